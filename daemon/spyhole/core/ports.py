@@ -1,0 +1,90 @@
+"""What the inner rooms need from the outer ones. Hardware, store, channels and the clock satisfy these."""
+
+from typing import Protocol
+
+from spyhole.core.moment import Moment
+from spyhole.core.reading import Reading
+
+
+class ClockPort(Protocol):
+    """A clock that can be real, a rehearsal's, or a test's."""
+
+    def now(self) -> Moment:
+        """This instant."""
+        ...
+
+    def wait_until(self, monotonic_ms: int) -> None:
+        """Return once the monotonic clock has reached this, or the clock is being stopped."""
+        ...
+
+
+class ProbesPort(Protocol):
+    """Every probe of one kiln, read together. One thread owns it."""
+
+    def read(self) -> Reading:
+        """One conversion of every channel, bounded in time; never raises for what a bus or probe can do."""
+        ...
+
+    def close(self) -> None:
+        """Let go of the bus."""
+        ...
+
+
+class MessengerPort(Protocol):
+    """Carries one message to one recipient."""
+
+    def send(self, title: str, text: str, *, urgent: bool) -> bool:
+        """True when the service accepted it; bounded in time."""
+        ...
+
+
+class RehearsalPort(Protocol):
+    """The emulated kiln's panel. Only a rehearsal has one."""
+
+    def troubles(self) -> tuple[str, ...]:
+        """Names of the troubles that may be thrown in."""
+        ...
+
+    def throw(self, trouble: str) -> None:
+        """Throw one in; ValueError naming those there are."""
+        ...
+
+    def turn(self, ring: str, setting: str) -> None:
+        """Turn a switch of the emulated kiln by hand; from then on the automatic keeper keeps off."""
+        ...
+
+    def set_speed(self, speed: float) -> None:
+        """Kiln seconds a second at most, 1 to 3600."""
+        ...
+
+    def view(self) -> "RehearsalView":
+        """How the emulated kiln stands, for the panel."""
+        ...
+
+
+class RehearsalView(Protocol):
+    """What the panel shows of the emulated kiln: never fed to the watch."""
+
+    @property
+    def speed(self) -> float: ...
+
+    @property
+    def switches(self) -> tuple[tuple[str, str], ...]: ...
+
+    @property
+    def trouble(self) -> str: ...
+
+    @property
+    def keeper(self) -> bool: ...
+
+    @property
+    def shutoff_tripped(self) -> bool: ...
+
+    @property
+    def power(self) -> bool: ...
+
+    @property
+    def lid(self) -> str: ...
+
+    @property
+    def timer_minutes_left(self) -> float: ...

@@ -1,0 +1,94 @@
+"""What a page, a button or a command may ask of the daemon. The web room knows only this."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Protocol
+
+from spyhole.services.snapshot import Snapshot
+
+
+@dataclass(frozen=True, slots=True)
+class CurveMark:
+    """An entry or an alarm on the time axis. kind: entry, alarm, prompt."""
+
+    utc_ms: int
+    kind: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """A firing's curve, thinned with min and max kept. All lists are as long as utc_ms; None where nothing is known."""
+
+    firing: int
+    utc_ms: list[int]
+    rings: dict[str, list[float | None]]
+    ceiling: list[float | None]
+    marks: list[CurveMark]
+
+
+@dataclass(frozen=True, slots=True)
+class FiringSummary:
+    """One line of the kiln book. ended_utc_ms None: under way."""
+
+    id: int
+    plan: str
+    cone: str
+    started_utc_ms: int
+    ended_utc_ms: int | None
+    tripped_utc_ms: int | None
+    peak_celsius: float | None
+    cone_progress: float | None
+    alarms: int
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """An act was taken into the journal. stored: on disk already (else in memory, and the store says why)."""
+
+    sequence: int
+    stored: bool
+
+
+class Desk(Protocol):
+    """Thread-safe. Every act raises `core.refusal.Refusal` for what cannot be taken."""
+
+    def now(self) -> Snapshot:
+        """The latest snapshot."""
+        ...
+
+    def follow(self, wake: Callable[[], None]) -> Callable[[], None]:
+        """Have `wake` called (from any thread, must not block) at each new snapshot; returns the way to stop."""
+        ...
+
+    def curve(self, firing: int | None, points: int) -> Curve | None:
+        """The curve of a firing (None: the one under way or the last), at most about `points` instants."""
+        ...
+
+    def firings(self) -> list[FiringSummary]:
+        """The kiln book, newest first."""
+        ...
+
+    def acknowledge(self, episode: str, who: str) -> Done:
+        """Somebody has seen this episode."""
+        ...
+
+    def enter(self, kind: str, subject: str, value: str, who: str) -> Done:
+        """Write an entry."""
+        ...
+
+    def undo(self, sequence: int, who: str) -> Done:
+        """Take an entry back; both stay in the record."""
+        ...
+
+    def throw_trouble(self, trouble: str) -> None:
+        """Rehearsal only: throw a trouble in."""
+        ...
+
+    def turn_panel_switch(self, ring: str, setting: str) -> None:
+        """Rehearsal only: turn a switch of the emulated kiln."""
+        ...
+
+    def set_panel_speed(self, speed: float) -> None:
+        """Rehearsal only: kiln seconds a second, at most."""
+        ...

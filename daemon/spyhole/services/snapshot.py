@@ -1,0 +1,153 @@
+"""What the page shows, made afresh each tick: one frozen object, small, already in the studio's words.
+
+Temperatures are degC and instants utc_ms: the page shows them in its reader's unit and zone.
+Sentences are made in the studio's own unit and zone (`core.words`).
+"""
+
+from dataclasses import dataclass
+
+from spyhole.core.outcome import Forecast
+
+
+@dataclass(frozen=True, slots=True)
+class RingView:
+    """One ring. celsius None goes with a fault sentence; seen_utc_ms is the age of the last believed number."""
+
+    name: str
+    has_probe: bool
+    celsius: float | None
+    seen_utc_ms: int | None
+    climb: float | None
+    switch: str
+    switch_sure: bool
+    fault: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class ConeView:
+    """One cone of the pack (role guide, firing or guard). words: upright, leaning, half over, tip nearly level, down, flat."""
+
+    role: str
+    cone: str
+    bend_degrees: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmView:
+    """One episode with its worst tag on top. state: unacknowledged, acknowledged, returned, latched."""
+
+    episode: str
+    tag: str
+    ring: str | None
+    priority: str
+    state: str
+    since_utc_ms: int
+    seen: str
+    first_action: str
+    joined: tuple[str, ...]
+    acknowledged_by: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class NextView:
+    """What to do next. at: when, None means now or cannot be told. turn: (ring, setting) pairs that Done will log."""
+
+    words: str
+    why: str
+    at: Forecast | None
+    turn: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TimerView:
+    """The backup timer against the cone. gap: the sentence about it."""
+
+    ends_utc_ms: int | None
+    advised_minutes: int | None
+    gap: str
+
+
+@dataclass(frozen=True, slots=True)
+class EntryView:
+    """One entry or prompt of the recent past. sequence: what an undo names, None for what cannot be undone."""
+
+    sequence: int | None
+    utc_ms: int
+    words: str
+    who: str
+    undone: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FiringView:
+    """The firing under way, or the last one while it cools. id: the sequence of its start entry."""
+
+    id: int
+    plan: str
+    cone: str
+    stage: str
+    heating: bool
+    started_utc_ms: int
+    stages: tuple[str, ...]
+    stage_number: int
+    peak_celsius: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class PanelView:
+    """The emulated kiln as its panel shows it. Only in a rehearsal."""
+
+    speed: float
+    switches: tuple[tuple[str, str], ...]
+    troubles: tuple[str, ...]
+    trouble: str
+    keeper: bool
+    shutoff_tripped: bool
+    power: bool
+    lid: str
+    timer_minutes_left: float
+
+
+@dataclass(frozen=True, slots=True)
+class ConditionView:
+    """A fault of the watch itself (disk, store, channel), in a sentence."""
+
+    code: str
+    since_utc_ms: int
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """All of Now. sequence grows with every journal row; speed is kiln seconds a second (1 but in a rehearsal).
+
+    mood: "well", "look" (an unacknowledged alarm), "minded" (alarms, all acknowledged), "idle" (no firing).
+    tick_seconds: how often a reading is due, so that the page can tell when it has gone stale.
+    cool: degC (200, 100, 50) and its forecast.
+    """
+
+    kiln: str
+    sequence: int
+    now_utc_ms: int
+    speed: float
+    tick_seconds: float
+    emulated: bool
+    zone: str
+    unit: str
+    mood: str
+    sentence: str
+    firing: FiringView | None
+    rings: tuple[RingView, ...]
+    reference_ring: str
+    cones: tuple[ConeView, ...]
+    ceiling_celsius: float | None
+    alarms: tuple[AlarmView, ...]
+    next: NextView | None
+    cone_down: Forecast | None
+    shut_off: Forecast | None
+    timer: TimerView | None
+    cool: tuple[tuple[int, Forecast | None], ...]
+    entries: tuple[EntryView, ...]
+    conditions: tuple[ConditionView, ...]
+    panel: PanelView | None
