@@ -1,0 +1,47 @@
+# Each goal makes this folder ready first (.ci/setup): the first time that takes a few minutes and the network,
+# afterwards a moment and neither.
+SHELL := /bin/sh
+.DEFAULT_GOAL := help
+PORT ?= 8420
+SPEED ?=
+TROUBLE ?=
+PYTEST ?=
+# node of our own, where the machine has none
+export PATH := $(PATH):$(CURDIR)/.tools/bin
+
+.PHONY: help run test lint bench format locks clean
+
+help: ## what can be typed here
+	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  make %-8s %s\n", $$1, $$2 }' Makefile
+
+run: ## Puffin's firing on http://localhost:8420 (PORT=, SPEED=, TROUBLE= change it)
+	@.ci/setup run "make run"
+	.venv/bin/spyhole rehearse --port $(PORT) --data var/rehearsal $(if $(SPEED),--speed $(SPEED)) $(if $(TROUBLE),--trouble $(TROUBLE))
+
+test: ## every test (PYTEST="tests/core -k cone" chooses)
+	@.ci/setup test "make test"
+	.venv/bin/pytest $(PYTEST)
+
+lint: ## style, types, the import contract and the page's script
+	@.ci/setup test "make lint"
+	.venv/bin/ruff check
+	.venv/bin/ruff format --check
+	.venv/bin/mypy
+	.venv/bin/lint-imports --no-logo
+	npm --prefix web run --silent check
+
+bench: ## memory, CPU, disk and speed, measured here
+	@.ci/setup test "make bench"
+	.venv/bin/python tests/bench/run.py
+
+format: ## put the code into the house's format
+	@.ci/setup test "make format"
+	.venv/bin/ruff check --fix
+	.venv/bin/ruff format
+
+locks: ## choose versions anew, with hashes (network)
+	@.ci/setup run "make locks"
+	.ci/lock
+
+clean: ## remove what the goals above made, but not what a rehearsal wrote
+	rm -rf .venv .tools dist web/node_modules web/spyhole_web/static/uplot .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
