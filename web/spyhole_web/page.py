@@ -1,0 +1,76 @@
+"""Puts the page together: one FastAPI application that knows the desk and nothing behind it."""
+
+from collections.abc import AsyncIterator, Callable, Iterable
+from contextlib import asynccontextmanager
+from importlib.metadata import PackageNotFoundError, version
+
+from fastapi import FastAPI
+from starlette.middleware.gzip import GZipMiddleware
+
+from spyhole.services.desk import Desk
+from spyhole_web import problems, static
+from spyhole_web.guard import Guard
+from spyhole_web.live import Live
+from spyhole_web.rehearsal import rehearsal_routes
+from spyhole_web.routes import routes
+
+DESCRIPTION = """\
+What a manual electric pottery kiln is doing, and what the people beside it have said.
+Temperatures are degC, climbs degC per hour, instants milliseconds of UTC (`utc_ms`).
+A temperature that is not known is null, and comes with a fault in a sentence.
+
+spyhole is an aid. It is not a safety device: messages may be late, lost or wrong.
+"""
+
+
+def build_page(desk: Desk, *, allowed_hosts: Iterable[str] = (), emulated: bool = False) -> FastAPI:
+    """The page and its interface.
+
+    desk: all it knows of the daemon.
+    allowed_hosts: names it answers to besides localhost, 127.0.0.1 and [::1], without port.
+    emulated: whether there is a panel of an emulated kiln to turn.
+
+    Before stopping the server call `end_streams(page)`: uvicorn waits for open streams.
+    """
+    live = Live(desk)
+
+    @asynccontextmanager
+    async def lifespan(_: FastAPI) -> AsyncIterator[None]:
+        live.open()
+        try:
+            yield
+        finally:
+            live.end()
+
+    page = FastAPI(
+        title="spyhole",
+        description=DESCRIPTION,
+        version=_version(),
+        lifespan=lifespan,
+        docs_url=None,  # its page comes from somebody else's network; /openapi.json stays
+        redoc_url=None,
+        responses=problems.DOCUMENTED,
+        redirect_slashes=False,
+    )
+    page.state.live = live
+    page.include_router(routes(desk, live))
+    if emulated:
+        page.include_router(rehearsal_routes(desk))
+    page.include_router(static.routes())
+    problems.install(page)
+    page.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
+    page.add_middleware(Guard, allowed_hosts=tuple(allowed_hosts))
+    return page
+
+
+def end_streams(page: FastAPI) -> None:
+    """End every open stream, from any thread, so that the server can stop at once."""
+    end: Callable[[], None] = page.state.live.end
+    end()
+
+
+def _version() -> str:
+    try:
+        return version("spyhole")
+    except PackageNotFoundError:
+        return "0"

@@ -1,0 +1,93 @@
+"""Every error as RFC 9457 problem details, in a sentence, and without repeating what was sent."""
+
+from collections.abc import Mapping, Sequence
+from http import HTTPStatus
+from typing import Any
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse
+from pydantic import BaseModel, Field
+from starlette.exceptions import HTTPException
+
+from spyhole.core.refusal import Refusal
+
+MEDIA_TYPE = "application/problem+json"
+
+
+class FieldProblem(BaseModel):
+    """One field that cannot be taken."""
+
+    field: str = Field(description="the field, as a path: who, query points", examples=["kind"])
+    problem: str = Field(description="what is allowed there", examples=["Input should be 'switch' or 'note'"])
+
+
+class Problem(BaseModel):
+    """Problem details (RFC 9457). type is about:blank: the status says the kind, detail says what happened."""
+
+    type: str = Field(default="about:blank", examples=["about:blank"])
+    title: str = Field(examples=["Unprocessable Content"])
+    status: int = Field(examples=[422])
+    detail: str = Field(examples=["ring: no ring is called attic; bottom, middle, top"])
+    fields: list[FieldProblem] = Field(default_factory=list)
+
+
+def _documented(words: str) -> dict[str, object]:
+    return {"description": words, "content": {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}}
+
+
+DOCUMENTED: dict[int | str, dict[str, Any]] = {
+    400: _documented("The address is not one this page answers to, or the request cannot be read."),
+    422: {"model": Problem, **_documented("Cannot be taken; nothing was changed. The sentence says what is allowed.")},
+    500: _documented("A fault of the page. The watch goes on without it."),
+}
+
+# What a person can do about it, by status; other statuses have their own phrase only.
+_SENTENCES: Mapping[int, str] = {
+    404: "There is nothing at this address. Go back to the first page.",
+    405: "This address does not take that kind of request.",
+    500: "The page has stumbled over this. The watch goes on without it; the log of the machine says more.",
+}
+
+
+def problem(status: int, detail: str, fields: Sequence[FieldProblem] = ()) -> JSONResponse:
+    """An answer that says what went wrong."""
+    body = Problem(title=HTTPStatus(status).phrase, status=status, detail=detail, fields=list(fields))
+    return JSONResponse(body.model_dump(), status_code=status, media_type=MEDIA_TYPE)
+
+
+def install(page: FastAPI) -> None:
+    """Answer every error of this application as a problem."""
+
+    @page.exception_handler(Refusal)
+    def refused(_: Request, refusal: Refusal) -> JSONResponse:
+        said = FieldProblem(field=refusal.where, problem=refusal.allowed or refusal.problem)
+        return problem(422, str(refusal), [said])
+
+    @page.exception_handler(RequestValidationError)
+    def not_valid(_: Request, error: RequestValidationError) -> JSONResponse:
+        # Only the place and pydantic's sentence about what is allowed: never the input, which may be a secret.
+        fields = [FieldProblem(field=_place(each["loc"], each["type"]), problem=each["msg"]) for each in error.errors()]
+        names = ", ".join(dict.fromkeys(each.field for each in fields))
+        return problem(422, f"Nothing was changed: {names} cannot be taken.", fields)
+
+    @page.exception_handler(HTTPException)
+    def of_http(_: Request, error: HTTPException) -> JSONResponse:
+        phrase = HTTPStatus(error.status_code).phrase
+        detail = error.detail if error.detail != phrase else _SENTENCES.get(error.status_code, phrase)
+        answer = problem(error.status_code, detail)
+        answer.headers.update(error.headers or {})
+        return answer
+
+    @page.exception_handler(Exception)
+    def unforeseen(_: Request, __: Exception) -> JSONResponse:
+        return problem(500, _SENTENCES[500])
+
+
+def _place(location: Sequence[int | str], kind: str) -> str:
+    """body.who -> who; query.points -> query points: where a person looks for it. An unknown name is input: not said."""
+    where, *rest = [str(part) for part in (location[:-1] if kind == "extra_forbidden" else location)]
+    inner = ".".join(rest)
+    if where == "body":
+        return inner if inner and not inner.isdigit() else "body"
+    return f"{where} {inner}".strip()

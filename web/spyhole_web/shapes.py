@@ -1,0 +1,74 @@
+"""What the interface takes and gives besides the daemon's own frozen shapes."""
+
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+
+from spyhole.core.entry import EntryKind
+from spyhole.core.kiln import Switch
+from spyhole.services.desk import FiringSummary
+
+LARGEST = 2**53 - 1  # what a browser's number holds exactly
+
+Line = StringConstraints(strip_whitespace=True, max_length=80, pattern=r"^[^\x00-\x1f\x7f]*$")
+Who = Annotated[str, Line, Field(description="the person, empty where unknown", examples=["Mina"])]
+Name = Annotated[str, Line, Field(min_length=1)]
+
+
+class _Asked(BaseModel):
+    model_config = ConfigDict(extra="forbid")
+
+
+class AcknowledgementAsked(_Asked):
+    """Somebody has seen an alarm."""
+
+    who: Who = ""
+
+
+class EntryAsked(_Asked):
+    """Something a person did or saw. subject and value as in an entries file."""
+
+    kind: EntryKind = Field(examples=["switch"])
+    subject: Annotated[str, Line] = Field(default="", description="the ring, or empty", examples=["top"])
+    value: Annotated[str, StringConstraints(strip_whitespace=True, max_length=500)] = Field(
+        default="", pattern=r"^[^\x00]*$", examples=["high"]
+    )
+    who: Who = ""
+
+
+class TroubleAsked(_Asked):
+    """A trouble to throw into the rehearsal."""
+
+    name: Name = Field(examples=["shutoff-jams"])
+
+
+class PanelSwitchAsked(_Asked):
+    """A switch of the emulated kiln."""
+
+    ring: Name = Field(examples=["top"])
+    setting: Switch = Field(examples=["high"])
+
+
+class SpeedAsked(_Asked):
+    """Kiln seconds a second, at most."""
+
+    speed: float = Field(gt=0, le=100_000, allow_inf_nan=False, examples=[60])
+
+
+class KilnBook(BaseModel):
+    """Every firing, newest first."""
+
+    firings: list[FiringSummary]
+
+
+class Taken(BaseModel):
+    """The emulated kiln has been told."""
+
+    taken: bool = True
+
+
+class Health(BaseModel):
+    """The watch has ticked lately."""
+
+    kiln: str
+    silent_seconds: float = Field(description="since the last snapshot, on the clock of the machine")

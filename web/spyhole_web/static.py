@@ -1,0 +1,68 @@
+"""The page's own files: read once, packed once, known by their content.
+
+Whoever asks again with the same tag gets no body. Nothing is kept past a new version, since each use asks first.
+"""
+
+import gzip
+import hashlib
+from dataclasses import dataclass
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+
+from fastapi import APIRouter, HTTPException, Request, Response
+
+TYPES = {
+    ".html": "text/html; charset=utf-8",
+    ".js": "text/javascript; charset=utf-8",
+    ".css": "text/css; charset=utf-8",
+    ".svg": "image/svg+xml",
+}
+FRESH = "no-cache"  # keep it, and ask whether it is still the same
+
+
+@dataclass(frozen=True, slots=True)
+class _File:
+    media_type: str
+    tag: str
+    plain: bytes
+    packed: bytes
+
+
+def routes() -> APIRouter:
+    """GET / and GET /static/..."""
+    kept = dict(_read(files("spyhole_web").joinpath("static"), ""))
+    api = APIRouter(include_in_schema=False)
+
+    @api.api_route("/", methods=["GET", "HEAD"])
+    async def first(request: Request) -> Response:
+        return _answer(request, kept["page.html"])
+
+    @api.api_route("/static/{name:path}", methods=["GET", "HEAD"])
+    async def named(request: Request, name: str) -> Response:
+        if name not in kept:
+            raise HTTPException(404)
+        return _answer(request, kept[name])
+
+    return api
+
+
+def _read(folder: Traversable, prefix: str) -> list[tuple[str, _File]]:
+    found: list[tuple[str, _File]] = []
+    for item in folder.iterdir():
+        suffix = "." + item.name.rpartition(".")[2]
+        if item.is_dir():
+            found += _read(item, f"{prefix}{item.name}/")
+        elif suffix in TYPES:
+            plain = item.read_bytes()
+            tag = f'"{hashlib.sha256(plain).hexdigest()[:20]}"'
+            found.append((prefix + item.name, _File(TYPES[suffix], tag, plain, gzip.compress(plain, 9, mtime=0))))
+    return found
+
+
+def _answer(request: Request, file: _File) -> Response:
+    headers = {"etag": file.tag, "cache-control": FRESH, "vary": "accept-encoding"}
+    if file.tag in request.headers.get("if-none-match", ""):
+        return Response(status_code=304, headers=headers)
+    if "gzip" in request.headers.get("accept-encoding", ""):
+        return Response(file.packed, media_type=file.media_type, headers={**headers, "content-encoding": "gzip"})
+    return Response(file.plain, media_type=file.media_type, headers=headers)
