@@ -12,6 +12,7 @@ class Circuit(StrEnum):
     OPEN = "open"  # burnt through or pulled off: no circuit
     SHORTED = "shorted"  # the leads touch at the amplifier: it reads its own temperature
     REVERSED = "reversed"  # leads swapped: it reads falling while the kiln heats
+    AT_SUPPLY = "at supply"  # a lead touches the amplifier's supply: over-voltage, and it converts no more
 
 
 class Junction(Protocol):
