@@ -8,6 +8,7 @@ from collections.abc import Callable
 from enum import StrEnum
 from random import Random
 
+from spyhole.core.reading import to_chip_step
 from spyhole_hardware import registers as reg
 from spyhole_hardware.emulated.emf import THERMOCOUPLES
 from spyhole_hardware.emulated.junction import Circuit, Junction
@@ -45,7 +46,7 @@ class EmulatedChip:
         self.converts = True
         self.open_lag_conversions = 0
         self._seconds = seconds
-        self._random = Random(seed)
+        self._random = Random(seed)  # noqa: S311 -- the same garbage every time
         self._registers = bytearray(reg.RESET)
         self._address: int | None = None
         self._writing = False
@@ -159,7 +160,7 @@ class EmulatedChip:
         else:
             millivolts = _FULL_SCALE_MILLIVOLTS if found_open else _input_millivolts(hot, cold, circuit, fitted)
             curve = THERMOCOUPLES[configured]
-            linearised = curve.celsius(millivolts + curve.millivolts(compensation))
+            linearised = to_chip_step(curve.celsius(millivolts + curve.millivolts(compensation)))
             low, high = reg.RANGE_CELSIUS[configured]
             if not low <= linearised <= high:
                 faults |= reg.HOT_RANGE
@@ -174,12 +175,8 @@ class EmulatedChip:
 
     def _past_thresholds(self, hot: float, cold: float) -> int:
         registers = self._registers
-        high, low = (
-            int.from_bytes(registers[at : at + 2], signed=True) / 16 for at in (reg.LTHFTH, reg.LTLFTH)
-        )
-        cold_high, cold_low = (
-            int.from_bytes(registers[at : at + 1], signed=True) for at in (reg.CJHF, reg.CJLF)
-        )
+        high, low = (int.from_bytes(registers[at : at + 2], signed=True) / 16 for at in (reg.LTHFTH, reg.LTLFTH))
+        cold_high, cold_low = (int.from_bytes(registers[at : at + 1], signed=True) for at in (reg.CJHF, reg.CJLF))
         return (
             reg.HOT_HIGH * (hot > high)
             | reg.HOT_LOW * (hot < low)

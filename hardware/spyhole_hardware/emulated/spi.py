@@ -2,10 +2,11 @@
 
 from collections.abc import Sequence
 
+from spyhole_hardware.bus import WriteableBuffer
 from spyhole_hardware.emulated.chip import EmulatedChip
 
 _MODES = {(0, 1), (1, 1)}  # the chip talks in SPI modes 1 and 3 only
-WriteableBuffer = bytearray | memoryview
+_FASTEST_BAUD = 5_000_000
 
 
 class BenchClock:
@@ -63,7 +64,7 @@ class EmulatedBus:
         self._selected: list[EmulatedChip] = []
         self.selects = tuple(EmulatedChipSelect(chip, self._selected) for chip in chips)
         self.broken = False
-        self._mode = (0, 0)
+        self._understood = False
 
     def try_lock(self) -> bool:
         """Always: one thread owns the bus, and a lock left behind by a failed transfer would hang the driver."""
@@ -73,23 +74,23 @@ class EmulatedBus:
         """Nothing to let go."""
 
     def configure(self, *, baudrate: int = 100_000, polarity: int = 0, phase: int = 0) -> None:
-        """Clock and mode of what follows."""
-        self._mode = (polarity, phase)
+        """Clock and mode of what follows; in a mode or at a pace that is not theirs the chips understand nothing."""
+        self._understood = (polarity, phase) in _MODES and baudrate <= _FASTEST_BAUD
 
     def write(self, buf: bytes | WriteableBuffer, start: int = 0, end: int | None = None) -> None:
         """Clock bytes out to whichever chips are selected."""
         self._check()
-        if self._mode in _MODES:
+        if self._understood:
             for chip in self._selected:
                 chip.write(bytes(buf[start:end]))
 
-    def readinto(self, buf: WriteableBuffer, start: int = 0, end: int | None = None, write_value: int = 0) -> None:
+    def readinto(self, buf: WriteableBuffer, start: int = 0, end: int | None = None) -> None:
         """Clock bytes in: low where nobody answers, a muddle where two do."""
         self._check()
         end = len(buf) if end is None else end
         count = end - start
         answer = 0
-        if self._mode in _MODES:
+        if self._understood:
             for chip in self._selected:
                 answer |= int.from_bytes(chip.read(count))
         buf[start:end] = answer.to_bytes(count)

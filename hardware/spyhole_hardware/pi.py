@@ -1,0 +1,187 @@
+"""The SPI bus and chip selects of a Raspberry Pi, by spidev and gpiod.
+
+This file has not been run on a Pi: it was written from the documentation of both packages, and its tests put emulated
+chips behind a stand-in for the two device files. DEVELOPERS.md has the bench procedure for whoever has a Pi.
+
+The driver sends an address and its data as two transfers, so the controller's own chip select lines, which rise in
+between, cannot serve: GPIO lines do, and stay low from address to data.
+"""
+
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Protocol
+
+from spyhole.core.refusal import Refusal
+from spyhole_hardware.bus import WriteableBuffer
+
+if TYPE_CHECKING:
+    from gpiod.line import Value
+
+_WHERE = 'driver = "max31856"'
+_SPI_PATH = "/dev/spidev0.0"
+_SPI_LINES = "dtparam=spi=on and dtoverlay=spi0-0cs"
+_HEADER_LABELS = ("pinctrl-bcm", "pinctrl-rp1")  # up to the Pi 4, and the Pi 5
+
+
+class SpiDevice(Protocol):
+    """The part of spidev.SpiDev that is used."""
+
+    mode: int
+    max_speed_hz: int
+
+    def open(self, bus: int, device: int) -> None: ...
+
+    def writebytes2(self, values: bytes) -> None: ...
+
+    def readbytes(self, n: int) -> list[int]: ...
+
+    def close(self) -> None: ...
+
+
+class LineRequest(Protocol):
+    """The part of gpiod.LineRequest that is used."""
+
+    def set_value(self, line: int, value: "Value") -> None: ...
+
+    def release(self) -> None: ...
+
+
+class PiBus:
+    """SPI0 as the driver needs it."""
+
+    def __init__(self, device: SpiDevice) -> None:
+        self._device = device
+        self._configured: tuple[int, int] | None = None
+
+    def try_lock(self) -> bool:
+        """Always: one thread owns the bus, and a lock left behind by a failed transfer would hang the driver."""
+        return True
+
+    def unlock(self) -> None:
+        """Nothing to let go."""
+
+    def configure(self, *, baudrate: int, polarity: int, phase: int) -> None:
+        """Clock [Hz] and mode; told to the kernel when they change."""
+        wanted = (baudrate, polarity << 1 | phase)
+        if wanted != self._configured:
+            self._device.max_speed_hz, self._device.mode = wanted
+            self._configured = wanted
+
+    def write(self, buf: bytes | WriteableBuffer, start: int = 0, end: int | None = None) -> None:
+        """Clock bytes out."""
+        self._device.writebytes2(bytes(buf[start:end]))
+
+    def readinto(self, buf: WriteableBuffer, start: int = 0, end: int | None = None) -> None:
+        """Clock bytes in."""
+        end = len(buf) if end is None else end
+        buf[start:end] = bytes(self._device.readbytes(end - start))
+
+
+class PiChipSelect:
+    """One GPIO line, an output that was high from the moment it was asked for."""
+
+    def __init__(self, request: LineRequest, line: int) -> None:
+        self._request = request
+        self._line = line
+        self._level = True
+
+    def switch_to_output(self, value: bool) -> None:
+        """It is an output already."""
+        self.value = value
+
+    @property
+    def value(self) -> bool:
+        """The level it was last given."""
+        return self._level
+
+    @value.setter
+    def value(self, level: bool) -> None:
+        from gpiod.line import Value  # noqa: PLC0415
+
+        self._request.set_value(self._line, Value.ACTIVE if level else Value.INACTIVE)
+        self._level = level
+
+
+def open_bus(
+    pins: Iterable[int], *, devices: Path = Path("/dev")
+) -> tuple[PiBus, tuple[PiChipSelect, ...], Callable[[], None]]:
+    """The bus, a chip select for each GPIO number, and what lets go of both; Refusal when something is missing."""
+    pins = tuple(pins)
+    device = _open_spi()
+    try:
+        request = _request_lines(pins, devices)
+    except Refusal:
+        device.close()
+        raise
+
+    def release() -> None:
+        request.release()
+        device.close()
+
+    return PiBus(device), tuple(PiChipSelect(request, pin) for pin in pins), release
+
+
+def _open_spi() -> SpiDevice:
+    try:
+        from spidev import SpiDev  # noqa: PLC0415
+    except ImportError:
+        raise Refusal(
+            _WHERE,
+            "the Python package spidev is not installed, so no probe can be read",
+            "on a Raspberry Pi install it with: pip install 'spyhole[pi]'; elsewhere choose driver = \"emulated\"",
+        ) from None
+    device: SpiDevice = SpiDev()
+    try:
+        device.open(0, 0)
+    except FileNotFoundError:
+        raise Refusal(
+            _WHERE,
+            f"there is no {_SPI_PATH}, so no probe can be read",
+            f"put {_SPI_LINES} into /boot/firmware/config.txt and start the Pi again",
+        ) from None
+    except PermissionError:
+        raise Refusal(
+            _WHERE,
+            f"this user may not open {_SPI_PATH}, so no probe can be read",
+            "add the user to the group spi and log in again",
+        ) from None
+    except OSError as error:
+        raise Refusal(_WHERE, f"{_SPI_PATH} does not open ({error.strerror}), so no probe can be read") from None
+    return device
+
+
+def _request_lines(pins: tuple[int, ...], devices: Path) -> LineRequest:
+    """All lines in one request: every chip is deselected before the first transfer."""
+    try:
+        import gpiod  # noqa: PLC0415
+        from gpiod.line import Direction, Value  # noqa: PLC0415
+    except ImportError:
+        raise Refusal(
+            _WHERE,
+            "the Python package gpiod is not installed, so no amplifier can be selected",
+            "install it with: pip install gpiod",
+        ) from None
+    settings = gpiod.LineSettings(direction=Direction.OUTPUT, output_value=Value.ACTIVE)
+    try:
+        for path in sorted(devices.glob("gpiochip*")):
+            with gpiod.Chip(str(path)) as chip:
+                if not chip.get_info().label.startswith(_HEADER_LABELS):
+                    continue
+            return gpiod.request_lines(str(path), config={pins: settings}, consumer="spyhole")
+    except PermissionError:
+        raise Refusal(
+            _WHERE,
+            f"this user may not open the GPIO lines in {devices}, so no amplifier can be selected",
+            "add the user to the group gpio and log in again",
+        ) from None
+    except OSError as error:
+        raise Refusal(
+            _WHERE,
+            f"GPIO {', '.join(map(str, pins))} cannot be had ({error.strerror}), so no amplifier can be selected",
+            "another program may hold one of them: gpioinfo names it",
+        ) from None
+    raise Refusal(
+        _WHERE,
+        f"no GPIO chip in {devices} belongs to a Raspberry Pi's header, so no amplifier can be selected",
+        'elsewhere than on a Pi choose driver = "emulated"',
+    )
