@@ -1,0 +1,116 @@
+"""The composition root: the one place where all rooms are known, read from top to bottom.
+
+Each part goes onto the stack as it is born, so a daemon that fails half-built lets go of exactly what it had, and a
+whole one stops in the reverse order: page, sampler, couriers, housekeeping, watch, record.
+"""
+
+import time
+from collections.abc import Callable
+from contextlib import ExitStack
+from dataclasses import dataclass
+from pathlib import Path
+
+from spyhole.app.codec import codec
+from spyhole.app.guest import Guest
+from spyhole.app.lifecycle import Lifecycle, on_leaving
+from spyhole.app.notify import Notifier
+from spyhole.app.schedule import Housekeeping
+from spyhole.core.ports import ClockPort, MessengerPort, ProbesPort, RehearsalPort
+from spyhole.services.beat import Beat
+from spyhole.services.conditions import Conditions
+from spyhole.services.sampler import Sampler
+from spyhole.services.telling import Courier, Telling
+from spyhole.services.watchkeeper import Studio, Watchkeeper
+from spyhole.store.record import open_record
+from spyhole_web.page import build_page, end_streams
+
+CLOSE_SECONDS = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class World:
+    """What the daemon finds outside itself: real, a rehearsal's or a test's.
+
+    stop_clock: ends every wait on the clock. messengers: recipient and the way to reach them.
+    """
+
+    clock: ClockPort
+    stop_clock: Callable[[], None]
+    probes: ProbesPort
+    messengers: tuple[tuple[str, MessengerPort], ...] = ()
+    rehearsal: RehearsalPort | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Daemon:
+    """A daemon that is built but takes no readings yet."""
+
+    watchkeeper: Watchkeeper
+    sampler: Sampler
+    guest: Guest
+    telling: Telling
+    lifecycle: Lifecycle
+    recovered_rows: int
+
+    @property
+    def address(self) -> str:
+        """Where the page is."""
+        return f"http://localhost:{self.guest.port}"
+
+
+def build(
+    studio: Studio,
+    world: World,
+    data: Path,
+    *,
+    port: int,
+    notifier: Notifier,
+    progress: Callable[[int], None] = lambda rows: None,
+) -> Daemon:
+    """Everything wired, the state recovered, the page up, couriers at work; `sampler.start` begins the watch.
+
+    Refusal for a port in use or a data folder that another daemon holds.
+    """
+    with ExitStack() as teardown:
+        conditions = Conditions(lambda: world.clock.now().utc_ms)
+        record = open_record(data, conditions.told)
+        on_leaving(teardown, "record", lambda: record.close(CLOSE_SECONDS))
+
+        housekeeping = Housekeeping(record, conditions)
+        on_leaving(teardown, "housekeeping", housekeeping.stop)
+
+        telling = Telling(
+            Courier(recipient, messenger, record, conditions) for recipient, messenger in world.messengers
+        )
+        watchkeeper = Watchkeeper(studio, world.clock, record, telling, conditions, codec(), world.rehearsal)
+        on_leaving(teardown, "watch", watchkeeper.close)
+        recovered = watchkeeper.recover(progress)
+        watchkeeper.begin()
+
+        on_leaving(teardown, "couriers", telling.stop)
+        telling.start(record.pending_messages())
+
+        beat = Beat(time.monotonic, notifier.alive)
+        on_leaving(teardown, "probes", world.probes.close)
+        sampler = Sampler(
+            world.probes,
+            world.clock,
+            watchkeeper.take,
+            every_ms=round(studio.tick_seconds * 1000),
+            probe_count=len(studio.kiln.probe_rings),
+            beat=beat,
+            conditions=conditions,
+        )
+        on_leaving(teardown, "sampler", sampler.stop)
+        on_leaving(teardown, "clock", world.stop_clock)
+
+        page = build_page(watchkeeper, emulated=studio.emulated)
+        guest = Guest(page, port, conditions, lambda: end_streams(page))
+        on_leaving(teardown, "page", guest.stop)
+        on_leaving(teardown, "systemd", notifier.stopping)
+        guest.start()
+        housekeeping.start()
+
+        looks: tuple[Callable[[], bool], ...] = (sampler.look_after, guest.look_after)
+        lifecycle = Lifecycle(teardown.pop_all(), looks)
+        return Daemon(watchkeeper, sampler, guest, telling, lifecycle, recovered)

@@ -1,0 +1,108 @@
+"""The page's server, a guest of the daemon: a thread of its own with its own limits, which may die alone.
+
+It listens on loopback only, because anyone who reaches the page may acknowledge an alarm; access control comes
+with a later release.
+"""
+
+import contextlib
+import logging
+import socket
+import threading
+from collections.abc import Callable
+
+import uvicorn
+from uvicorn._types import ASGIApplication
+
+from spyhole.core.refusal import Refusal
+from spyhole.services.conditions import PAGE, Conditions
+
+log = logging.getLogger(__name__)
+
+LOOPBACK = "127.0.0.1"
+GRACEFUL_SECONDS = 2
+CONNECTIONS_AT_MOST = 300
+"""Past this the page says 503, long before the process runs out of descriptors."""
+
+
+class Guest:
+    """Serves the page. Binds at once, so that a port in use is refused before anything else starts."""
+
+    def __init__(
+        self, page: ASGIApplication, port: int, conditions: Conditions, end_streams: Callable[[], None]
+    ) -> None:
+        self._page = page
+        self._end_streams = end_streams
+        self._conditions = conditions
+        self._stopping = False
+        self._socket = _bind(port)
+        self.port: int = self._socket.getsockname()[1]
+        self._server: uvicorn.Server | None = None
+        self._thread: threading.Thread | None = None
+
+    def start(self) -> None:
+        """Serve from now on."""
+        self._server = uvicorn.Server(
+            uvicorn.Config(
+                self._page,
+                log_config=None,
+                access_log=False,
+                lifespan="on",
+                backlog=128,
+                limit_concurrency=CONNECTIONS_AT_MOST,
+                timeout_keep_alive=15,
+                timeout_graceful_shutdown=GRACEFUL_SECONDS,
+                server_header=False,
+                ws="none",
+            )
+        )
+        self._thread = threading.Thread(target=self._run, args=(self._server, self._socket), name="page", daemon=True)
+        self._thread.start()
+
+    def look_after(self) -> bool:
+        """Called about once a second from outside: a page that has died is said and started again. Always True."""
+        server, thread = self._server, self._thread
+        if self._stopping or server is None or thread is None:
+            return True
+        if thread.is_alive():
+            if server.started:
+                self._conditions.clear(PAGE)
+            return True
+        self._conditions.set(PAGE)
+        with contextlib.suppress(Refusal):
+            self._socket = _bind(self.port)
+            self.start()
+        return True
+
+    def stop(self) -> None:
+        """Stop within a few seconds: open streams are cut after the graceful ones."""
+        self._stopping = True
+        if self._server is not None:
+            self._server.should_exit = True
+            self._end_streams()
+        if self._thread is not None:
+            self._thread.join(GRACEFUL_SECONDS + 1)
+            if self._thread.is_alive() and self._server is not None:
+                self._server.force_exit = True
+                self._thread.join(1)
+        self._socket.close()
+
+    @staticmethod
+    def _run(server: uvicorn.Server, bound: socket.socket) -> None:
+        try:
+            server.run(sockets=[bound])
+        except BaseException:
+            # uvicorn leaves by SystemExit too; the page's end is nobody else's.
+            log.exception("the page has stopped")
+
+
+def _bind(port: int) -> socket.socket:
+    bound = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        bound.bind((LOOPBACK, port))
+    except OSError as error:
+        bound.close()
+        raise Refusal(
+            f"port {port}", f"the page cannot be served there ({error.strerror})", "name a free one with --port"
+        ) from None
+    return bound

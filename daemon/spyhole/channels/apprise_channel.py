@@ -1,0 +1,63 @@
+"""One recipient reached through apprise: mail, push, SMS gateways, webhooks, whatever its URL names.
+
+apprise is imported at the first message and not before: it weighs as much as the rest of the daemon together.
+The URL is a secret (it carries tokens and passwords) and appears in no error and no log line.
+"""
+
+import threading
+from typing import TYPE_CHECKING
+
+from spyhole.core.refusal import Refusal
+
+if TYPE_CHECKING:
+    from apprise import Apprise
+
+ATTEMPT_SECONDS = 10.0
+
+
+class AppriseChannel:
+    """Satisfies `core.ports.MessengerPort`. Used by one thread."""
+
+    def __init__(self, url: str, attempt_seconds: float = ATTEMPT_SECONDS) -> None:
+        self._url = url
+        self._attempt_seconds = attempt_seconds
+        self._apprise: Apprise | None = None
+        self._attempt: threading.Thread | None = None
+
+    def check(self) -> None:
+        """Refusal when apprise cannot make sense of the URL."""
+        self._open()
+
+    def send(self, title: str, text: str, *, urgent: bool) -> bool:
+        """True when the service accepted it; False after at most `attempt_seconds`, whatever the service does.
+
+        apprise bounds each read, not the whole exchange; a service that dribbles would hold it for ever. So
+        the exchange has a thread of its own, and while one is still held up no other is begun.
+        """
+        if self._attempt is not None and self._attempt.is_alive():
+            self._attempt.join(self._attempt_seconds)
+            if self._attempt.is_alive():
+                return False
+        accepted: list[bool] = []
+        self._attempt = threading.Thread(
+            target=lambda: accepted.append(self._exchange(title, text, urgent)), name="attempt", daemon=True
+        )
+        self._attempt.start()
+        self._attempt.join(self._attempt_seconds)
+        return accepted == [True]
+
+    def _exchange(self, title: str, text: str, urgent: bool) -> bool:
+        from apprise import NotifyType
+
+        kind = NotifyType.FAILURE if urgent else NotifyType.WARNING
+        return self._open().notify(body=text, title=title, notify_type=kind) is True
+
+    def _open(self) -> "Apprise":
+        if self._apprise is None:
+            from apprise import Apprise
+
+            opened = Apprise()
+            if not opened.add(self._url) or len(opened) != 1:
+                raise Refusal("tell", "this is no address that a message can be sent to", "one apprise URL may stand here")
+            self._apprise = opened
+        return self._apprise

@@ -1,0 +1,99 @@
+"""Faults of the watch itself: declared here once, set and cleared by the part that knows, shown like an alarm."""
+
+import logging
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from spyhole.services.snapshot import ConditionView
+
+log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """A fault spyhole knows of itself. words: what happened, what it means for the kiln, what to do."""
+
+    code: str
+    words: str
+
+
+LATE = Condition(
+    "watch-late",
+    "Readings come late, so a change in the kiln is seen late too. Look what else this machine is busy with.",
+)
+SILENT = Condition(
+    "watch-silent",
+    "The amplifiers have stopped answering, so nobody is watching the probes. Go by cones and clock, "
+    "and check the wiring of the amplifier box.",
+)
+STUMBLED = Condition(
+    "watch-engine",
+    "The watch could not take in a reading because of a fault in the program. Go by cones and clock, "
+    "and keep the log of this machine for whoever mends it.",
+)
+PAGE = Condition(
+    "watch-page",
+    "This page has stopped and is being started again. Readings and alarms go on without it.",
+)
+TELLING = Condition(
+    "watch-alerts",
+    "A message could not be delivered, so nobody away from the kiln may know of an alarm. "
+    "Stay with the kiln, and check the network and the address in the settings.",
+)
+HOUSEKEEPING = Condition(
+    "watch-housekeeping",
+    "Last night's tidying of the record failed. Nothing is lost; the log of this machine says why.",
+)
+
+ALL = (LATE, SILENT, STUMBLED, PAGE, TELLING, HOUSEKEEPING)
+
+
+class Conditions:
+    """Those that hold now. Thread-safe; `changed` is called, without a lock held, at each change."""
+
+    def __init__(self, utc_ms: Callable[[], int]) -> None:
+        self._utc_ms = utc_ms
+        self._lock = threading.Lock()
+        self._standing: dict[str, ConditionView] = {}
+        self.changed: Callable[[], None] = lambda: None
+
+    def set(self, condition: Condition, detail: str = "") -> None:
+        """It holds from now on; the first setting is logged and dated, later ones change nothing."""
+        with self._lock:
+            if condition.code in self._standing:
+                return
+            self._standing[condition.code] = ConditionView(condition.code, self._utc_ms(), condition.words)
+        log.warning("%s: %s%s", condition.code, condition.words, f" ({detail})" if detail else "")
+        self.changed()
+
+    def clear(self, condition: Condition) -> None:
+        """It holds no longer."""
+        with self._lock:
+            if self._standing.pop(condition.code, None) is None:
+                return
+        log.info("%s: over", condition.code)
+        self.changed()
+
+    def told(self, code: str, words: str | None) -> None:
+        """From a part that declares its own conditions (`services.archive.ConditionTold`): begins, changes, ends."""
+        if words is None:
+            self.clear(Condition(code, ""))
+            return
+        with self._lock:
+            standing = self._standing.get(code)
+            if standing is not None and standing.words == words:
+                return
+            since = self._utc_ms() if standing is None else standing.since_utc_ms
+            self._standing[code] = ConditionView(code, since, words)
+        log.warning("%s: %s", code, words)
+        self.changed()
+
+    def holds(self, condition: Condition) -> bool:
+        """Whether it holds now."""
+        return condition.code in self._standing
+
+    def views(self) -> tuple[ConditionView, ...]:
+        """Those that hold, oldest first."""
+        with self._lock:
+            return tuple(self._standing.values())

@@ -1,0 +1,39 @@
+"""From the record's minutes to a curve of the page: thinned, with what was lowest and highest kept."""
+
+from collections.abc import Sequence
+
+from spyhole.core.kiln import Kiln
+from spyhole.services.archive import CurvePoint
+from spyhole.services.desk import Curve, CurveMark
+
+STEP_CELSIUS = 3.0
+"""A point whose ring moved by more than this is drawn as two: its lowest and its highest."""
+
+
+def draw(firing: int, kiln: Kiln, points: Sequence[CurvePoint], marks: list[CurveMark]) -> Curve:
+    """The curve of a firing; one instant a point, two where a ring moved a good deal within it."""
+    curve = Curve(firing, [], {kiln.rings[i].name: [] for i in kiln.probe_rings}, [], marks)
+    names = [ring.name for ring in kiln.rings]
+    for number, point in enumerate(points):
+        moved = any(ring and ring.highest_celsius - ring.lowest_celsius > STEP_CELSIUS for ring in point.rings)
+        apart_ms = points[number + 1].utc_ms - point.utc_ms if number + 1 < len(points) else 60_000
+        for half in (0, 1) if moved and apart_ms > 1 else (0,):
+            curve.utc_ms.append(point.utc_ms + half * max(1, min(apart_ms, 600_000) // 2))
+            curve.ceiling.append(point.ceiling_celsius)
+            for name, ring in zip(names, point.rings, strict=False):
+                if name not in curve.rings:
+                    continue
+                if ring is None:
+                    curve.rings[name].append(None)
+                elif not moved:
+                    curve.rings[name].append(round(ring.mean_celsius, 1))
+                else:
+                    low_first = ring.mean_celsius >= _mean_before(points, number, names.index(name), ring.mean_celsius)
+                    first = low_first == (half == 0)
+                    curve.rings[name].append(round(ring.lowest_celsius if first else ring.highest_celsius, 1))
+    return curve
+
+
+def _mean_before(points: Sequence[CurvePoint], number: int, ring: int, otherwise: float) -> float:
+    before = points[number - 1].rings[ring] if number else None
+    return otherwise if before is None else before.mean_celsius

@@ -1,0 +1,149 @@
+"""What the services keep beside the watch: the minute under way, the line of the kiln book, how often an episode told.
+
+A pure fold around `core.watch.step`, so that a recovery makes the same minutes, summaries and message keys again.
+"""
+
+from dataclasses import dataclass
+
+from spyhole.core import watch
+from spyhole.core.journal import Row
+from spyhole.core.kiln import Kiln
+from spyhole.core.outcome import Action, AlarmOutcome, EstimateOutcome, Outcome
+from spyhole.core.reading import Reading
+from spyhole.services.archive import Minute, RingMinute
+from spyhole.services.desk import FiringSummary
+
+EPISODES_COUNTED = 60
+"""Episodes whose messages are counted; an older one has long been over."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """One ring's readings in the minute under way [degC], offset applied."""
+
+    count: int
+    total: float
+    lowest: float
+    highest: float
+
+
+@dataclass(frozen=True, slots=True)
+class Keeping:
+    """The watch's state and ours.
+
+    summary: the line of the kiln book as it was last given to the record. progress: of the firing cone, as last
+    estimated. minute: of UTC, the one that `tallies` (one a ring) is of.
+    """
+
+    state: watch.State
+    summary: FiringSummary | None = None
+    alarms: int = 0
+    progress: float | None = None
+    ceiling_celsius: float | None = None
+    minute: int = 0
+    tallies: tuple[Tally | None, ...] = ()
+    told: tuple[tuple[str, int], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What one row made. telling: alarms to tell, each with its number within the episode. summary: where it changed."""
+
+    outcomes: tuple[Outcome, ...] = ()
+    minute: Minute | None = None
+    summary: FiringSummary | None = None
+    telling: tuple[tuple[AlarmOutcome, int], ...] = ()
+
+
+def begin() -> Keeping:
+    """Before the first row."""
+    return Keeping(watch.begin())
+
+
+def keep(keeping: Keeping, row: Row) -> tuple[Keeping, Kept]:
+    """Fold one row."""
+    state, outcomes = watch.step(keeping.state, row)
+    kiln = state.kiln
+    tallies, number, minute = keeping.tallies, keeping.minute, None
+    if isinstance(row.told, Reading) and kiln is not None:
+        now = state.line.utc_ms // 60_000
+        if now != number:
+            minute = _close(keeping, row)
+            tallies, number = (None,) * len(kiln.rings), now
+        tallies = _count(tallies, kiln, row.told)
+        if not outcomes and minute is None:
+            return Keeping(
+                state, keeping.summary, keeping.alarms, keeping.progress, keeping.ceiling_celsius, number, tallies,
+                keeping.told,
+            ), Kept()  # fmt: skip
+    alarms, progress, ceiling, told = keeping.alarms, keeping.progress, keeping.ceiling_celsius, keeping.told
+    if state.firing is None or keeping.summary is None or state.firing.id != keeping.summary.id:
+        alarms, progress, ceiling = 0, None, None
+    telling: list[tuple[AlarmOutcome, int]] = []
+    for outcome in outcomes:
+        if isinstance(outcome, EstimateOutcome):
+            progress, ceiling = outcome.cone_progress, outcome.ceiling_celsius
+        elif isinstance(outcome, AlarmOutcome) and outcome.action is Action.RAISE:
+            before = dict(told).get(outcome.episode, -1)
+            alarms += before < 0
+            step = before + outcome.tell
+            told = (*(t for t in told if t[0] != outcome.episode), (outcome.episode, max(0, step)))[-EPISODES_COUNTED:]
+            if outcome.tell:
+                telling.append((outcome, step))
+    summary = _summary(state, alarms, progress, keeping.summary)
+    changed = summary if summary is not None and summary != keeping.summary else None
+    keeping = Keeping(state, changed or keeping.summary, alarms, progress, ceiling, number, tallies, told)
+    return keeping, Kept(outcomes, minute, changed, tuple(telling))
+
+
+def _summary(
+    state: watch.State, alarms: int, progress: float | None, before: FiringSummary | None
+) -> FiringSummary | None:
+    firing = state.firing
+    if firing is None:
+        return None
+    ended = before.ended_utc_ms if before is not None and before.id == firing.id else None
+    return FiringSummary(
+        id=firing.id,
+        plan=firing.plan.name,
+        cone=firing.plan.cone,
+        started_utc_ms=firing.started_utc_ms,
+        ended_utc_ms=ended or (state.line.utc_ms if firing.ended else None),
+        tripped_utc_ms=firing.off_utc_ms if firing.tripped else None,
+        peak_celsius=round(max(firing.peaks), 1),
+        cone_progress=None if progress is None else round(progress, 3),
+        alarms=alarms,
+    )
+
+
+def _count(tallies: tuple[Tally | None, ...], kiln: Kiln, reading: Reading) -> tuple[Tally | None, ...]:
+    counted = list(tallies)
+    for ring, probe in zip(kiln.probe_rings, reading.probes, strict=False):
+        if probe.celsius is None:
+            continue
+        wire = kiln.rings[ring].probe
+        celsius = probe.celsius + (wire.offset_celsius if wire is not None else 0.0)
+        old = counted[ring]
+        if old is None:
+            counted[ring] = Tally(1, celsius, celsius, celsius)
+        else:
+            counted[ring] = Tally(
+                old.count + 1, old.total + celsius, min(old.lowest, celsius), max(old.highest, celsius)
+            )
+    return tuple(counted)
+
+
+def _close(keeping: Keeping, row: Row) -> Minute | None:
+    firing = keeping.state.firing
+    if firing is None or not any(keeping.tallies):
+        return None
+    return Minute(
+        kiln=row.kiln,
+        firing=firing.id,
+        sequence=row.sequence,
+        boot=row.boot,
+        monotonic_ms=row.monotonic_ms,
+        stage=firing.now_stage.name,
+        ceiling_celsius=keeping.ceiling_celsius,
+        rings=tuple(None if t is None else RingMinute(t.lowest, t.total / t.count, t.highest) for t in keeping.tallies),
+    )
