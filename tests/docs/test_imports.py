@@ -56,6 +56,16 @@ def test_third_party_packages_stay_in_their_rooms() -> None:
     assert strangers(ROOTS, ROOM_OF) == []
 
 
+def test_a_third_party_package_out_of_its_room_is_red(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    for room in ("store", "core"):
+        (tmp_path / "annex" / room).mkdir(parents=True)
+        (tmp_path / "annex" / room / "__init__.py").write_text("import json\nimport sqlalchemy.orm\n")
+    (tmp_path / "annex" / "__init__.py").write_text("from hypothesis import given\n")
+    monkeypatch.syspath_prepend(tmp_path)
+    found = strangers(("annex",), {"sqlalchemy": {"annex.store"}})
+    assert found == ["annex -> hypothesis", "annex.core -> sqlalchemy"]
+
+
 def test_the_contract_covers_every_source_root() -> None:
     built = {Path(package).name for package in SETTINGS["tool"]["hatch"]["build"]["targets"]["wheel"]["packages"]}
     assert built == set(ROOTS) == set(SETTINGS["tool"]["importlinter"]["root_packages"])
