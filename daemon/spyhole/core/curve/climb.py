@@ -1,0 +1,36 @@
+"""Robust climb: the median of all pairwise slopes (Theil 1950, Sen 1968), which one bad minute cannot bend."""
+
+from statistics import median
+
+Minute = tuple[int, float]
+"""(axis milliseconds, degC): the middle of one minute of a probe."""
+
+
+def theil_sen(points: tuple[Minute, ...]) -> float | None:
+    """Slope [degC per hour] of points spread over at least three minutes; None for fewer than four.
+
+    Reference: P. K. Sen, J. Am. Stat. Assoc. 63 (1968) 1379.
+
+    >>> theil_sen(tuple((m * 60_000, 20 + 2.0 * m) for m in range(6)))
+    120.0
+    """
+    if len(points) < 4 or points[-1][0] - points[0][0] < 180_000:
+        return None
+    slopes = [(b[1] - a[1]) / (b[0] - a[0]) for i, a in enumerate(points) for b in points[i + 1 :] if b[0] > a[0]]
+    return median(slopes) * 3_600_000 if slopes else None
+
+
+def since(points: tuple[Minute, ...], from_ms: int) -> tuple[Minute, ...]:
+    """The tail of the points not older than this."""
+    for i in range(len(points) - 1, -1, -1):
+        if points[i][0] < from_ms:
+            return points[i + 1 :]
+    return points
+
+
+def value_at(points: tuple[Minute, ...], at_ms: int) -> float | None:
+    """The newest point not younger than this, if it is at most three minutes older."""
+    for i in range(len(points) - 1, -1, -1):
+        if points[i][0] <= at_ms:
+            return points[i][1] if at_ms - points[i][0] <= 180_000 else None
+    return None

@@ -1,0 +1,84 @@
+"""Heat work of the pack (guide, firing, guard, shut-off) at every ring that has a probe."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from statistics import mean
+
+from spyhole.core.cones.kinetics import Cone, cone, guard_of, guide_of, heat_work
+from spyhole.core.curve.track import Track
+from spyhole.core.plan import Body
+
+
+@dataclass(frozen=True, slots=True)
+class Pack:
+    """The cones of a firing. guide and guard are None where the chart ends."""
+
+    guide: Cone | None
+    firing: Cone
+    guard: Cone | None
+    shutoff: Cone
+
+
+@lru_cache(maxsize=32)
+def pack_of(firing: str, body: Body, shutoff: str) -> Pack:
+    """The pack of a firing cone; the one in the shut-off is ordinary whatever the witness cones are."""
+    target = cone(firing, body)
+    return Pack(guide_of(target), target, guard_of(target), cone(shutoff, Body.ORDINARY))
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """Heat work gained by one ring so far; 1 is down. bridged: part of it over a gap, by interpolation."""
+
+    at_ms: int | None = None
+    celsius: float | None = None
+    guide: float = 0.0
+    firing: float = 0.0
+    guard: float = 0.0
+    shutoff: float = 0.0
+    bridged: bool = False
+
+
+def gain(work: Work, pack: Pack, at_ms: int, celsius: float) -> Work:
+    """The work after reaching this temperature at this time, by the straight ramp from the last one."""
+    if work.at_ms is None or work.celsius is None or at_ms <= work.at_ms:
+        return Work(at_ms, celsius, work.guide, work.firing, work.guard, work.shutoff, work.bridged)
+    seconds, before = (at_ms - work.at_ms) / 1000, work.celsius
+
+    def more(one: Cone | None) -> float:
+        return 0.0 if one is None else heat_work(one, before, celsius, seconds)
+
+    return Work(
+        at_ms,
+        celsius,
+        work.guide + more(pack.guide),
+        work.firing + more(pack.firing),
+        work.guard + more(pack.guard),
+        work.shutoff + more(pack.shutoff),
+        work.bridged or seconds > 180.0,
+    )
+
+
+def borrowed(tracks: tuple[Track, ...], fit: tuple[bool, ...], apart: tuple[float, ...]) -> tuple[float | None, ...]:
+    """Each ring's temperature [degC], its own where trusted, else the others' plus how far apart it used to be.
+
+    apart: each ring's usual distance from the mean of the trusted rings.
+    """
+    known = [(t.celsius or 0.0, apart[i]) for i, t in enumerate(tracks) if fit[i]]
+    if not known:
+        return (None,) * len(tracks)
+    level = mean(celsius - offset for celsius, offset in known)
+    return tuple(t.celsius if fit[i] else level + apart[i] for i, t in enumerate(tracks))
+
+
+def usual(tracks: tuple[Track, ...], fit: tuple[bool, ...], apart: tuple[float, ...]) -> tuple[float, ...]:
+    """`apart` after one minute: a slow mean (about ten minutes) over the trusted rings."""
+    known = [t.celsius or 0.0 for i, t in enumerate(tracks) if fit[i]]
+    if len(known) < 2:
+        return apart
+    level = mean(known)
+    shift = mean(apart[i] for i in range(len(tracks)) if fit[i])
+    return tuple(
+        a + 0.1 * ((t.celsius or 0.0) - level + shift - a) if fit[i] else a
+        for i, (t, a) in enumerate(zip(tracks, apart, strict=True))
+    )

@@ -1,0 +1,113 @@
+"""One probe's believed curve: a spike never gets in, a step only when it stays.
+
+A bin further from where the curve was going than a kiln can move is kept aside; it is believed once
+the next one agrees with it, and then it is a jump, which `trust` judges.
+"""
+
+from dataclasses import dataclass, replace
+from statistics import median
+
+from spyhole.core.curve.climb import Minute, since, theil_sen
+from spyhole.core.reading import Fault
+
+GATE_CELSIUS = 8.0
+GATE_CELSIUS_PER_SECOND = 0.2
+WIDEST_GATE_CELSIUS = 150.0
+HISTORY_MINUTES = 150
+CLIMB_MINUTES = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Jump:
+    """A step that stayed: from where, over how long, when it was believed."""
+
+    at_ms: int
+    from_celsius: float
+    to_celsius: float
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """at_ms, celsius: the last believed bin (axis time; probe offset applied). None until the first two agree.
+
+    minutes: medians of past minutes, oldest first. climb: degC per hour over ten minutes.
+    fault: what the probe says instead of a number, since when. moved_ms: when the number last changed at all.
+    rough_celsius: running mean of the distance between a bin and where the curve was going.
+    """
+
+    at_ms: int | None = None
+    celsius: float | None = None
+    aside_at_ms: int | None = None
+    aside_celsius: float | None = None
+    jump: Jump | None = None
+    fault: Fault | None = None
+    fault_since_ms: int | None = None
+    cold_celsius: float | None = None
+    filling_minute: int = 0
+    filling: tuple[float, ...] = ()
+    minutes: tuple[Minute, ...] = ()
+    climb: float | None = None
+    moved_ms: int | None = None
+    rough_celsius: float = 0.0
+    first_celsius: float | None = None
+
+
+def take(track: Track, at_ms: int, celsius: float | None, fault: Fault | None, cold: float | None) -> Track:
+    """The track after one bin."""
+    track = _note_fault(track, at_ms, fault, cold)
+    if celsius is None:
+        return _turn_minute(track, at_ms)
+    if track.celsius is not None and track.at_ms is not None:
+        seconds = (at_ms - track.at_ms) / 1000
+        going_to = track.celsius + (track.climb or 0.0) * min(seconds, 600) / 3600
+        away = abs(celsius - going_to)
+        track = replace(track, rough_celsius=track.rough_celsius + 0.05 * (min(away, 60.0) - track.rough_celsius))
+        if away <= _gate(seconds):
+            return _believe(track, at_ms, celsius)
+    if track.aside_celsius is not None and track.aside_at_ms is not None:
+        aside_seconds = (at_ms - track.aside_at_ms) / 1000
+        if abs(celsius - track.aside_celsius) <= _gate(aside_seconds):
+            if track.celsius is not None and track.at_ms is not None:
+                jump = Jump(at_ms, track.celsius, celsius, (at_ms - track.at_ms) / 1000)
+                track = replace(track, jump=jump)
+            return _believe(track, at_ms, celsius)
+    return _turn_minute(replace(track, aside_at_ms=at_ms, aside_celsius=celsius), at_ms)
+
+
+def _gate(seconds: float) -> float:
+    return min(GATE_CELSIUS + GATE_CELSIUS_PER_SECOND * seconds, WIDEST_GATE_CELSIUS)
+
+
+def _note_fault(track: Track, at_ms: int, fault: Fault | None, cold: float | None) -> Track:
+    if fault != track.fault or cold != track.cold_celsius:
+        since_ms = track.fault_since_ms if fault == track.fault else (at_ms if fault else None)
+        return replace(track, fault=fault, fault_since_ms=since_ms, cold_celsius=cold or track.cold_celsius)
+    return track
+
+
+def _believe(track: Track, at_ms: int, celsius: float) -> Track:
+    still = track.celsius is not None and abs(celsius - track.celsius) < 1 / 100
+    track = _turn_minute(track, at_ms)
+    return replace(
+        track,
+        at_ms=at_ms,
+        celsius=celsius,
+        aside_at_ms=None,
+        aside_celsius=None,
+        filling=(*track.filling, celsius),
+        moved_ms=track.moved_ms if still else at_ms,
+        first_celsius=celsius if track.first_celsius is None else track.first_celsius,
+    )
+
+
+def _turn_minute(track: Track, at_ms: int) -> Track:
+    minute = at_ms // 60_000
+    if minute == track.filling_minute:
+        return track
+    if not track.filling:
+        return replace(track, filling_minute=minute)
+    point = (track.filling_minute * 60_000 + 30_000, median(track.filling))
+    minutes = (*track.minutes, point)[-HISTORY_MINUTES:]
+    climb = theil_sen(since(minutes, point[0] - CLIMB_MINUTES * 60_000))
+    return replace(track, filling_minute=minute, filling=(), minutes=minutes, climb=climb)

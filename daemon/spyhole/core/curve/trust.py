@@ -1,0 +1,164 @@
+"""Is this probe wrong, or is this kiln? Asked before any alarm about the kiln.
+
+The rings vote: what several probes do together the kiln did; what one does alone, faster than bricks and
+ware can, the probe did. With one probe less can be known, and only the plainly impossible is doubted.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+from statistics import mean
+
+from spyhole.core.curve.climb import value_at
+from spyhole.core.curve.track import Track
+
+FRESH_MS = 120_000
+FAULT_GRACE_MS = 20_000
+BACK_MS = 300_000
+TOGETHER_MS = 240_000
+STUCK_MS = 30 * 60_000
+
+
+class Reason(StrEnum):
+    """Why a number is not believed; each is the end of an alarm's tag (`probe-out`)."""
+
+    OUT = "out"
+    SHORTED = "shorted"
+    STUCK = "stuck"
+    REVERSED = "reversed"
+    DOUBTFUL = "doubtful"
+    NOISY = "noisy"
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """since_ms: axis time. from_celsius: the last number believed before. well_since_ms: looking right again."""
+
+    reason: Reason
+    since_ms: int
+    from_celsius: float
+    well_since_ms: int | None = None
+
+
+Doubts = tuple[Doubt | None, ...]
+
+
+def trusted(tracks: tuple[Track, ...], doubts: Doubts, now_ms: int) -> tuple[bool, ...]:
+    """Which probes may speak for the kiln now."""
+    return tuple(
+        doubt is None
+        and track.celsius is not None
+        and track.at_ms is not None
+        and now_ms - track.at_ms <= FRESH_MS
+        and (track.fault is None or now_ms - (track.fault_since_ms or 0) < FAULT_GRACE_MS)
+        for track, doubt in zip(tracks, doubts, strict=True)
+    )
+
+
+def judge(tracks: tuple[Track, ...], doubts: Doubts, now_ms: int, room_celsius: float, on: tuple[bool, ...]) -> Doubts:
+    """The doubts after one bin. on: per probe, whether its ring is believed to be switched on."""
+    fit = trusted(tracks, doubts, now_ms)
+    judged: list[Doubt | None] = []
+    for i, (track, doubt) in enumerate(zip(tracks, doubts, strict=True)):
+        others = tuple(t for j, t in enumerate(tracks) if j != i and fit[j])
+        if doubt is None:
+            judged.append(_doubt(track, others, now_ms, room_celsius, on[i]))
+        else:
+            judged.append(_recover(track, doubt, others, now_ms, room_celsius))
+    return tuple(judged)
+
+
+def _doubt(track: Track, others: tuple[Track, ...], now_ms: int, room: float, on: bool) -> Doubt | None:
+    if track.celsius is None or track.at_ms is None or now_ms - track.at_ms > FRESH_MS:
+        return None
+    jump = track.jump
+    if jump is not None and jump.at_ms == track.at_ms:
+        reason = _of_jump(track, others, room)
+        if reason is not None:
+            return Doubt(reason, now_ms, jump.from_celsius)
+    for reason, found in (
+        (Reason.SHORTED, _reads_the_amplifier(track, others)),
+        (Reason.OUT, _never_rises(track, others, room, on)),
+        (Reason.REVERSED, _falls_in_the_heat(track, others, room, on)),
+        (Reason.STUCK, _does_not_move(track, others, now_ms)),
+        (Reason.NOISY, track.rough_celsius > 12.0),
+    ):
+        if found:
+            return Doubt(reason, now_ms, track.celsius)
+    return None
+
+
+def _of_jump(track: Track, others: tuple[Track, ...], room: float) -> Reason | None:
+    jump = track.jump
+    if jump is None:
+        return None
+    moved = jump.to_celsius - jump.from_celsius
+    if any(
+        o.jump is not None
+        and jump.at_ms - o.jump.at_ms < TOGETHER_MS
+        and (o.jump.to_celsius - o.jump.from_celsius) * moved > 0
+        for o in others
+    ):
+        return None
+    above_room = max(jump.from_celsius - room, 1.0)
+    if moved < -30.0 and jump.to_celsius < room + max(25.0, 0.12 * above_room):
+        cold = track.cold_celsius
+        at_once = cold is not None and abs(jump.to_celsius - cold) < 2.0 and jump.seconds <= 65.0
+        return Reason.SHORTED if at_once else Reason.OUT
+    # One probe alone cannot tell a lid opened from a probe that slipped: only what no lid does is doubted.
+    alone = not others
+    if abs(moved) > (max(100.0, 0.3 * above_room) if alone else max(25.0, 0.06 * above_room)):
+        return Reason.DOUBTFUL
+    return None
+
+
+def _reads_the_amplifier(track: Track, others: tuple[Track, ...]) -> bool:
+    if track.cold_celsius is None or track.celsius is None or not others or len(track.minutes) < 10:
+        return False
+    hottest = max(o.celsius or 0.0 for o in others)
+    flat = max(c for _, c in track.minutes[-10:]) - min(c for _, c in track.minutes[-10:]) < 2.0
+    return flat and abs(track.celsius - track.cold_celsius) < 1.5 and hottest > track.cold_celsius + 60.0
+
+
+def _never_rises(track: Track, others: tuple[Track, ...], room: float, on: bool) -> bool:
+    """Reads the room from the start, though its ring is on and the others are hot."""
+    if track.celsius is None or not others or not on or track.climb is None:
+        return False
+    heat = mean(o.celsius or 0.0 for o in others) - room
+    return heat > 150.0 and track.celsius - room < 0.1 * heat and abs(track.climb) < 6.0
+
+
+def _falls_in_the_heat(track: Track, others: tuple[Track, ...], room: float, on: bool) -> bool:
+    if track.celsius is None or track.climb is None or not on or len(track.minutes) < 10:
+        return False
+    climbing = [o for o in others if (o.climb or 0.0) > 10.0]
+    far_below = track.celsius < min(room, track.first_celsius or room) - (8.0 if climbing else 25.0)
+    return far_below and track.climb < 2.0
+
+
+def _does_not_move(track: Track, others: tuple[Track, ...], now_ms: int) -> bool:
+    if track.moved_ms is None or now_ms - track.moved_ms < STUCK_MS or track.celsius is None:
+        return False
+    for other in others:
+        before = value_at(other.minutes, now_ms - STUCK_MS)
+        if before is not None and other.celsius is not None and abs(other.celsius - before) > 15.0:
+            return True
+    return not others and track.celsius > 60.0
+
+
+def _recover(track: Track, doubt: Doubt, others: tuple[Track, ...], now_ms: int, room: float) -> Doubt | None:
+    if not _looks_right(track, doubt, others, now_ms, room):
+        return Doubt(doubt.reason, doubt.since_ms, doubt.from_celsius) if doubt.well_since_ms else doubt
+    if doubt.well_since_ms is None:
+        return Doubt(doubt.reason, doubt.since_ms, doubt.from_celsius, now_ms)
+    return None if now_ms - doubt.well_since_ms >= BACK_MS else doubt
+
+
+def _looks_right(track: Track, doubt: Doubt, others: tuple[Track, ...], now_ms: int, room: float) -> bool:
+    if track.celsius is None or track.at_ms is None or now_ms - track.at_ms > FRESH_MS or track.rough_celsius > 6.0:
+        return False
+    if doubt.reason is Reason.STUCK:
+        return track.moved_ms is not None and now_ms - track.moved_ms < FRESH_MS
+    if others:
+        near = mean(o.celsius or 0.0 for o in others)
+        return abs(track.celsius - near) < max(25.0, 0.08 * (near - room))
+    return track.celsius > room + 0.8 * (doubt.from_celsius - room)

@@ -1,0 +1,228 @@
+"""A firing under way, as far as the watch believes it: which stage, which switches, lit or off.
+
+Plan and entries are evidence. With entries, the stage is the one whose switches were last turned; without any,
+the plan's clock says it, and a climb that steps up near a turn's time is taken for the turn.
+"""
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import TypeVar
+
+from spyhole.core.curve.heat import Work
+from spyhole.core.entry import Entry, EntryKind
+from spyhole.core.kiln import Kiln, Switch
+from spyhole.core.plan import Plan, Stage
+
+T = TypeVar("T")
+
+
+class Stopped(StrEnum):
+    """What the end of heating was: nothing stopped; the cone down; short of it; lost while it should heat."""
+
+    NOT = "not"
+    DONE = "done"
+    SHORT = "short"
+    LOST = "lost"
+    BY_HAND = "by hand"
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """An entry as the fold met it. at_ms: axis time when it happened; utc_ms: the same on the wall."""
+
+    sequence: int
+    at_ms: int
+    utc_ms: int
+    entry: Entry
+    undone: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Firing:
+    """id: sequence of its start entry. All *_ms are axis time unless they say utc.
+
+    switches, sure: believed setting of each ring, and whether a person said so.
+    stage: index into plan.stages. work: heat work per probe. peaks: hottest believed per probe.
+    heating: false once every ring that should heat falls. off_ms: since when; off: it is over (tripped, or switched
+    off), not only interrupted. guard_bend_at_down: where the guard stood when the firing cone went down.
+    """
+
+    id: int
+    started_ms: int
+    started_utc_ms: int
+    kiln: Kiln
+    plan: Plan
+    room_celsius: float
+    switches: tuple[Switch, ...]
+    sure: tuple[bool, ...]
+    work: tuple[Work, ...]
+    apart: tuple[float, ...]
+    peaks: tuple[float, ...]
+    written: tuple[Written, ...] = ()
+    stage: int = 0
+    stage_ms: int = 0
+    turned_ms: int = 0
+    heating: bool = True
+    falling_ms: int | None = None
+    rising_ms: int | None = None
+    off_ms: int | None = None
+    off_utc_ms: int | None = None
+    off: bool = False
+    stopped: Stopped = Stopped.NOT
+    tripped: bool = False
+    timer_ends_ms: int | None = None
+    cone_down_ms: int | None = None
+    guard_bend_at_down: float | None = None
+    said: tuple[str, ...] = ()
+    ended: bool = False
+
+    @property
+    def now_stage(self) -> Stage:
+        """The stage believed to be running."""
+        return self.plan.stages[self.stage]
+
+    @property
+    def last_stage(self) -> bool:
+        """Whether this is the stage that ends the firing."""
+        return self.stage == len(self.plan.stages) - 1
+
+    @property
+    def candling(self) -> bool:
+        """The first stage of a plan that has several: damp ware, low heat, often at night."""
+        return self.stage == 0 and len(self.plan.stages) > 1
+
+
+def open_firing(written: Written, kiln: Kiln, plan: Plan, room_celsius: float) -> Firing:
+    """A firing from its start entry."""
+    probes = len(kiln.probe_rings)
+    cone = written.entry.value or plan.cone
+    plan = plan if cone == plan.cone else replace(plan, cone=cone)
+    return Firing(
+        id=written.sequence,
+        started_ms=written.at_ms,
+        started_utc_ms=written.utc_ms,
+        kiln=kiln,
+        plan=plan,
+        room_celsius=room_celsius,
+        switches=plan.stages[0].switches,
+        sure=(False,) * len(kiln.rings),
+        work=(Work(),) * probes,
+        apart=(0.0,) * probes,
+        peaks=(room_celsius,) * probes,
+        written=(written,),
+        stage_ms=written.at_ms,
+        turned_ms=written.at_ms,
+    )
+
+
+def write(firing: Firing, written: Written) -> Firing:
+    """The firing after one more entry."""
+    return _believe(replace(firing, written=(*firing.written, written)), written)
+
+
+def strike(firing: Firing, sequence: int) -> Firing:
+    """The firing after an undo: what is left of the entries is believed afresh; both stay in the record."""
+    kept = tuple(replace(w, undone=True) if w.sequence == sequence else w for w in firing.written)
+    afresh = replace(
+        firing,
+        written=kept,
+        switches=firing.plan.stages[0].switches,
+        sure=(False,) * len(firing.kiln.rings),
+        stage=0,
+        stage_ms=firing.started_ms,
+        tripped=False,
+        timer_ends_ms=None,
+    )
+    for one in kept:
+        if not one.undone:
+            afresh = _believe(afresh, one)
+    if afresh.off and not afresh.tripped and afresh.heating:
+        afresh = replace(afresh, off=False, off_ms=None, off_utc_ms=None)
+    return afresh
+
+
+def _believe(firing: Firing, written: Written) -> Firing:
+    entry = written.entry
+    if entry.kind is EntryKind.SWITCH:
+        ring = firing.kiln.ring_index(entry.subject)
+        setting = Switch(entry.value)
+        firing = replace(
+            firing,
+            switches=_put(firing.switches, ring, setting),
+            sure=_put(firing.sure, ring, True),
+            turned_ms=max(firing.turned_ms, written.at_ms),
+        )
+        if all(s is Switch.OFF for s in firing.switches):
+            return close(firing, written.at_ms, written.utc_ms)
+        return _stage_of_switches(firing, written.at_ms)
+    if entry.kind is EntryKind.TIMER:
+        return replace(firing, timer_ends_ms=written.at_ms + round(float(entry.value) * 60_000))
+    if entry.kind is EntryKind.SHUTOFF and entry.value == "tripped":
+        return replace(close(firing, written.at_ms, written.utc_ms), tripped=True)
+    if entry.kind in (EntryKind.PLUGS, EntryKind.LID, EntryKind.POWER):
+        return replace(firing, turned_ms=max(firing.turned_ms, written.at_ms))
+    return firing
+
+
+def close(firing: Firing, at_ms: int, utc_ms: int) -> Firing:
+    """Heating is over for good: tripped, or every switch off."""
+    if firing.off:
+        return firing
+    return replace(firing, off=True, off_ms=firing.off_ms or at_ms, off_utc_ms=firing.off_utc_ms or utc_ms)
+
+
+def _stage_of_switches(firing: Firing, at_ms: int) -> Firing:
+    """The first later stage whose switches stand as they stand now."""
+    for index in range(firing.stage + 1, len(firing.plan.stages)):
+        if firing.plan.stages[index].switches == firing.switches:
+            return replace(firing, stage=index, stage_ms=at_ms)
+    return firing
+
+
+def _put(values: tuple[T, ...], index: int, value: T) -> tuple[T, ...]:
+    return (*values[:index], value, *values[index + 1 :])
+
+
+def logs_switches(firing: Firing) -> bool:
+    """Whether anybody has logged a turn in this firing."""
+    return any(w.entry.kind is EntryKind.SWITCH and not w.undone for w in firing.written)
+
+
+def advance(firing: Firing, now_ms: int, reference_celsius: float | None, stepped_up: bool) -> Firing:
+    """The stage by plan and curve, once a minute, where no entry says it.
+
+    stepped_up: the climb has risen as it does after a turn.
+    """
+    if firing.last_stage or firing.off:
+        return firing
+    stage = firing.now_stage
+    if stage.hours is not None:
+        due_ms = firing.stage_ms + round(stage.hours * 3_600_000)
+        early_ms = firing.stage_ms + round(stage.hours * 0.8 * 3_600_000)
+        by_clock = now_ms >= due_ms and not logs_switches(firing)
+        by_curve = now_ms >= early_ms and stepped_up
+        if not (by_clock or by_curve):
+            return firing
+    elif stage.until_celsius is not None:
+        reached = reference_celsius is not None and reference_celsius >= stage.until_celsius
+        if not (reached and not logs_switches(firing)):
+            return firing
+    else:
+        return firing
+    following = firing.plan.stages[firing.stage + 1]
+    return replace(
+        firing,
+        stage=firing.stage + 1,
+        stage_ms=now_ms,
+        turned_ms=now_ms,
+        switches=following.switches,
+        sure=(False,) * len(firing.switches),
+    )
+
+
+def turn_due_ms(firing: Firing) -> int | None:
+    """When the plan says to turn to the next stage, by the clock; None when it is not by the clock."""
+    hours = firing.now_stage.hours
+    if hours is None or firing.last_stage or firing.off:
+        return None
+    return firing.stage_ms + round(hours * 3_600_000)

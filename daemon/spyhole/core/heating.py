@@ -1,0 +1,103 @@
+"""Is it still heating? Told from a switch turned, a peek through the plug, and noise.
+
+A kiln that loses its heat falls on every ring that should heat, and goes on falling; a peek recovers.
+"""
+
+import itertools
+from dataclasses import replace
+
+from spyhole.core.curve.climb import Minute
+from spyhole.core.firing import Firing, Stopped, close
+from spyhole.core.kiln import Switch
+from spyhole.core.view import View
+
+NEAR_CONE_CELSIUS = 120.0
+MISTAKEN_MS = 40 * 60_000
+"""An end of heating taken back sooner than this was a lid or a plug, not a shut-off."""
+
+
+def follow(view: View) -> Firing:
+    """The firing with its `heating` as this minute shows it."""
+    firing = view.firing
+    judges = [i for i, fit in enumerate(view.fit) if fit and view.switched(i) is not Switch.OFF]
+    judges = judges or [i for i, fit in enumerate(view.fit) if fit]
+    if not judges:
+        return firing
+    if firing.heating:
+        if not all(_falls(view, i) for i in judges):
+            return replace(firing, falling_ms=None)
+        since_ms = firing.falling_ms or view.now_ms
+        firing = replace(firing, falling_ms=since_ms)
+        hottest = max(view.tracks[i].celsius or 0.0 for i in judges)
+        if view.now_ms - since_ms < (2 if hottest > 400.0 else 8) * 60_000:
+            return firing
+        return _stop(view, firing)
+    if any(_rises(view, i) for i in judges):
+        since_ms = firing.rising_ms or view.now_ms
+        if view.now_ms - since_ms >= 180_000:
+            return _resume(firing, view.now_ms)
+        return replace(firing, rising_ms=since_ms)
+    return replace(firing, rising_ms=None)
+
+
+def _falls(view: View, probe: int) -> bool:
+    points = view.last(probe, 20)
+    if len(points) < 5:
+        return False
+    values = [c for _, c in points]
+    drop = max(values) - values[-1]
+    needed = max(2.5, 0.004 * (max(values) - view.firing.room_celsius))
+    return drop >= needed and _monotonic(points[-4:]) and values[-1] < values[-4] - 0.3
+
+
+def _monotonic(points: tuple[Minute, ...]) -> bool:
+    return all(b[1] <= a[1] + 0.4 for a, b in itertools.pairwise(points))
+
+
+def _rises(view: View, probe: int) -> bool:
+    points = view.last(probe, 8)
+    if len(points) < 5:
+        return False
+    values = [c for _, c in points]
+    return values[-1] - min(values) >= max(2.0, 0.002 * values[-1]) and values[-1] > values[-4]
+
+
+def _stop(view: View, firing: Firing) -> Firing:
+    """Heating has ended; heat work tells success from falling short."""
+    fell_ms = firing.falling_ms or view.now_ms
+    stopped_ms = _peak_ms(view, fell_ms)
+    firing = replace(firing, heating=False, falling_ms=None, rising_ms=None)
+    if firing.off:
+        return replace(firing, stopped=verdict(view)) if firing.stopped is Stopped.NOT else firing
+    stopped = verdict(view)
+    utc_ms = view.utc_ms - (view.now_ms - stopped_ms)
+    firing = replace(firing, stopped=stopped, off_ms=stopped_ms, off_utc_ms=utc_ms)
+    return close(firing, stopped_ms, utc_ms) if stopped is Stopped.DONE else firing
+
+
+def verdict(view: View) -> Stopped:
+    """What an end of heating now would be."""
+    firing, pack = view.firing, view.pack
+    celsius = view.celsius[view.reference]
+    # The small cone in the shut-off may drop some degrees early or late: that is no falling short.
+    likeliest = view.work.firing * view.doubt_factor(pack.firing, 6.0)
+    if likeliest >= 1.0:
+        return Stopped.DONE
+    near = celsius is not None and celsius > pack.firing.end_60_celsius - NEAR_CONE_CELSIUS
+    return Stopped.SHORT if firing.last_stage and near else Stopped.LOST
+
+
+def _resume(firing: Firing, now_ms: int) -> Firing:
+    """It heats again. After an end that a person wrote down, or long after one, that is for the still-on rule."""
+    firing = replace(firing, heating=True, rising_ms=None, falling_ms=None)
+    by_person = firing.tripped or all(s is Switch.OFF for s in firing.switches)
+    long_off = firing.off and now_ms - (firing.off_ms or now_ms) > MISTAKEN_MS
+    if by_person or long_off:
+        return firing
+    return replace(firing, off=False, off_ms=None, off_utc_ms=None, stopped=Stopped.NOT)
+
+
+def _peak_ms(view: View, before_ms: int) -> int:
+    points = view.tracks[view.reference].minutes
+    recent = [p for p in points if p[0] > before_ms - 20 * 60_000]
+    return max(recent, key=lambda p: p[1])[0] if recent else before_ms

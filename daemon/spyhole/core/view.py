@@ -1,0 +1,95 @@
+"""What every rule and estimate looks at: one firing at the close of one bin."""
+
+from dataclasses import dataclass
+from math import exp
+
+from spyhole.core.cones.kinetics import Cone, end_point_celsius
+from spyhole.core.cones.tolerance import tolerance_celsius
+from spyhole.core.curve.climb import Minute, since, theil_sen
+from spyhole.core.curve.heat import Pack, Work, pack_of
+from spyhole.core.curve.track import Track
+from spyhole.core.curve.trust import Doubts
+from spyhole.core.firing import Firing
+from spyhole.core.kiln import Probe, Switch
+
+FASTEST_CLIMB = 150.0
+SCATTER_CELSIUS = 20.0
+"""Grace on a ceiling for the scatter of cones and shut-offs (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """now_ms: axis time. fit: which probes are trusted. celsius: per probe, borrowed from the others where not fit."""
+
+    now_ms: int
+    utc_ms: int
+    firing: Firing
+    tracks: tuple[Track, ...]
+    doubts: Doubts
+    fit: tuple[bool, ...]
+    celsius: tuple[float | None, ...]
+
+    @property
+    def reference(self) -> int:
+        """Index of the probe that decides about cones: the reference ring's, or the nearest ring's that has one."""
+        rings = self.firing.kiln.probe_rings
+        return min(range(len(rings)), key=lambda i: (abs(rings[i] - self.firing.plan.reference_ring), i))
+
+    @property
+    def pack(self) -> Pack:
+        """The cones of this firing."""
+        plan = self.firing.plan
+        return pack_of(plan.cone, plan.body, plan.shutoff_cone)
+
+    @property
+    def work(self) -> Work:
+        """Heat work at the reference ring."""
+        return self.firing.work[self.reference]
+
+    def ring_name(self, probe: int) -> str:
+        """The name of the ring this probe looks at."""
+        return self.firing.kiln.rings[self.firing.kiln.probe_rings[probe]].name
+
+    def switched(self, probe: int) -> Switch:
+        """The believed setting of the ring this probe looks at."""
+        return self.firing.switches[self.firing.kiln.probe_rings[probe]]
+
+    def sensor(self, probe: int) -> Probe:
+        """The probe as the kiln describes it."""
+        return self.firing.kiln.rings[self.firing.kiln.probe_rings[probe]].probe or Probe()
+
+    def doubt_factor(self, one: Cone, grace_celsius: float = 0.0) -> float:
+        """How many times more or less heat work the sensor's tolerance may hide [>= 1]."""
+        celsius = self.celsius[self.reference]
+        if celsius is None:
+            return 1.0
+        sensor = self.sensor(self.reference)
+        off = tolerance_celsius(sensor.tolerance_class, celsius, sensor.type) + grace_celsius
+        return exp(off / one.width_celsius(celsius))
+
+    def recent_climb(self, probe: int, minutes: int) -> float | None:
+        """Robust climb [degC/h] of the last so many minutes."""
+        return theil_sen(self.last(probe, minutes))
+
+    def last(self, probe: int, minutes: int) -> tuple[Minute, ...]:
+        """The last so many minutes of a probe."""
+        return since(self.tracks[probe].minutes, self.now_ms - minutes * 60_000)
+
+
+def ceiling_celsius(firing: Firing, now_ms: int) -> float | None:
+    """What no trusted ring should pass now: the plan's own, the last good firing's end, or the cone's [degC]."""
+    stage = firing.now_stage
+    limit = firing.kiln.maximum_celsius
+    if stage.ceiling_celsius is not None:
+        return min(stage.ceiling_celsius, limit)
+    plan = firing.plan
+    pack = pack_of(plan.cone, plan.body, plan.shutoff_cone)
+    hottest_cone = max(end_point_celsius(c, FASTEST_CLIMB) for c in (pack.firing, pack.shutoff))
+    last = min(hottest_cone + tolerance_celsius(2, hottest_cone) + SCATTER_CELSIUS, limit)
+    ends = [c for c in stage.expected_end_celsius or () if c is not None]
+    if stage.until_cone or not ends or stage.hours is None:
+        return last
+    # A keeper who turns late lets the stage run on: the ceiling goes on rising as the stage would.
+    over_hours = max(0.0, (now_ms - firing.stage_ms) / 3_600_000 - stage.hours)
+    end = max(ends)
+    return min(end + max(40.0, 0.15 * end) + over_hours * (end - firing.room_celsius) / stage.hours, last)

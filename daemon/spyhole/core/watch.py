@@ -1,0 +1,235 @@
+"""The heart: a pure, deterministic fold over journal rows, one a kiln.
+
+Live, rehearsal, replay and recovery are this same fold with another source and another clock. It reads no clock,
+does no I/O and keeps nothing but its State, which is made of frozen values and can be written down and read back.
+A reading goes: bins (ten seconds) -> tracks (spikes kept out) -> trust (is the probe wrong, or the kiln) -> heat
+work -> stage and heating -> rules -> the life of each alarm -> estimate (each minute).
+"""
+
+from dataclasses import dataclass, field, replace
+
+from spyhole.core.alarms.book import AlarmBook, Judgement, acknowledge_episode, reset_episode
+from spyhole.core.alarms.book import judge as judge_alarms
+from spyhole.core.alarms.rules import fast, slow
+from spyhole.core.cones.kinetics import bend_degrees
+from spyhole.core.curve.bins import Bin, Filling, add
+from spyhole.core.curve.heat import borrowed, gain, pack_of, usual
+from spyhole.core.curve.track import Track, take
+from spyhole.core.curve.trust import Doubts, judge, trusted
+from spyhole.core.entry import Entry, EntryKind
+from spyhole.core.estimate import estimate
+from spyhole.core.firing import Firing, Stopped, Written, advance, logs_switches, open_firing, strike, write
+from spyhole.core.heating import follow as follow_heating
+from spyhole.core.heating import verdict
+from spyhole.core.journal import Acknowledgement, Clock, Reset, Row, Settings, Undo
+from spyhole.core.kiln import Kiln, Switch
+from spyhole.core.outcome import EstimateOutcome, Outcome
+from spyhole.core.prompts import due
+from spyhole.core.reading import Reading
+from spyhole.core.timeline import Timeline, follow
+from spyhole.core.view import View
+
+SHAPE = 1
+"""Grows when State changes, so that an older checkpoint is not mistaken for one of ours."""
+ROOM_CELSIUS = 20.0
+ROOM_LEARNED_MS = 5 * 60_000
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """All that the watch knows. minute: the last one judged slowly. fit: which probes were trusted at the last bin."""
+
+    timeline: Timeline = field(default_factory=Timeline)
+    settings: Settings | None = None
+    filling: Filling = field(default_factory=Filling)
+    tracks: tuple[Track, ...] = ()
+    doubts: Doubts = ()
+    fit: tuple[bool, ...] = ()
+    firing: Firing | None = None
+    alarms: AlarmBook = field(default_factory=AlarmBook)
+    latest: EstimateOutcome | None = None
+    minute: int = 0
+    sequence: int = 0
+
+
+def begin() -> State:
+    """Before the first row."""
+    return State()
+
+
+def step(state: State, row: Row) -> tuple[State, tuple[Outcome, ...]]:
+    """The state after a row, and what is concluded from it."""
+    line = follow(state.timeline, row)
+    state = replace(state, timeline=line, sequence=row.sequence)
+    told = row.told
+    if isinstance(told, Reading):
+        return _read(state, told)
+    if isinstance(told, Settings):
+        return _settle(state, told), ()
+    if isinstance(told, Entry):
+        return _enter(state, told)
+    if isinstance(told, Acknowledgement):
+        return replace(state, alarms=acknowledge_episode(state.alarms, told.episode, told.who, line.now_ms)), ()
+    if isinstance(told, Reset):
+        return replace(state, alarms=reset_episode(state.alarms, told.episode)), ()
+    if isinstance(told, Undo):
+        firing = strike(state.firing, told.sequence) if state.firing is not None else None
+        return replace(state, firing=firing), ()
+    assert isinstance(told, Clock)
+    return state, ()
+
+
+def _settle(state: State, settings: Settings) -> State:
+    probes = len(settings.kiln.probe_rings)
+    if probes == len(state.tracks):
+        return replace(state, settings=settings)
+    return replace(state, settings=settings, tracks=(Track(),) * probes, doubts=(None,) * probes, fit=(False,) * probes)
+
+
+def _enter(state: State, entry: Entry) -> tuple[State, tuple[Outcome, ...]]:
+    if state.settings is None:
+        return state, ()
+    line = state.timeline
+    ago_ms = 0 if entry.happened_utc_ms is None else max(0, line.utc_ms - entry.happened_utc_ms)
+    written = Written(state.sequence, line.now_ms - ago_ms, line.utc_ms - ago_ms, entry)
+    if entry.kind is EntryKind.START:
+        firing = open_firing(written, state.settings.kiln, state.settings.plan, _room(state))
+        return replace(state, firing=firing, latest=None), ()
+    if state.firing is None or state.firing.ended:
+        return state, ()
+    was_off = state.firing.off
+    firing = write(state.firing, written)
+    if firing.off and not was_off:
+        firing = _ended_by_hand(state, firing)
+        return _say(replace(state, firing=firing))
+    return replace(state, firing=firing), ()
+
+
+def _ended_by_hand(state: State, firing: Firing) -> Firing:
+    """Somebody says it is over. A trip short of the cone is news; switches turned off are that person's own."""
+    view = _view(state, firing)
+    stopped = verdict(view)
+    if firing.tripped and stopped is Stopped.LOST:
+        stopped = Stopped.SHORT
+    if not firing.tripped and stopped is not Stopped.DONE:
+        stopped = Stopped.BY_HAND
+    return replace(firing, stopped=stopped)
+
+
+def _read(state: State, reading: Reading) -> tuple[State, tuple[Outcome, ...]]:
+    if state.settings is None or len(reading.probes) != len(state.tracks):
+        return state, ()
+    filling, closed = add(state.filling, state.timeline.now_ms, reading)
+    state = replace(state, filling=filling)
+    return (state, ()) if closed is None else _close_bin(state, state.settings.kiln, closed)
+
+
+def _close_bin(state: State, kiln: Kiln, closed: Bin) -> tuple[State, tuple[Outcome, ...]]:
+    now_ms = state.timeline.now_ms
+    offsets = [kiln.rings[ring].probe for ring in kiln.probe_rings]
+    tracks = tuple(
+        take(track, closed.at_ms, celsius if celsius is None or p is None else celsius + p.offset_celsius, fault, cold)
+        for track, celsius, fault, cold, p in zip(
+            state.tracks, closed.celsius, closed.faults, closed.cold, offsets, strict=True
+        )
+    )
+    firing = state.firing
+    room = firing.room_celsius if firing is not None else ROOM_CELSIUS
+    switches = firing.switches if firing is not None and not firing.off else (Switch.OFF,) * len(kiln.rings)
+    on = tuple(switches[ring] is not Switch.OFF for ring in kiln.probe_rings)
+    doubts = judge(tracks, state.doubts, now_ms, room, on)
+    fit = trusted(tracks, doubts, now_ms)
+    state = replace(state, tracks=tracks, doubts=doubts, fit=fit)
+    if firing is None or firing.ended or len(firing.work) != len(tracks):
+        return _all_clear(state)
+    return _watch_firing(state, _heat(state, firing, closed.at_ms))
+
+
+def _heat(state: State, firing: Firing, at_ms: int) -> Firing:
+    """Heat work, peaks and the room, after a bin."""
+    celsius = borrowed(state.tracks, state.fit, firing.apart)
+    pack = pack_of(firing.plan.cone, firing.plan.body, firing.plan.shutoff_cone)
+    work = tuple(w if c is None else gain(w, pack, at_ms, c) for w, c in zip(firing.work, celsius, strict=True))
+    peaks = tuple(
+        max(peak, t.celsius or peak) if fit else peak
+        for peak, t, fit in zip(firing.peaks, state.tracks, state.fit, strict=True)
+    )
+    firing = replace(firing, work=work, peaks=peaks)
+    if state.timeline.now_ms - firing.started_ms < ROOM_LEARNED_MS:
+        firing = replace(firing, room_celsius=_room(state))
+    return firing
+
+
+def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, ...]]:
+    line = state.timeline
+    minute = line.now_ms // 60_000
+    each_minute = minute != state.minute
+    view = _view(state, firing)
+    if firing.cone_down_ms is None and view.work.firing >= 1.0:
+        firing = replace(firing, cone_down_ms=line.now_ms, guard_bend_at_down=bend_degrees(view.work.guard))
+        view = replace(view, firing=firing)
+    if each_minute:
+        firing = replace(firing, apart=usual(view.tracks, view.fit, firing.apart))
+        firing = follow_heating(replace(view, firing=firing))
+        reference = view.celsius[view.reference]
+        firing = advance(firing, line.now_ms, reference, _stepped_up(view))
+        view = replace(view, firing=firing)
+    judgements = fast(view) + (slow(view) if each_minute else ())
+    candling = firing.candling and not firing.off
+    alarms, outcomes = judge_alarms(state.alarms, judgements, candling, line.now_ms, line.utc_ms)
+    state = replace(state, firing=firing, alarms=alarms, minute=minute)
+    if not each_minute:
+        return state, outcomes
+    state, prompts = _say(state)
+    latest = estimate(view)
+    return replace(state, latest=latest), (*outcomes, *prompts, latest)
+
+
+def _all_clear(state: State) -> tuple[State, tuple[Outcome, ...]]:
+    """No firing: nothing is judged, and what still stood is over."""
+    if not state.alarms.alarms:
+        return state, ()
+    over = tuple(Judgement(a.tag, a.ring, False) for a in state.alarms.alarms)
+    alarms, outcomes = judge_alarms(state.alarms, over, False, state.timeline.now_ms, state.timeline.utc_ms)
+    return replace(state, alarms=alarms), outcomes
+
+
+def _say(state: State) -> tuple[State, tuple[Outcome, ...]]:
+    """Prompts that are due, each once."""
+    if state.firing is None:
+        return state, ()
+    firing, prompts = due(_view(state, state.firing))
+    return replace(state, firing=firing), prompts
+
+
+def _view(state: State, firing: Firing) -> View:
+    return View(
+        state.timeline.now_ms,
+        state.timeline.utc_ms,
+        firing,
+        state.tracks,
+        state.doubts,
+        state.fit,
+        borrowed(state.tracks, state.fit, firing.apart) if len(firing.apart) == len(state.tracks) else (),
+    )
+
+
+def _stepped_up(view: View) -> bool:
+    """Whether some ring climbs as after a turn: well faster than twenty-five minutes ago."""
+    if view.now_ms - view.firing.turned_ms < 30 * 60_000 and logs_switches(view.firing):
+        return False
+    for i, fit in enumerate(view.fit):
+        earlier = [p for p in view.last(i, 35) if p[0] < view.now_ms - 20 * 60_000]
+        now = view.recent_climb(i, 8)
+        if not fit or now is None or len(earlier) < 8:
+            continue
+        before = (earlier[-1][1] - earlier[0][1]) / (earlier[-1][0] - earlier[0][0]) * 3_600_000
+        if now > 1.6 * max(before, 0.0) + 30.0:
+            return True
+    return False
+
+
+def _room(state: State) -> float:
+    """The room [degC]: the coolest believed ring at the start, unless the kiln was lit warm."""
+    seen = [t.celsius for t, fit in zip(state.tracks, state.fit, strict=True) if fit and t.celsius is not None]
+    return max(-10.0, min(seen)) if seen and min(seen) < 40.0 else ROOM_CELSIUS
