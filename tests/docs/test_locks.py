@@ -54,7 +54,7 @@ def test_the_tests_run_on_what_a_kiln_is_watched_with() -> None:
 def test_the_page_is_locked_by_version_and_hash_without_an_address() -> None:
     text = (ROOT / "web/package-lock.json").read_text()
     packages = {name: package for name, package in json.loads(text)["packages"].items() if name}
-    assert "://" not in re.sub(r'"url": "[^"]*"', "", text)
+    assert "://" not in text
     assert [name for name, package in packages.items() if not package["integrity"].startswith("sha512-")] == []
     asked = json.loads((ROOT / "web/package.json").read_text())
     for name, version in (asked["dependencies"] | asked["devDependencies"]).items():
