@@ -80,7 +80,7 @@ def _when_down(view: View, one: Cone, alpha: float, grace_celsius: float) -> For
     factor = view.doubt_factor(one, grace_celsius) ** WIDE_OF_TOLERANCE
 
     def when(width: int) -> Callable[[float, float], bool]:
-        left = factor**width - alpha
+        left: float = factor**width - alpha
         gained = 0.0
 
         def done(celsius: float, seconds: float) -> bool:

@@ -117,11 +117,12 @@ def _ended_by_hand(state: State, firing: Firing) -> Firing:
 
 
 def _read(state: State, reading: Reading) -> tuple[State, tuple[Outcome, ...]]:
-    if state.settings is None or len(reading.probes) != len(state.tracks):
+    settings = state.settings
+    if settings is None or len(reading.probes) != len(state.tracks):
         return state, ()
     filling, closed = add(state.filling, state.timeline.now_ms, reading)
     state = replace(state, filling=filling)
-    return (state, ()) if closed is None else _close_bin(state, state.settings.kiln, closed)
+    return (state, ()) if closed is None else _close_bin(state, settings.kiln, closed)
 
 
 def _close_bin(state: State, kiln: Kiln, closed: Bin) -> tuple[State, tuple[Outcome, ...]]:

@@ -1,0 +1,192 @@
+"""What the watch says aloud, in the studio's own unit and zone. Pure, and outside the fold.
+
+Each alarm: what is seen, where, how far from expected; what to do first. The first sentence fits a lock screen.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime, tzinfo
+
+from spyhole.core.alarms.catalogue import CATALOGUE
+from spyhole.core.cones.kinetics import alpha_words
+from spyhole.core.outcome import Action, AlarmOutcome, Facts, Forecast, PromptOutcome
+
+Value = float | str | int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Manner:
+    """How one studio likes its numbers. unit: degC or degF."""
+
+    zone: tzinfo = UTC
+    unit: str = "degC"
+
+    def clock(self, utc_ms: Value) -> str:
+        """`14:32` in the studio's zone; `an unknown time` for None."""
+        if not isinstance(utc_ms, int):
+            return "an unknown time"
+        return datetime.fromtimestamp(utc_ms / 1000, self.zone).strftime("%H:%M")
+
+    def between(self, when: Forecast) -> str:
+        """`13:21, between 13:12 and 13:33`."""
+        return f"{self.clock(when.median)}, between {self.clock(when.low)} and {self.clock(when.high)}"
+
+    def heat(self, celsius: Value) -> str:
+        """`1041 degC`, whole degrees; `unknown` for None."""
+        if not isinstance(celsius, (int, float)):
+            return "unknown"
+        return f"{round(celsius * 1.8 + 32 if self.unit == 'degF' else celsius)} {self.unit}"
+
+    def difference(self, celsius: Value) -> str:
+        """A difference or a climb in the unit's degrees, without its sign: `34`."""
+        if not isinstance(celsius, (int, float)):
+            return "unknown"
+        return str(abs(round(celsius * 1.8 if self.unit == "degF" else celsius)))
+
+
+DEFAULT = Manner()
+
+
+def title(outcome: AlarmOutcome | PromptOutcome) -> str:
+    """The head of a message: the kiln's trouble in a few words."""
+    if isinstance(outcome, PromptOutcome):
+        return _PROMPT_TITLES[outcome.tag]
+    ring = f", {outcome.ring} ring" if outcome.ring else ""
+    return f"{_TITLES[outcome.tag]}{ring}"
+
+
+def sentence(outcome: AlarmOutcome | PromptOutcome, manner: Manner = DEFAULT) -> str:
+    """The whole text: at most three sentences."""
+    if isinstance(outcome, PromptOutcome):
+        return _PROMPTS[outcome.tag](dict(outcome.facts), manner)
+    if outcome.action is Action.CLEAR:
+        return f"Over: {title(outcome).lower()}."
+    return f"{seen(outcome.tag, outcome.ring, outcome.facts, manner)} {CATALOGUE[outcome.tag].first}"
+
+
+def seen(tag: str, ring: str | None, facts: Facts, manner: Manner = DEFAULT) -> str:
+    """What is seen, where, how far from expected: the first sentence of an alarm."""
+    return _SEEN[tag](dict(facts), ring or "", manner)
+
+
+def alarm_title(tag: str, ring: str | None) -> str:
+    """The same head for an alarm that is shown on the page."""
+    return f"{_TITLES[tag]}{f', {ring} ring' if ring else ''}"
+
+
+_TITLES = {
+    "ceiling-passed": "Hotter than it should be",
+    "kiln-limit": "Above the kiln's own limit",
+    "guard-cone": "The guard cone is going over",
+    "shutoff-overdue": "The shut-off has not dropped",
+    "runaway": "Climbing too fast",
+    "heat-lost": "The heat has gone",
+    "fell-short": "Stopped short of the cone",
+    "blind": "Nothing can be seen",
+    "still-on": "Still heating",
+    "stall": "Hardly climbing",
+    "ring-behind": "Falling behind",
+    "probe-open": "Probe broken or loose",
+    "probe-shorted": "Probe shorted",
+    "probe-stuck": "Probe stuck",
+    "probe-out": "Probe out of the kiln",
+    "probe-reversed": "Probe wired the wrong way round",
+    "probe-doubtful": "Probe in doubt",
+    "probe-noisy": "Probe unsteady",
+    "chip-silent": "Amplifier silent",
+    "chip-forgot": "Amplifier restarted",
+}
+
+_FactMap = dict[str, Value]
+
+
+def _expected(facts: _FactMap, manner: Manner) -> str:
+    expected = facts.get("expected")
+    if expected is None:
+        return ""
+    return f"; {manner.difference(expected)} was to be expected"
+
+
+def _behind(facts: _FactMap, ring: str, manner: Manner) -> str:
+    return f"The {ring} ring climbs {manner.difference(facts.get('climb'))} per hour{_expected(facts, manner)}."
+
+
+_SEEN: dict[str, Callable[[_FactMap, str, Manner], str]] = {
+    "ceiling-passed": lambda f, _r, m: (
+        f"The {f['hottest']} ring is at {m.heat(f['celsius'])}, past the {m.heat(f['limit'])} expected at most now."
+    ),
+    "kiln-limit": lambda f, _r, m: (
+        f"The {f['hottest']} ring is at {m.heat(f['celsius'])}; this kiln is rated to {m.heat(f['limit'])}."
+    ),
+    "guard-cone": lambda f, _r, m: (
+        f"By heat work the guard cone {f['cone']} is well over, and the kiln still heats at {m.heat(f['celsius'])}."
+    ),
+    "shutoff-overdue": lambda f, _r, m: (
+        f"Cone {f['cone']} in the shut-off should be down, and the kiln still heats at {m.heat(f['celsius'])}."
+    ),
+    "runaway": lambda f, _r, m: (
+        f"The {f['hottest']} ring climbs {m.difference(f['climb'])} per hour; "
+        f"{m.difference(f['limit'])} is the most for now."
+    ),
+    "heat-lost": lambda f, _r, m: f"Every ring has been falling since {m.clock(f['since_utc_ms'])}.",
+    "fell-short": lambda f, _r, m: (
+        f"Stopped heating {m.clock(f['since_utc_ms'])}, peak {m.heat(f['peak'])}, "
+        f"cone {f['cone']} {alpha_words(float(f['alpha'] or 0.0))}."
+    ),
+    "blind": lambda _f, _r, _m: "No probe that can be believed is left.",
+    "still-on": lambda f, _r, m: (
+        f"The {f['hottest']} ring climbs {m.difference(f['climb'])} per hour at {m.heat(f['celsius'])}, "
+        "though the firing is over."
+    ),
+    "stall": lambda f, _r, m: (
+        f"The kiln climbs {m.difference(f['climb'])} per hour at {m.heat(f['celsius'])}{_expected(f, m)}."
+    ),
+    "ring-behind": _behind,
+    "probe-open": lambda _f, r, _m: f"The {r} probe has no circuit.",
+    "probe-shorted": lambda _f, r, _m: f"The {r} probe reads the amplifier, not the kiln.",
+    "probe-stuck": lambda f, r, m: f"The {r} probe has not moved from {m.heat(f['celsius'])} while the kiln has.",
+    "probe-out": lambda f, r, m: f"The {r} probe reads {m.heat(f['celsius'])}, as if it hung in the room.",
+    "probe-reversed": lambda _f, r, _m: f"The {r} probe falls while the kiln climbs.",
+    "probe-doubtful": lambda f, r, m: (
+        f"The {r} probe has gone where the kiln cannot have gone; it last made sense at {m.heat(f['from'])}."
+        if f.get("from") is not None
+        else f"The {r} probe gives numbers that cannot be believed."
+    ),
+    "probe-noisy": lambda _f, r, _m: f"The {r} probe jumps too much to be believed.",
+    "chip-silent": lambda _f, r, _m: f"The amplifier of the {r} ring does not answer.",
+    "chip-forgot": lambda _f, r, _m: f"The amplifier of the {r} ring had lost its settings and was set again.",
+}
+
+_PROMPT_TITLES = {
+    "turn-due": "Time to turn",
+    "cone-down": "The cone should be down",
+    "shut-off-seen": "It has shut off",
+    "crack-lid": "The lid may be cracked",
+    "open-lid": "The lid may be opened",
+    "unload": "Cool enough to unload",
+}
+
+
+def _shut_off(facts: _FactMap, manner: Manner) -> str:
+    cone = f"cone {facts['cone']} {alpha_words(float(facts['alpha'] or 0.0))}"
+    return (
+        f"Stopped heating {manner.clock(facts['off_utc_ms'])}, peak {manner.heat(facts['peak'])}, {cone}. "
+        "Every switch off now; lid and plugs stay shut."
+    )
+
+
+_PROMPTS: dict[str, Callable[[_FactMap, Manner], str]] = {
+    "turn-due": lambda f, _m: f"Time for {f['stage']}: {f['turns'] or 'every switch stays'}.",
+    "cone-down": lambda f, m: (
+        f"By heat work cone {f['cone']} is about down, at {m.heat(f['celsius'])}. "
+        "Look in with infrared glasses, shade about 2, and stay until the shut-off drops."
+    ),
+    "shut-off-seen": _shut_off,
+    "crack-lid": lambda f, m: (
+        f"Below {m.heat(f['below'])}: the lid may be cracked. Prop it securely and keep your face out of the hot air."
+    ),
+    "open-lid": lambda f, m: f"Below {m.heat(f['below'])}: the lid may be opened. The shelves are still hot.",
+    "unload": lambda f, m: (
+        f"Below {m.heat(f['below'])}: cool enough to unload. Isolate at the wall first; shards and glaze runs cut."
+    ),
+}
