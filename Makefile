@@ -39,9 +39,9 @@ format: ## put the code into the house's format
 	.venv/bin/ruff check --fix
 	.venv/bin/ruff format
 
-locks: ## choose versions anew, with hashes (network)
+locks: ## write the locks from what pyproject.toml asks for (UPGRADE=1 takes newer versions; network)
 	@.ci/setup run "make locks"
-	.ci/lock
+	.ci/lock $(if $(UPGRADE),--upgrade)
 
 clean: ## remove what the goals above made, but not what a rehearsal wrote
 	rm -rf .venv .tools dist web/node_modules web/spyhole_web/static/uplot .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
