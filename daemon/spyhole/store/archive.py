@@ -1,0 +1,100 @@
+"""The record, opened: by the daemon that writes it (`open_archive`) or by a command that reads it (`open_records`)."""
+
+import threading
+from collections.abc import Callable
+from contextlib import ExitStack
+from pathlib import Path
+
+from sqlalchemy import Engine, select
+
+from spyhole.core.refusal import Refusal
+from spyhole.services.archive import Batch, ConditionTold
+from spyhole.store import tables
+from spyhole.store.database import DATABASE, FolderLock, reading_engine, schema_version, usable_folder, writing_engine
+from spyhole.store.held import Delivery, Held, held_of
+from spyhole.store.migrate import bring_up_to_date
+from spyhole.store.queries import SqlRecords, last_sequence
+from spyhole.store.tables import SCHEMA
+from spyhole.store.writer import Pace, Writer
+
+
+class SqlArchive(SqlRecords):
+    """`services.archive.Archive` on a database file."""
+
+    def __init__(self, reader: Engine, writer: Writer, last: dict[str, int], closing: ExitStack) -> None:
+        super().__init__(reader)
+        self._writer = writer
+        self._last = last  # sequence of the last row taken in, by kiln
+        self._door = threading.Lock()
+        self._closing = closing
+
+    def put(self, batch: Batch) -> None:
+        held = held_of(batch)
+        with self._door:
+            last = dict(self._last)
+            for step in batch.steps:
+                row = step.row
+                before = last.get(row.kiln)
+                if row.sequence < 1 or (before is not None and row.sequence != before + 1):
+                    raise ValueError(f"row {row.sequence} of {row.kiln} is out of order: the last was {before}")
+                last[row.kiln] = row.sequence
+            self._last = last
+            self._writer.put(held, urgent=batch.urgent, firing=batch.firing)
+
+    def flush(self, timeout_seconds: float) -> bool:
+        return self._writer.flush(timeout_seconds)
+
+    def message_sent(self, key: str) -> None:
+        self._deliver(Delivery(key, "sent", ""))
+
+    def message_failed(self, key: str, error: str, *, give_up: bool = False) -> None:
+        self._deliver(Delivery(key, "given-up" if give_up else "pending", error))
+
+    def close(self, timeout_seconds: float) -> bool:
+        done = self._writer.stop(timeout_seconds)
+        self._closing.close()
+        return done
+
+    def _deliver(self, delivery: Delivery) -> None:
+        # At once: a message sent and not noted is sent again after a power cut.
+        self._writer.put(Held(deliveries=[delivery]), urgent=True, firing=True)
+
+
+def open_archive(
+    folder: Path, *, seconds: Callable[[], float], tell: ConditionTold, pace: Pace | None = None
+) -> SqlArchive:
+    """The record in this folder, made or brought up to date where needed, locked for this process.
+
+    seconds: the machine's own monotonic clock, also in a rehearsal. tell: see `ConditionTold`.
+    Refusal for a folder that cannot be used, another spyhole writing there, a newer spyhole's or another's database.
+    """
+    usable_folder(folder)
+    with ExitStack() as half_open:
+        lock = FolderLock(folder)
+        half_open.callback(lock.release)
+        engine = writing_engine(folder)
+        half_open.callback(engine.dispose)
+        bring_up_to_date(engine, folder)
+        reader = reading_engine(folder)
+        half_open.callback(reader.dispose)
+        with engine.connect() as connection:
+            kilns = connection.execute(select(tables.kiln.c.name, tables.kiln.c.id)).all()
+            last = {name: last_sequence(connection, number) for name, number in kilns}
+        writer = Writer(engine, seconds, tell, pace or Pace())
+        return SqlArchive(reader, writer, last, half_open.pop_all())
+
+
+def open_records(folder: Path) -> SqlRecords:
+    """The record in this folder for reading only, also while a daemon writes it. Refusal when there is none to read."""
+    if not (folder / DATABASE).is_file():
+        raise Refusal(str(folder), "there is no record here", "name the folder that spyhole watches with")
+    engine = reading_engine(folder)
+    version = schema_version(engine, folder)
+    if version != SCHEMA:
+        engine.dispose()
+        raise Refusal(
+            str(folder / DATABASE),
+            f"another version of spyhole wrote this record (its tables are at {version}, this one knows {SCHEMA})",
+            "start this version's daemon on it once, or use the version that wrote it",
+        )
+    return SqlRecords(engine)

@@ -1,0 +1,135 @@
+"""The file of the record: opened one way for the writer, another for readers, and by one daemon at a time."""
+
+import fcntl
+import os
+import sqlite3
+from pathlib import Path
+from urllib.parse import quote
+
+from sqlalchemy import Connection, Engine, create_engine, event, inspect
+from sqlalchemy.exc import DBAPIError
+from sqlalchemy.pool import ConnectionPoolEntry, QueuePool
+
+from spyhole.core.refusal import Refusal
+
+DATABASE = "spyhole.db"
+LOCK = "spyhole.lock"
+
+_BUSY_MS = 5000
+_VERSION = "SELECT version_num FROM alembic_version"
+
+# Written once, when the file is made. Smaller pages write the card less: a commit of ten readings fills an eighth
+# of one (measured: see DEVELOPERS.md).
+_PAGE_BYTES = 2048
+
+
+class FolderLock:
+    """Held by the one process that writes in this folder; the kernel lets it go however that process ends."""
+
+    def __init__(self, folder: Path) -> None:
+        path = folder / LOCK
+        try:
+            self._file = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
+        except OSError as problem:
+            raise Refusal(
+                str(folder),
+                f"spyhole cannot write here ({problem.strerror}), so nothing would be kept",
+                "give it a folder that the user it runs as may write to",
+            ) from problem
+        try:
+            fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError as problem:
+            pid = os.pread(self._file, 20, 0).decode("ascii", "replace").strip()
+            os.close(self._file)
+            which = f"another spyhole (process {pid})" if pid else "another spyhole"
+            raise Refusal(
+                str(folder),
+                f"{which} is writing the record here, and two would spoil it",
+                "stop that one first, or give this one a folder of its own",
+            ) from problem
+        os.ftruncate(self._file, 0)
+        os.pwrite(self._file, f"{os.getpid()}\n".encode("ascii"), 0)
+
+    def release(self) -> None:
+        """Let go. The file stays: removing it could pull it from under another."""
+        os.close(self._file)
+
+
+def usable_folder(folder: Path) -> Path:
+    """The folder, made if only its last part is missing; Refusal when it cannot be."""
+    try:
+        folder.mkdir(exist_ok=True)
+    except OSError as problem:
+        raise Refusal(
+            str(folder),
+            f"this folder for the record cannot be made or is not a folder ({problem.strerror})",
+            "name a folder whose parent exists and that the user spyhole runs as may write to",
+        ) from problem
+    return folder
+
+
+def writing_engine(folder: Path) -> Engine:
+    """For the one writer: WAL, each commit synced, each transaction taken from its first moment."""
+    path = folder / DATABASE
+    engine = _engine(path, "rwc", pool_size=1)
+
+    @event.listens_for(engine, "connect")
+    def durable(connection: sqlite3.Connection, _entry: ConnectionPoolEntry) -> None:
+        connection.execute(f"PRAGMA page_size={_PAGE_BYTES}")  # before anything is written
+        connection.execute("PRAGMA journal_mode=WAL")
+        connection.execute("PRAGMA synchronous=FULL")
+        connection.execute("PRAGMA foreign_keys=ON")
+
+    @event.listens_for(engine, "begin")
+    def take(connection: Connection) -> None:
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
+
+    return engine
+
+
+def reading_engine(folder: Path) -> Engine:
+    """For readers: cannot write, and sees one instant of the record throughout a transaction."""
+    engine = _engine(folder / DATABASE, "ro", pool_size=2)
+
+    @event.listens_for(engine, "begin")
+    def begin(connection: Connection) -> None:
+        connection.exec_driver_sql("BEGIN")
+
+    return engine
+
+
+def _engine(path: Path, mode: str, *, pool_size: int) -> Engine:
+    uri = f"file:{quote(str(path.absolute()))}?mode={mode}"
+
+    def connect() -> sqlite3.Connection:
+        # isolation_level None: the driver begins nothing on its own, so that DDL too stands in a transaction.
+        connection = sqlite3.connect(uri, uri=True, isolation_level=None, check_same_thread=False)
+        connection.execute(f"PRAGMA busy_timeout={_BUSY_MS}")
+        return connection
+
+    return create_engine(
+        "sqlite+pysqlite://", creator=connect, poolclass=QueuePool, pool_size=pool_size, max_overflow=8, pool_timeout=10
+    )
+
+
+def schema_version(engine: Engine, folder: Path) -> str | None:
+    """Name of the newest migration applied, None for an empty file. Refusal for a file that is no record of ours."""
+    try:
+        with engine.connect() as connection:
+            tables = inspect(connection).get_table_names()
+            if "alembic_version" in tables:
+                version = connection.exec_driver_sql(_VERSION).scalar()
+                return None if version is None else str(version)
+    except DBAPIError as problem:
+        raise Refusal(
+            str(folder / DATABASE),
+            f"this file cannot be read as a database ({problem.orig})",
+            "put the last backup in its place, or move it away and spyhole begins a new record",
+        ) from problem
+    if tables:
+        raise Refusal(
+            str(folder / DATABASE),
+            f"this is another program's database (it has a table {tables[0]})",
+            "name another folder for the record",
+        )
+    return None

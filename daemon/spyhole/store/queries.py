@@ -1,0 +1,289 @@
+"""Reading the record. Each call takes a read-only connection of its own and sees one instant of what is committed."""
+
+import zlib
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from heapq import merge
+from operator import attrgetter
+from typing import Any
+
+from sqlalchemy import Connection, Engine, RowMapping, Select, func, select
+from sqlalchemy.exc import SQLAlchemyError
+
+from spyhole.core.entry import Entry
+from spyhole.core.journal import Row, Undo
+from spyhole.core.outcome import AlarmOutcome, PromptOutcome
+from spyhole.services.archive import (
+    ArchiveTrouble,
+    Checkpoint,
+    CurvePoint,
+    Firing,
+    Mark,
+    Message,
+    PendingMessage,
+    RingMinute,
+)
+from spyhole.services.desk import FiringSummary
+from spyhole.store import tables
+from spyhole.store.encoding import CELSIUS_STEPS, reading_of, rings_of
+from spyhole.store.payload import UnreadablePayload, journal_value, outcome_value
+from spyhole.store.tables import PROBES, SEQUENCE_BITS, place, sequence_of
+
+_PIECE = 2000
+_LAST_SEQUENCE = (1 << SEQUENCE_BITS) - 1
+
+# Where a boot never said what the wall clock shows, its own beginning stands for 1970: visibly wrong, never hidden.
+_UTC_MS = func.coalesce(tables.boot.c.utc_offset_ms, 0)
+
+_READINGS = select(
+    tables.reading.c.place,
+    tables.boot.c.name,
+    tables.reading.c.monotonic_ms,
+    tables.reading.c.probes,
+    tables.reading.c.faults,
+    *(tables.reading.c[f"celsius_{n}"] for n in range(1, PROBES + 1)),
+    *(tables.reading.c[f"cold_junction_{n}"] for n in range(1, PROBES + 1)),
+).join(tables.boot)
+_JOURNAL = select(
+    tables.journal.c.place,
+    tables.boot.c.name,
+    tables.journal.c.monotonic_ms,
+    tables.journal.c.kind,
+    tables.journal.c.payload,
+    (tables.journal.c.monotonic_ms + _UTC_MS).label("utc_ms"),
+).join(tables.boot)
+_OUTCOMES = select(
+    tables.outcome.c.place,
+    (tables.outcome.c.monotonic_ms + _UTC_MS).label("utc_ms"),
+    tables.outcome.c.kind,
+    tables.outcome.c.payload,
+).join(tables.boot)
+_MINUTES = select(
+    (tables.minute.c.monotonic_ms + _UTC_MS).label("utc_ms"),
+    tables.minute.c.stage,
+    tables.minute.c.ceiling,
+    tables.minute.c.rings,
+    *(tables.minute.c[f"{what}_{n}"] for n in range(1, PROBES + 1) for what in ("lowest", "mean", "highest")),
+).join(tables.boot)
+
+
+class SqlRecords:
+    """`services.archive.Records` on a database."""
+
+    def __init__(self, engine: Engine) -> None:
+        self._reader = engine
+
+    def kilns(self) -> list[str]:
+        with self._reading() as connection:
+            return list(connection.scalars(select(tables.kiln.c.name).order_by(tables.kiln.c.id)))
+
+    def last_sequence(self, kiln: str) -> int:
+        with self._reading() as connection:
+            return last_sequence(connection, _kiln(connection, kiln))
+
+    def checkpoints(self, kiln: str) -> list[Checkpoint]:
+        checkpoint = tables.checkpoint.c
+        with self._reading() as connection:
+            number = _kiln(connection, kiln)
+            kept = connection.execute(
+                select(checkpoint.place, checkpoint.version, checkpoint.blob)
+                .where(checkpoint.place.between(place(number, 0), place(number, _LAST_SEQUENCE)))
+                .order_by(checkpoint.place.desc())
+            )
+            return [Checkpoint(kiln, sequence_of(at), version, zlib.decompress(blob)) for at, version, blob in kept]
+
+    def rows_after(self, kiln: str, sequence: int) -> Iterator[Row]:
+        return self.rows_between(kiln, sequence + 1, _LAST_SEQUENCE)
+
+    def rows_between(self, kiln: str, first: int, last: int) -> Iterator[Row]:
+        """A piece is read in one transaction and let go before its rows are handed out: no reader holds up the log."""
+        while True:
+            with self._reading() as connection:
+                number = _kiln(connection, kiln)
+                rows, full = _piece(connection, kiln, place(number, first), place(number, last))
+            yield from rows
+            if not full:
+                return
+            first = rows[-1].sequence + 1
+
+    def outcomes_between(self, kiln: str, first: int, last: int) -> Iterator[tuple[int, AlarmOutcome | PromptOutcome]]:
+        with self._reading() as connection:
+            number = _kiln(connection, kiln)
+            found = [
+                (sequence_of(row.place), outcome_value(row.kind, row.payload))
+                for row in connection.execute(_outcomes(place(number, first), place(number, last)))
+            ]
+        yield from found
+
+    def firings(self, kiln: str) -> list[FiringSummary]:
+        at = tables.firing.c.place
+        with self._reading() as connection:
+            number = _kiln(connection, kiln)
+            of_kiln = at.between(place(number, 0), place(number, _LAST_SEQUENCE))
+            found = connection.execute(select(tables.firing).where(of_kiln).order_by(at.desc())).mappings()
+            return [_summary(row) for row in found]
+
+    def firing(self, kiln: str, firing: int) -> Firing | None:
+        with self._reading() as connection:
+            at = place(_kiln(connection, kiln), firing)
+            row = connection.execute(select(tables.firing).where(tables.firing.c.place == at)).mappings().first()
+            return None if row is None else Firing(kiln, _summary(row), row["plan_toml"], row["kiln_toml"])
+
+    def minutes(self, kiln: str, firing: int, points: int | None = None) -> list[CurvePoint]:
+        minute = tables.minute.c
+        with self._reading() as connection:
+            first, last = _span(connection, _kiln(connection, kiln), firing)
+            found = connection.execute(
+                _MINUTES.where(minute.place.between(first, last), minute.firing == firing).order_by(minute.place)
+            )
+            curve = [
+                CurvePoint(
+                    utc_ms, stage, None if ceiling is None else ceiling / CELSIUS_STEPS, rings_of(rings, columns)
+                )
+                for utc_ms, stage, ceiling, rings, *columns in found
+            ]
+        return curve if points is None else thin_curve(curve, points)
+
+    def marks(self, kiln: str, firing: int) -> list[Mark]:
+        journal = tables.journal.c
+        with self._reading() as connection:
+            first, last = _span(connection, _kiln(connection, kiln), firing)
+            told = connection.execute(
+                _JOURNAL.where(journal.place.between(first, last), journal.kind.in_(("entry", "undo")))
+            )
+            kept = [(sequence_of(row.place), row.utc_ms, journal_value(row.kind, row.payload)) for row in told]
+            outcomes = [
+                Mark(row.utc_ms, sequence_of(row.place), outcome_value(row.kind, row.payload))
+                for row in connection.execute(_outcomes(first, last))
+            ]
+        undone = {value.sequence for _, _, value in kept if isinstance(value, Undo)}
+        entries = [
+            Mark(value.happened_utc_ms or utc_ms, sequence, value, sequence in undone)
+            for sequence, utc_ms, value in kept
+            if isinstance(value, Entry)
+        ]
+        return sorted(entries + outcomes, key=attrgetter("sequence"))
+
+    def pending_messages(self) -> list[PendingMessage]:
+        message = tables.message
+        with self._reading() as connection:
+            return [
+                PendingMessage(
+                    Message(row.key, row.recipient, row.title, row.text, row.urgent, row.created_utc_ms),
+                    row.attempts,
+                    row.last_error,
+                )
+                for row in connection.execute(
+                    select(message).where(message.c.state == "pending").order_by(message.c.id)
+                )
+            ]
+
+    def integrity_check(self) -> list[str]:
+        with self._reading() as connection:
+            found = [str(line) for line in connection.exec_driver_sql("PRAGMA integrity_check").scalars()]
+            return [] if found == ["ok"] else found
+
+    @contextmanager
+    def _reading(self) -> Iterator[Connection]:
+        try:
+            with self._reader.begin() as connection:
+                yield connection
+        except SQLAlchemyError as problem:
+            cause = getattr(problem, "orig", None) or problem
+            raise ArchiveTrouble(
+                f"The record cannot be read just now ({cause}). The watch goes on; look at the disk."
+            ) from problem
+        except (UnreadablePayload, KeyError, zlib.error) as problem:
+            raise ArchiveTrouble(
+                f"The record holds something this spyhole cannot read ({problem}). A newer version wrote it, or it is "
+                "damaged; the watch goes on from here."
+            ) from problem
+
+
+def last_sequence(connection: Connection, kiln: int) -> int:
+    """Sequence of the last row of this kiln, 0 when there is none."""
+    found = 0
+    for at in (tables.reading.c.place, tables.journal.c.place):
+        last = connection.scalar(select(func.max(at)).where(at.between(place(kiln, 0), place(kiln, _LAST_SEQUENCE))))
+        found = max(found, 0 if last is None else sequence_of(last))
+    return found
+
+
+def thin_curve(curve: Sequence[CurvePoint], points: int) -> list[CurvePoint]:
+    """Join neighbours until there are at most so many points; each keeps lowest, highest and last instant."""
+    together = max(1, -(-len(curve) // max(1, points)))
+    return [_joined(curve[start : start + together]) for start in range(0, len(curve), together)]
+
+
+def _joined(points: Sequence[CurvePoint]) -> CurvePoint:
+    last = points[-1]
+    rings = tuple(_joined_ring(ring) for ring in zip(*(point.rings for point in points), strict=True))
+    return CurvePoint(last.utc_ms, last.stage, last.ceiling_celsius, rings)
+
+
+def _joined_ring(minutes: Sequence[RingMinute | None]) -> RingMinute | None:
+    known = [minute for minute in minutes if minute is not None]
+    if not known:
+        return None
+    return RingMinute(
+        min(minute.lowest_celsius for minute in known),
+        sum(minute.mean_celsius for minute in known) / len(known),
+        max(minute.highest_celsius for minute in known),
+    )
+
+
+def _kiln(connection: Connection, name: str) -> int:
+    """Id of a kiln; 0, which none has, for one that is not in the record: all its queries find nothing."""
+    return connection.scalar(select(tables.kiln.c.id).where(tables.kiln.c.name == name)) or 0
+
+
+def _piece(connection: Connection, kiln: str, first: int, last: int) -> tuple[list[Row], bool]:
+    """Rows from place to place in order, at most about a piece of them, and whether there may be more."""
+    at = tables.reading.c.place
+    readings = connection.execute(_READINGS.where(at.between(first, last)).order_by(at).limit(_PIECE)).all()
+    full = len(readings) == _PIECE
+    until = readings[-1].place if full else last
+    at = tables.journal.c.place
+    journal = connection.execute(_JOURNAL.where(at.between(first, until)).order_by(at))
+    seen = (
+        Row(
+            kiln,
+            sequence_of(key),
+            boot,
+            monotonic_ms,
+            reading_of(probes, faults, columns[:PROBES], columns[PROBES:]),
+        )
+        for key, boot, monotonic_ms, probes, faults, *columns in readings
+    )
+    told = (
+        Row(kiln, sequence_of(key), boot, monotonic_ms, journal_value(kind, payload))
+        for key, boot, monotonic_ms, kind, payload, _ in journal
+    )
+    return list(merge(seen, told, key=attrgetter("sequence"))), full
+
+
+def _outcomes(first: int, last: int) -> Select[Any]:
+    at = tables.outcome.c.place
+    return _OUTCOMES.where(at.between(first, last)).order_by(at, tables.outcome.c.ordinal)
+
+
+def _span(connection: Connection, kiln: int, firing: int) -> tuple[int, int]:
+    """First and last place of a firing: up to the start of the next, because cones are read after it has cooled."""
+    at = tables.firing.c.place
+    first = place(kiln, firing)
+    following = connection.scalar(select(func.min(at)).where(at > first, at <= place(kiln, _LAST_SEQUENCE)))
+    return first, place(kiln, _LAST_SEQUENCE) if following is None else following - 1
+
+
+def _summary(row: RowMapping) -> FiringSummary:
+    return FiringSummary(
+        id=sequence_of(row["place"]),
+        plan=row["plan"],
+        cone=row["cone"],
+        started_utc_ms=row["started_utc_ms"],
+        ended_utc_ms=row["ended_utc_ms"],
+        tripped_utc_ms=row["tripped_utc_ms"],
+        peak_celsius=row["peak_celsius"],
+        cone_progress=row["cone_progress"],
+        alarms=row["alarms"],
+    )

@@ -1,0 +1,172 @@
+"""What is held, written in one transaction.
+
+Everything here may be done twice with the same end: when a commit has failed nobody can tell whether the card kept
+it, and the same is written again. That two different rows never have one place is seen to at the door (`archive`).
+"""
+
+import zlib
+from collections.abc import Mapping, Sequence
+
+from sqlalchemy import Connection, Table, column, delete, func, select, update
+from sqlalchemy.dialects.sqlite import Insert, insert
+
+from spyhole.core.journal import Clock, Row
+from spyhole.core.reading import Reading
+from spyhole.services.archive import Checkpoint, Firing
+from spyhole.store import tables
+from spyhole.store.encoding import Columns, minute_columns, reading_columns
+from spyhole.store.held import Delivery, Held
+from spyhole.store.tables import place
+
+CHECKPOINTS_KEPT = 3
+"""A kiln; an older one is there for when the newest does not fit."""
+
+
+class Names:
+    """Ids of kilns and boots, given when first met. Good for as long as the transactions that gave them commit."""
+
+    def __init__(self, connection: Connection) -> None:
+        self._kilns = _by_name(connection, tables.kiln)
+        self._boots = _by_name(connection, tables.boot)
+
+    def kiln(self, connection: Connection, name: str) -> int:
+        """The id of this kiln."""
+        return self._id(connection, self._kilns, insert(tables.kiln).values(name=name), name)
+
+    def boot(self, connection: Connection, name: str) -> int:
+        """The id of this boot."""
+        return self._id(connection, self._boots, insert(tables.boot).values(name=name, synchronised=False), name)
+
+    def _id(self, connection: Connection, known: dict[str, int], new: Insert, name: str) -> int:
+        if name not in known:
+            (known[name],) = connection.execute(new.returning(column("id"))).one()
+        return known[name]
+
+
+def _by_name(connection: Connection, table: Table) -> dict[str, int]:
+    return {name: number for number, name in connection.execute(select(table.c.id, table.c.name))}
+
+
+def write(connection: Connection, held: Held, names: Names) -> None:
+    """Write all that is held. The caller begins and commits."""
+
+    def key(row: Row) -> Columns:
+        return {
+            "place": place(names.kiln(connection, row.kiln), row.sequence),
+            "boot": names.boot(connection, row.boot),
+            "monotonic_ms": row.monotonic_ms,
+        }
+
+    _add(
+        connection,
+        tables.reading,
+        [key(row) | reading_columns(row.told) for row in held.readings if isinstance(row.told, Reading)],
+    )
+    _add(
+        connection,
+        tables.journal,
+        [key(line.row) | {"kind": line.kind, "payload": line.payload} for line in held.journal],
+    )
+    for line in held.journal:
+        if isinstance(line.row.told, Clock):
+            _set_clock(connection, names.boot(connection, line.row.boot), line.row.monotonic_ms, line.row.told)
+    _add(
+        connection,
+        tables.outcome,
+        [
+            key(line.row) | {"ordinal": line.ordinal, "kind": line.kind, "tag": line.tag, "payload": line.payload}
+            for line in held.outcomes
+        ],
+    )
+    _add(
+        connection,
+        tables.minute,
+        [
+            {
+                "place": place(names.kiln(connection, minute.kiln), minute.sequence),
+                "boot": names.boot(connection, minute.boot),
+                "monotonic_ms": minute.monotonic_ms,
+                "firing": minute.firing,
+                "stage": minute.stage,
+            }
+            | minute_columns(minute.rings, minute.ceiling_celsius)
+            for minute in held.minutes
+        ],
+    )
+    for firing in held.firings.values():
+        _put_firing(connection, names.kiln(connection, firing.kiln), firing)
+    for checkpoint in held.checkpoints.values():
+        _put_checkpoint(connection, names.kiln(connection, checkpoint.kiln), checkpoint)
+    _add(
+        connection,
+        tables.message,
+        [
+            {
+                "key": message.key,
+                "recipient": message.recipient,
+                "title": message.title,
+                "text": message.text,
+                "urgent": message.urgent,
+                "created_utc_ms": message.created_utc_ms,
+                "state": "pending",
+                "attempts": 0,
+                "last_error": "",
+            }
+            for message in held.messages
+        ],
+    )
+    for delivery in held.deliveries:
+        _note_delivery(connection, delivery)
+
+
+def _add(connection: Connection, table: Table, rows: Sequence[Mapping[str, object]]) -> None:
+    if rows:
+        connection.execute(insert(table).on_conflict_do_nothing(), rows)
+
+
+def _set_clock(connection: Connection, boot: int, monotonic_ms: int, clock: Clock) -> None:
+    """A clock that was set by a time source beats one that was not; among equals the latest is right."""
+    worse = [False, True] if clock.synchronised else [False]
+    connection.execute(
+        update(tables.boot)
+        .where(tables.boot.c.id == boot, tables.boot.c.synchronised.in_(worse))
+        .values(utc_offset_ms=clock.utc_ms - monotonic_ms, synchronised=clock.synchronised)
+    )
+
+
+def _put_firing(connection: Connection, kiln: int, firing: Firing) -> None:
+    summary = firing.summary
+    values = {
+        "plan": summary.plan,
+        "cone": summary.cone,
+        "started_utc_ms": summary.started_utc_ms,
+        "ended_utc_ms": summary.ended_utc_ms,
+        "tripped_utc_ms": summary.tripped_utc_ms,
+        "peak_celsius": summary.peak_celsius,
+        "cone_progress": summary.cone_progress,
+        "alarms": summary.alarms,
+        "plan_toml": firing.plan_toml,
+        "kiln_toml": firing.kiln_toml,
+    }
+    new = insert(tables.firing).values(place=place(kiln, summary.id), **values)
+    connection.execute(new.on_conflict_do_update(index_elements=[tables.firing.c.place], set_=values))
+
+
+def _put_checkpoint(connection: Connection, kiln: int, checkpoint: Checkpoint) -> None:
+    key = tables.checkpoint.c.place
+    values = {"version": checkpoint.version, "blob": zlib.compress(checkpoint.blob, 1)}
+    new = insert(tables.checkpoint).values(place=place(kiln, checkpoint.sequence), **values)
+    connection.execute(new.on_conflict_do_update(index_elements=[key], set_=values))
+    of_kiln = key.between(place(kiln, 0), place(kiln + 1, 0) - 1)
+    kept = select(key).where(of_kiln).order_by(key.desc()).limit(CHECKPOINTS_KEPT).subquery()
+    oldest = select(func.min(kept.c.place)).scalar_subquery()
+    connection.execute(delete(tables.checkpoint).where(of_kiln, key < oldest))
+
+
+def _note_delivery(connection: Connection, delivery: Delivery) -> None:
+    message = tables.message
+    connection.execute(
+        update(message)
+        .where(message.c.key == delivery.key)
+        .values(state=delivery.state, attempts=message.c.attempts + 1, last_error=delivery.error)
+    )

@@ -1,0 +1,76 @@
+"""What can be wrong with the disk or the database, in a sentence for the person beside the kiln."""
+
+import sqlite3
+from dataclasses import dataclass
+
+from sqlalchemy.exc import DBAPIError
+
+_HELD = "Readings, entries and alarms are held in memory and the watch goes on; a power cut now would lose them."
+_CATCHES_UP = "The record then catches up by itself."
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """A condition of the record: its code, and the words that say what, what it means and what to do."""
+
+    code: str
+    words: str
+
+
+FULL = Trouble("watch-disk", f"The disk is full. {_HELD} Make room on the card. {_CATCHES_UP}")
+READ_ONLY = Trouble(
+    "watch-disk",
+    f"The disk takes no writes: it is read-only. {_HELD} Keep the machine running until the kiln is cool, "
+    "then restart it and look at the card; a card that does this again is worn out.",
+)
+DISK_ERROR = Trouble(
+    "watch-disk",
+    f"The disk gives errors. {_HELD} Keep the machine running until the kiln is cool, then change the card.",
+)
+GONE = Trouble(
+    "watch-disk",
+    f"The database cannot be opened: its folder is gone or closed to spyhole. {_HELD} "
+    f"Put the folder back or mend its permissions. {_CATCHES_UP}",
+)
+LOCKED = Trouble(
+    "watch-store",
+    f"Another program keeps the database locked. {_HELD} Close what has it open. {_CATCHES_UP}",
+)
+DAMAGED = Trouble(
+    "watch-store",
+    f"The database is damaged. {_HELD} Once the kiln is cool, stop spyhole and put the last backup in its place.",
+)
+
+_BY_CODE = {
+    sqlite3.SQLITE_FULL: FULL,
+    sqlite3.SQLITE_READONLY: READ_ONLY,
+    sqlite3.SQLITE_PERM: READ_ONLY,
+    sqlite3.SQLITE_IOERR: DISK_ERROR,
+    sqlite3.SQLITE_CANTOPEN: GONE,
+    sqlite3.SQLITE_BUSY: LOCKED,
+    sqlite3.SQLITE_LOCKED: LOCKED,
+    sqlite3.SQLITE_CORRUPT: DAMAGED,
+    sqlite3.SQLITE_NOTADB: DAMAGED,
+}
+
+
+def trouble_of(problem: Exception) -> Trouble:
+    """The trouble behind an exception of the database."""
+    cause = problem.orig if isinstance(problem, DBAPIError) else problem
+    code = getattr(cause, "sqlite_errorcode", None)
+    if code is not None and (known := _BY_CODE.get(code & 0xFF)):  # the low byte is the family
+        return known
+    return Trouble(
+        "watch-store",
+        f"The database refuses what is written to it ({type(cause).__name__}: {cause}). {_HELD} "
+        "Report this; until it is mended keep the machine running and go by what the page shows now.",
+    )
+
+
+def thinned(trouble: Trouble) -> Trouble:
+    """The same trouble, gone on for so long that readings had to be let go."""
+    return Trouble(
+        trouble.code,
+        f"{trouble.words} It has lasted long: of the older readings held, some are let go; "
+        "nothing that a person or an alarm did is.",
+    )
