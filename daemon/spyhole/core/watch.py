@@ -24,6 +24,7 @@ from spyhole.core.heating import verdict
 from spyhole.core.journal import Acknowledgement, Clock, Reset, Row, Settings, Undo
 from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.outcome import EstimateOutcome, Outcome
+from spyhole.core.plan import Plan
 from spyhole.core.prompts import due
 from spyhole.core.reading import Reading
 from spyhole.core.timeline import Timeline, follow
@@ -39,7 +40,7 @@ ROOM_LEARNED_MS = 5 * 60_000
 class State:
     """All that the watch knows. minute: the last one judged slowly. fit: which probes were trusted at the last bin."""
 
-    timeline: Timeline = field(default_factory=Timeline)
+    line: Timeline = field(default_factory=Timeline)
     settings: Settings | None = None
     filling: Filling = field(default_factory=Filling)
     tracks: tuple[Track, ...] = ()
@@ -51,6 +52,16 @@ class State:
     minute: int = 0
     sequence: int = 0
 
+    @property
+    def kiln(self) -> Kiln | None:
+        """The kiln as last described."""
+        return None if self.settings is None else self.settings.kiln
+
+    @property
+    def plan(self) -> Plan | None:
+        """The plan that the next firing follows."""
+        return None if self.settings is None else self.settings.plan
+
 
 def begin() -> State:
     """Before the first row."""
@@ -59,8 +70,8 @@ def begin() -> State:
 
 def step(state: State, row: Row) -> tuple[State, tuple[Outcome, ...]]:
     """The state after a row, and what is concluded from it."""
-    line = follow(state.timeline, row)
-    state = replace(state, timeline=line, sequence=row.sequence)
+    line = follow(state.line, row)
+    state = replace(state, line=line, sequence=row.sequence)
     told = row.told
     if isinstance(told, Reading):
         return _read(state, told)
@@ -89,7 +100,7 @@ def _settle(state: State, settings: Settings) -> State:
 def _enter(state: State, entry: Entry) -> tuple[State, tuple[Outcome, ...]]:
     if state.settings is None:
         return state, ()
-    line = state.timeline
+    line = state.line
     ago_ms = 0 if entry.happened_utc_ms is None else max(0, line.utc_ms - entry.happened_utc_ms)
     written = Written(state.sequence, line.now_ms - ago_ms, line.utc_ms - ago_ms, entry)
     if entry.kind is EntryKind.START:
@@ -120,13 +131,13 @@ def _read(state: State, reading: Reading) -> tuple[State, tuple[Outcome, ...]]:
     settings = state.settings
     if settings is None or len(reading.probes) != len(state.tracks):
         return state, ()
-    filling, closed = add(state.filling, state.timeline.now_ms, reading)
+    filling, closed = add(state.filling, state.line.now_ms, reading)
     state = replace(state, filling=filling)
     return (state, ()) if closed is None else _close_bin(state, settings.kiln, closed)
 
 
 def _close_bin(state: State, kiln: Kiln, closed: Bin) -> tuple[State, tuple[Outcome, ...]]:
-    now_ms = state.timeline.now_ms
+    now_ms = state.line.now_ms
     offsets = [kiln.rings[ring].probe for ring in kiln.probe_rings]
     tracks = tuple(
         take(track, closed.at_ms, celsius if celsius is None or p is None else celsius + p.offset_celsius, fault, cold)
@@ -156,13 +167,13 @@ def _heat(state: State, firing: Firing, at_ms: int) -> Firing:
         for peak, t, fit in zip(firing.peaks, state.tracks, state.fit, strict=True)
     )
     firing = replace(firing, work=work, peaks=peaks)
-    if state.timeline.now_ms - firing.started_ms < ROOM_LEARNED_MS:
+    if state.line.now_ms - firing.started_ms < ROOM_LEARNED_MS:
         firing = replace(firing, room_celsius=_room(state))
     return firing
 
 
 def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, ...]]:
-    line = state.timeline
+    line = state.line
     minute = line.now_ms // 60_000
     each_minute = minute != state.minute
     view = _view(state, firing)
@@ -191,7 +202,7 @@ def _all_clear(state: State) -> tuple[State, tuple[Outcome, ...]]:
     if not state.alarms.alarms:
         return state, ()
     over = tuple(Judgement(a.tag, a.ring, False) for a in state.alarms.alarms)
-    alarms, outcomes = judge_alarms(state.alarms, over, False, state.timeline.now_ms, state.timeline.utc_ms)
+    alarms, outcomes = judge_alarms(state.alarms, over, False, state.line.now_ms, state.line.utc_ms)
     return replace(state, alarms=alarms), outcomes
 
 
@@ -205,8 +216,8 @@ def _say(state: State) -> tuple[State, tuple[Outcome, ...]]:
 
 def _view(state: State, firing: Firing) -> View:
     return View(
-        state.timeline.now_ms,
-        state.timeline.utc_ms,
+        state.line.now_ms,
+        state.line.utc_ms,
         firing,
         state.tracks,
         state.doubts,

@@ -9,6 +9,7 @@ from datetime import UTC, datetime, tzinfo
 
 from spyhole.core.alarms.catalogue import CATALOGUE
 from spyhole.core.cones.kinetics import alpha_words
+from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.outcome import Action, AlarmOutcome, Facts, Forecast, PromptOutcome
 
 Value = float | str | int | None
@@ -190,3 +191,37 @@ _PROMPTS: dict[str, Callable[[_FactMap, Manner], str]] = {
         f"Below {m.heat(f['below'])}: cool enough to unload. Isolate at the wall first; shards and glaze runs cut."
     ),
 }
+
+
+def mark(what: Entry | AlarmOutcome | PromptOutcome, manner: Manner = DEFAULT) -> str:
+    """A few words for the time axis and the list of what happened."""
+    if isinstance(what, Entry):
+        return entry(what)
+    if isinstance(what, PromptOutcome):
+        return f"{title(what)}."
+    return f"{title(what)}: {seen(what.tag, what.ring, what.facts, manner)}"
+
+
+def entry(what: Entry) -> str:
+    """An entry as its keeper would say it."""
+    match what.kind:
+        case EntryKind.START:
+            return f"Lit, for cone {what.value}"
+        case EntryKind.SWITCH:
+            return f"{what.subject.capitalize()} to {what.value}"
+        case EntryKind.PLUGS:
+            return f"{what.subject.capitalize()} plug {what.value}" if what.subject else f"Plugs {what.value}"
+        case EntryKind.LID:
+            return f"Lid {what.value}"
+        case EntryKind.TIMER:
+            return f"Timer wound, {what.value} minutes"
+        case EntryKind.SHUTOFF:
+            return f"Shut-off {what.value}"
+        case EntryKind.POWER:
+            return f"Power {what.value}"
+        case EntryKind.CONE:
+            cone, _, bend = what.value.partition(":")
+            bent = bend if bend in ("down", "flat") else f"bent {bend} degrees"
+            return f"Seen at the {what.subject} ring: cone {cone} {bent}"
+        case EntryKind.NOTE:
+            return what.value

@@ -1,0 +1,201 @@
+"""The state of the watch as a person wants to see it: one frozen snapshot, drawn when somebody looks."""
+
+from spyhole.core.alarms.book import RANK
+from spyhole.core.alarms.catalogue import CATALOGUE
+from spyhole.core.alarms.life import Alarm, Standing
+from spyhole.core.cones.kinetics import alpha_words, bend_degrees
+from spyhole.core.firing import Firing
+from spyhole.core.moment import Moment
+from spyhole.core.outcome import EstimateOutcome, Priority
+from spyhole.core.reading import Fault
+from spyhole.core.watch import State
+from spyhole.core.words import Manner, alarm_title, entry, seen
+from spyhole.services.sayings import next_view, sentence, timer_view
+from spyhole.services.snapshot import (
+    AlarmView,
+    ConditionView,
+    ConeView,
+    EntryView,
+    FiringView,
+    PanelView,
+    RingView,
+    Snapshot,
+)
+
+RECENT_ENTRIES = 12
+NO_NUMBER = {
+    Fault.OPEN: "no circuit: broken or loose",
+    Fault.SHORT: "shorted",
+    Fault.RANGE: "outside what this probe can give",
+    Fault.BUS: "the amplifier does not answer",
+    Fault.CONFIG: "the amplifier had restarted",
+    Fault.UNSURE: "not sure of its number",
+}
+DOUBTED = {
+    "out": "reads the room",
+    "shorted": "reads the amplifier",
+    "stuck": "does not move",
+    "reversed": "falls while the kiln climbs",
+    "doubtful": "in doubt",
+    "noisy": "unsteady",
+}
+
+
+def portray(
+    state: State,
+    now: Moment,
+    *,
+    speed: float,
+    tick_seconds: float,
+    emulated: bool,
+    manner: Manner,
+    conditions: tuple[ConditionView, ...] = (),
+    panel: PanelView | None = None,
+) -> Snapshot:
+    """Everything the page shows of this kiln at this moment."""
+    kiln, firing = state.kiln, state.firing
+    if firing is not None and firing.ended:
+        firing = None
+    latest = state.latest if firing is not None else None
+    alarms = _alarms(state, manner)
+    reference = "" if kiln is None else kiln.rings[_reference_ring(state)].name
+    return Snapshot(
+        kiln="" if kiln is None else kiln.name,
+        sequence=state.sequence,
+        now_utc_ms=now.utc_ms,
+        speed=speed,
+        tick_seconds=tick_seconds,
+        emulated=emulated,
+        zone=str(manner.zone),
+        unit=manner.unit,
+        mood=_mood(alarms, firing),
+        sentence=sentence(state, firing, latest, alarms, manner),
+        firing=None if firing is None else _firing(firing),
+        rings=_rings(state, firing),
+        reference_ring=reference,
+        cones=_cones(latest),
+        ceiling_celsius=None if latest is None else latest.ceiling_celsius,
+        alarms=alarms,
+        next=None if firing is None else next_view(state, firing, latest, manner),
+        cone_down=None if latest is None else latest.cone_down,
+        shut_off=None if latest is None else latest.shut_off,
+        timer=None if firing is None or latest is None else timer_view(latest, manner),
+        cool=() if latest is None or firing is None or not firing.off else latest.cool,
+        entries=() if state.firing is None else _entries(state.firing),
+        conditions=conditions,
+        panel=panel,
+    )
+
+
+def _reference_ring(state: State) -> int:
+    plan = state.firing.plan if state.firing is not None else state.plan
+    return 0 if plan is None else plan.reference_ring
+
+
+def _mood(alarms: tuple[AlarmView, ...], firing: Firing | None) -> str:
+    if any(a.state in (Standing.UNACKNOWLEDGED, Standing.RETURNED) for a in alarms):
+        return "look"
+    if alarms:
+        return "minded"
+    return "idle" if firing is None else "well"
+
+
+def _firing(firing: Firing) -> FiringView:
+    return FiringView(
+        id=firing.id,
+        plan=firing.plan.name,
+        cone=firing.plan.cone,
+        stage="cooling" if firing.off else firing.now_stage.name,
+        heating=firing.heating and not firing.off,
+        started_utc_ms=firing.started_utc_ms,
+        stages=tuple(s.name for s in firing.plan.stages),
+        stage_number=firing.stage,
+        peak_celsius=max(firing.peaks, default=None),
+    )
+
+
+def _rings(state: State, firing: Firing | None) -> tuple[RingView, ...]:
+    kiln = state.kiln
+    if kiln is None:
+        return ()
+    probe_of = {ring: probe for probe, ring in enumerate(kiln.probe_rings)}
+    rings = []
+    for index, ring in enumerate(kiln.rings):
+        lit = firing is not None and not firing.off
+        switch = firing.switches[index].value if firing is not None and lit else "off"
+        sure = firing.sure[index] if firing is not None and lit else False
+        probe = probe_of.get(index)
+        if probe is None:
+            rings.append(RingView(ring.name, False, None, None, None, switch, sure, None))
+            continue
+        track, doubt, fit = state.tracks[probe], state.doubts[probe], state.fit[probe]
+        fault = None
+        if track.fault is not None:
+            fault = NO_NUMBER[track.fault]
+        elif doubt is not None:
+            fault = DOUBTED[doubt.reason.value]
+        elif not fit:
+            fault = "not read yet"
+        seen_ms = None if track.at_ms is None else state.line.utc_ms - (state.line.now_ms - track.at_ms)
+        rings.append(
+            RingView(
+                ring.name,
+                True,
+                track.celsius if fit else None,
+                seen_ms,
+                track.climb if fit else None,
+                switch,
+                sure,
+                None if fit else fault,
+            )
+        )
+    return tuple(rings)
+
+
+def _cones(latest: EstimateOutcome | None) -> tuple[ConeView, ...]:
+    if latest is None:
+        return ()
+    return tuple(
+        ConeView(c.role, c.cone, bend_degrees(c.alpha), alpha_words(c.alpha))
+        for c in latest.cones
+        if c.role != "shutoff"
+    )
+
+
+def _alarms(state: State, manner: Manner) -> tuple[AlarmView, ...]:
+    """One view an episode, its worst and then first alarm on top; the high ones first."""
+    episodes: dict[str, list[Alarm]] = {}
+    for alarm in state.alarms.alarms:
+        if alarm.standing is not Standing.NORMAL and alarm.episode:
+            episodes.setdefault(alarm.episode, []).append(alarm)
+    shown = [_alarm(group, manner) for group in episodes.values()]
+    return tuple(sorted(shown, key=lambda a: (-RANK[Priority(a.priority)], a.since_utc_ms)))
+
+
+def _alarm(group: list[Alarm], manner: Manner) -> AlarmView:
+    head = max(group, key=lambda a: (a.active, RANK[a.priority], -a.raised_utc_ms))
+    unseen = [a for a in group if not a.acknowledged]
+    state = unseen[0].standing if unseen else head.standing
+    if any(a.standing is Standing.UNACKNOWLEDGED for a in group):
+        state = Standing.UNACKNOWLEDGED
+    joined = tuple(alarm_title(a.tag, a.ring) for a in group if a is not head)
+    return AlarmView(
+        episode=head.episode,
+        tag=head.tag,
+        ring=head.ring,
+        priority=head.priority.value,
+        state=state.value,
+        since_utc_ms=min(a.raised_utc_ms for a in group),
+        seen=f"{alarm_title(head.tag, head.ring)}. {seen(head.tag, head.ring, head.facts, manner)}",
+        first_action=CATALOGUE[head.tag].first,
+        joined=joined,
+        acknowledged_by=next((a.acknowledged_by for a in group if a.acknowledged_by), None),
+    )
+
+
+def _entries(firing: Firing) -> tuple[EntryView, ...]:
+    newest = sorted(firing.written, key=lambda w: w.sequence, reverse=True)[:RECENT_ENTRIES]
+    return tuple(
+        EntryView(None if w.sequence == firing.id else w.sequence, w.utc_ms, entry(w.entry), w.entry.who, w.undone)
+        for w in newest
+    )

@@ -1,0 +1,180 @@
+"""What a keeper wants said of a firing: how it is, what to do next, and whether the timer fits the cone."""
+
+from spyhole.core.alarms.life import Standing
+from spyhole.core.firing import Firing, Stopped, turn_due_ms
+from spyhole.core.outcome import EstimateOutcome, Forecast
+from spyhole.core.watch import State
+from spyhole.core.words import Manner
+from spyhole.services.snapshot import AlarmView, NextView, TimerView
+
+
+def sentence(
+    state: State,
+    firing: Firing | None,
+    latest: EstimateOutcome | None,
+    alarms: tuple[AlarmView, ...],
+    manner: Manner,
+) -> str:
+    """What a person would say aloud."""
+    if alarms:
+        worst = alarms[0]
+        if worst.state == Standing.ACKNOWLEDGED:
+            who = f" {worst.acknowledged_by} has seen it." if worst.acknowledged_by else ""
+            return f"Still so: {worst.seen}{who}"
+        if worst.state in (Standing.RETURNED, Standing.LATCHED):
+            return f"Over now, but look: {worst.seen}"
+        return f"Look now. {worst.seen}"
+    if firing is None:
+        hottest = _hottest(state)
+        return "No firing." if hottest is None else f"No firing. The kiln is at {manner.heat(hottest)}."
+    if firing.off:
+        return _cooling_sentence(state, firing, latest, manner)
+    return _lit_sentence(state, firing, latest, manner)
+
+
+def _cooling_sentence(state: State, firing: Firing, latest: EstimateOutcome | None, manner: Manner) -> str:
+    if firing.stopped is Stopped.SHORT:
+        end = f"cone {firing.plan.cone} not down"
+    elif firing.stopped is Stopped.BY_HAND:
+        end = "switched off by hand"
+    else:
+        end = f"cone {firing.plan.cone} down"
+    peak = manner.heat(max(firing.peaks, default=None))
+    said = f"Stopped heating {manner.clock(firing.off_utc_ms)}, peak {peak}, {end}."
+    hottest = _hottest(state)
+    cooling = firing.plan.cooling
+    if hottest is None:
+        return f"{said} The kiln cannot be seen now: leave it shut."
+    for below, words in (
+        (cooling.unload_below_celsius, "Cool enough to unload."),
+        (cooling.open_below_celsius, "The lid may be opened."),
+        (cooling.crack_below_celsius, "The lid may be cracked."),
+    ):
+        if hottest < below:
+            return f"{said} {words}"
+    first = dict(latest.cool).get(200) if latest is not None else None
+    if first is not None:
+        cool = f"Below {manner.heat(200)} about {manner.clock(first.median)}."
+        return f"{said} Every switch off; lid and plugs stay shut. {cool}"
+    return f"{said} Every switch off; lid and plugs stay shut."
+
+
+def _lit_sentence(state: State, firing: Firing, latest: EstimateOutcome | None, manner: Manner) -> str:
+    due_ms = turn_due_ms(firing)
+    due_utc_ms = None if due_ms is None else state.line.utc_ms + due_ms - state.line.now_ms
+    hottest = _hottest(state)
+    if due_utc_ms is not None and due_utc_ms > state.line.utc_ms and hottest is not None:
+        where = f"{_hottest_ring(state)} {manner.heat(hottest)}, on {_switch_of(state, firing)}."
+        return f"Nothing to do until {manner.clock(due_utc_ms)}. {where}"
+    since = manner.clock(firing.started_utc_ms + firing.stage_ms - firing.started_ms)
+    stage = firing.now_stage.name
+    if due_utc_ms is not None:
+        return f"All well. Time to turn: {firing.plan.stages[firing.stage + 1].name}."
+    if latest is not None and latest.cone_down is not None:
+        drop = f"Cone {firing.plan.cone} should drop at {manner.between(latest.cone_down)}."
+        return f"All well. On {stage} since {since}. {drop}"
+    if firing.cone_down_ms is not None:
+        return f"Cone {firing.plan.cone} should be down. Stay with the kiln until the shut-off drops."
+    return f"All well. On {stage} since {since}."
+
+
+def _hottest(state: State) -> float | None:
+    seen_now = [t.celsius for t, fit in zip(state.tracks, state.fit, strict=True) if fit and t.celsius is not None]
+    return max(seen_now, default=None)
+
+
+def _hottest_probe(state: State) -> int:
+    hottest = _hottest(state)
+    return next(i for i, t in enumerate(state.tracks) if state.fit[i] and t.celsius == hottest)
+
+
+def _hottest_ring(state: State) -> str:
+    kiln = state.kiln
+    return "" if kiln is None else kiln.rings[kiln.probe_rings[_hottest_probe(state)]].name.capitalize()
+
+
+def _switch_of(state: State, firing: Firing) -> str:
+    return firing.switches[firing.kiln.probe_rings[_hottest_probe(state)]].value
+
+
+def next_view(state: State, firing: Firing, latest: EstimateOutcome | None, manner: Manner) -> NextView | None:
+    """What to do next, when, and why; None when there is nothing."""
+    if firing.off:
+        return _next_cooling(state, firing, latest)
+    if not firing.last_stage:
+        following = firing.plan.stages[firing.stage + 1]
+        turn = tuple(
+            (ring.name, to.value)
+            for ring, now, to in zip(firing.kiln.rings, firing.switches, following.switches, strict=True)
+            if now is not to
+        )
+        turns = ", ".join(f"{ring} to {setting}" for ring, setting in turn) or "leave the switches"
+        plugs = f"; plugs {following.plugs.value}" if following.plugs is not None else ""
+        stage = firing.now_stage
+        if stage.hours is not None:
+            why = f"{_hours(stage.hours)} of {stage.name} are then over."
+        else:
+            why = f"{stage.name} ends at {manner.heat(stage.until_celsius)}."
+        return NextView(f"Turn {turns}{plugs}", why, None if latest is None else latest.next_turn, turn)
+    down = None if latest is None else latest.cone_down
+    stay = "Stay on the premises until the shut-off drops; look at the cones through the top plug, glasses on."
+    return NextView(f"Watch for cone {firing.plan.cone}", stay, down, ())
+
+
+def _next_cooling(state: State, firing: Firing, latest: EstimateOutcome | None) -> NextView | None:
+    hottest, cooling = _hottest(state), firing.plan.cooling
+    cool = dict(latest.cool) if latest is not None else {}
+    turn = tuple(
+        (ring.name, "off")
+        for ring, switch in zip(firing.kiln.rings, firing.switches, strict=True)
+        if switch.value != "off"
+    )
+    if turn:
+        return NextView(
+            "Turn every switch off",
+            "The cone in the shut-off is spent; it must not be armed again as it is.",
+            None,
+            turn,
+        )
+    if hottest is None:
+        return None
+    if hottest >= cooling.crack_below_celsius:
+        return NextView("Leave lid and plugs shut", "Ware cracks when cold air reaches it hot.", cool.get(200), ())
+    if hottest >= cooling.open_below_celsius:
+        return NextView(
+            "The lid may be cracked", "Prop it securely; keep your face out of the hot air.", cool.get(100), ()
+        )
+    return NextView(
+        "The lid may be opened", "Isolate at the wall before reaching in; shards and glaze runs cut.", cool.get(50), ()
+    )
+
+
+def _hours(hours: float) -> str:
+    whole = int(hours)
+    minutes = round((hours - whole) * 60)
+    return f"{whole} hours" if minutes == 0 else f"{whole} h {minutes} min"
+
+
+def timer_view(latest: EstimateOutcome, manner: Manner) -> TimerView | None:
+    """The backup timer against the cone; None when neither is known."""
+    timer = latest.timer
+    if timer is None:
+        return None
+    return TimerView(
+        timer.ends, timer.advised_minutes, _gap(timer.ends, timer.advised_minutes, latest.cone_down, manner)
+    )
+
+
+def _gap(ends: int | None, advised: int | None, down: Forecast | None, manner: Manner) -> str:
+    if ends is None:
+        advice = "" if advised is None else f" Wind about {advised} minutes."
+        return f"The backup timer's end is not known here.{advice}"
+    if down is None:
+        return f"The timer ends at {manner.clock(ends)}."
+    minutes = round((ends - down.median) / 60_000)
+    if minutes < 0:
+        advice = "" if advised is None else f" Wind it on to {advised} minutes."
+        return f"The timer ends {-minutes} minutes before the cone.{advice}"
+    if minutes > 120:
+        return f"The timer ends {minutes} minutes after the cone: too late to help."
+    return f"The timer ends {minutes} minutes after the cone."
