@@ -29,6 +29,8 @@ _POLL_SECONDS: Final = 0.005
 _DEADLINE_SHARE: Final = 1.1
 _DEADLINE_MORE_SECONDS: Final = 0.025
 
+_STUCK: Final = (b"\x00" * reg.REGISTER_COUNT, b"\xff" * reg.REGISTER_COUNT)
+
 # The driver writes through one buffer that all its chips share, in whatever thread.
 _DRIVER: Final = threading.Lock()
 
@@ -157,16 +159,16 @@ class _Amplifier:
     def collect(self) -> ProbeReading | None:
         """What came of the conversion; None while it goes on."""
         try:
-            block = self._burst_twice_alike()
+            block = self._burst_believed()
         except OSError as error:
             self._log("was not read", error)
             return _no_number(Fault.BUS)
-        if block is None or block in (b"\x00" * reg.REGISTER_COUNT, b"\xff" * reg.REGISTER_COUNT):
+        if block is None or block in _STUCK:
             return _no_number(Fault.BUS)
-        faults = block[reg.SR]
-        if block[reg.CR0] & reg.ONE_SHOT and not faults & reg.OVER_UNDER_VOLTAGE:
-            return None
-        return self._judge(block)
+        if not self._set_as_ours(block):
+            self._log("had forgotten its settings")
+            return _no_number(Fault.CONFIG)
+        return None if _converting(block) else self._judge(block)
 
     def give_up(self) -> ProbeReading:
         """The deadline has passed: end the conversion, so that the next one begins from idle."""
@@ -183,13 +185,13 @@ class _Amplifier:
             assert self._driver is not None
             return bytes(self._driver._read_sequential_registers(reg.CR0, reg.REGISTER_COUNT))
 
-    def _burst_twice_alike(self) -> bytes | None:
+    def _burst_believed(self) -> bytes | None:
         """A burst that came the same way twice out of three; None when each was different.
 
-        A first one that shows a conversion still going on is not worth a second.
+        Only one that says no more than 'not ready yet' is believed at once.
         """
         first = self._burst()
-        if first[reg.CR0] & reg.ONE_SHOT and not first[reg.SR] & reg.OVER_UNDER_VOLTAGE:
+        if _converting(first) and self._set_as_ours(first):
             return first
         second = self._burst()
         if first == second:
@@ -197,11 +199,11 @@ class _Amplifier:
         third = self._burst()
         return third if third in (first, second) else None
 
+    def _set_as_ours(self, block: bytes) -> bool:
+        return bytes([block[reg.CR0] & ~reg.ONE_SHOT]) + block[reg.CR1 : reg.CJTH] == self._settings
+
     def _judge(self, block: bytes) -> ProbeReading:
-        settings = bytes([block[reg.CR0] & ~reg.ONE_SHOT]) + block[reg.CR1 : reg.CJTH]
-        if settings != self._settings:
-            self._log("had forgotten its settings")
-            return _no_number(Fault.CONFIG)
+        """What a chip that is set as ours says of its finished conversion."""
         faults = block[reg.SR]
         if faults & reg.OVER_UNDER_VOLTAGE:
             return _no_number(Fault.SHORT)  # it converts no more: both temperatures are old
@@ -224,6 +226,11 @@ class _Amplifier:
         if trouble != self._logged:
             self._logged = trouble
             log.warning("the amplifier of the %s probe %s", self._channel.ring, trouble)
+
+
+def _converting(block: bytes) -> bool:
+    """Over or under voltage suspends a conversion, which then ends only when the voltage is gone."""
+    return bool(block[reg.CR0] & reg.ONE_SHOT and not block[reg.SR] & reg.OVER_UNDER_VOLTAGE)
 
 
 def _no_number(fault: Fault, cold_celsius: float | None = None) -> ProbeReading:

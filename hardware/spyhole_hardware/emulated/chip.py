@@ -54,6 +54,12 @@ class EmulatedChip:
         self._sample = (0.0, 0.0, Circuit.SOUND, "K")
         self._conversions_open = 0
 
+    @property
+    def registers(self) -> bytes:
+        """All sixteen, as they truly are at this instant, whatever comes through the wire."""
+        self._settle()
+        return bytes(self._registers)
+
     def forget(self) -> None:
         """A brown-out: every register as after power-on, and nothing converting."""
         self._registers[:] = reg.RESET
