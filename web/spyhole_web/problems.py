@@ -85,7 +85,7 @@ def install(page: FastAPI) -> None:
 
 
 def _place(location: Sequence[int | str], kind: str) -> str:
-    """body.who -> who; query.points -> query points: where a person looks for it. An unknown name is input: not said."""
+    """body.who -> who; query.points -> query points. A name nobody knows is input, and not repeated."""
     where, *rest = [str(part) for part in (location[:-1] if kind == "extra_forbidden" else location)]
     inner = ".".join(rest)
     if where == "body":

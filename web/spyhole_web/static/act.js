@@ -1,0 +1,81 @@
+// Says something to the daemon, and tells in a sentence what became of it.
+
+/** @typedef {import("../../types/shapes").Done} Done */
+/** @typedef {import("../../types/shapes").Problem} Problem */
+
+const PATIENCE_MS = 8000;
+
+/** Something could not be done; the message is for the person at the page. */
+export class NotDone extends Error {}
+
+/** @returns {string} */
+export const who = () => localStorage.getItem("who") ?? "";
+
+/** @param {string} name */
+export function setWho(name) {
+  localStorage.setItem("who", name.trim());
+}
+
+/**
+ * @param {"GET" | "POST" | "DELETE"} method
+ * @param {string} path
+ * @param {object} [body]
+ * @returns {Promise<unknown>}
+ */
+export async function ask(method, path, body) {
+  /** @type {Response} */
+  let answer;
+  try {
+    answer = await fetch(path, {
+      method,
+      signal: AbortSignal.timeout(PATIENCE_MS),
+      ...(body ? { body: JSON.stringify(body), headers: { "content-type": "application/json" } } : {}),
+    });
+  } catch {
+    throw new NotDone("spyhole did not answer, so this may not have been taken. Look at the kiln, then try again.");
+  }
+  if (answer.ok) return answer.json();
+  const problem = /** @type {Partial<Problem>} */ (await answer.json().catch(() => ({})));
+  throw new NotDone(problem.detail ?? `spyhole refused this (${answer.status}). Nothing was changed.`);
+}
+
+/** @param {string} kind @param {string} subject @param {string} value */
+export async function enter(kind, subject, value) {
+  return told(await ask("POST", "/api/entries", { kind, subject, value, who: who() }));
+}
+
+/** @param {number} sequence */
+export async function undo(sequence) {
+  return told(await ask("DELETE", `/api/entries/${sequence}?who=${encodeURIComponent(who())}`));
+}
+
+/** @param {string} episode */
+export async function acknowledge(episode) {
+  return told(await ask("POST", `/api/alarms/${encodeURIComponent(episode)}/acknowledgement`, { who: who() }));
+}
+
+/** @param {unknown} answer @returns {string} what to add to a success, mostly nothing */
+function told(answer) {
+  return /** @type {Done} */ (answer).stored ? "" : "Taken, but not on the disk yet: a power cut now would lose it.";
+}
+
+/**
+ * Run an act from a button: it waits, and the sentence beside it says what became of it.
+ * @param {HTMLButtonElement | null} button
+ * @param {HTMLElement} line where to say so
+ * @param {() => Promise<string | void>} act
+ * @returns {Promise<boolean>} whether it was done
+ */
+export async function run(button, line, act) {
+  if (button?.getAttribute("aria-busy") === "true") return false;
+  button?.setAttribute("aria-busy", "true");
+  try {
+    line.textContent = (await act()) ?? "";
+    return true;
+  } catch (error) {
+    line.textContent = error instanceof NotDone ? error.message : "The page stumbled over this. Load it again.";
+    return false;
+  } finally {
+    button?.removeAttribute("aria-busy");
+  }
+}

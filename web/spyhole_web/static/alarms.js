@@ -1,0 +1,61 @@
+// Alarms: what is seen, where, what to do first, and one button as wide as the thumb.
+
+import { acknowledge, run } from "./act.js";
+import { cautionFor } from "./cautions.js";
+import { at, el, keep, mark, say } from "./dom.js";
+import { clock, duration } from "./time.js";
+
+/** @typedef {import("../../types/shapes").Snapshot} Snapshot */
+/** @typedef {import("../../types/shapes").AlarmView} AlarmView */
+
+/** @typedef {{ alarm: AlarmView, zone: string, now: number }} Shown */
+/** @type {Map<string, { node: HTMLElement, show: (shown: Shown) => void }>} */
+const kept = new Map();
+const RANK = ["high", "medium", "low"];
+
+/** @param {string} tag */
+const plain = (tag) => tag.replaceAll("-", " ").replace("shutoff", "shut-off");
+
+/** @param {AlarmView} alarm */
+const waits = (alarm) => alarm.acknowledged_by === null && alarm.state !== "acknowledged";
+
+/** @param {Snapshot} now @param {number} instant */
+export function showAlarms(now, instant) {
+  const sorted = [...now.alarms].sort(
+    (a, b) => Number(waits(b)) - Number(waits(a)) || RANK.indexOf(a.priority) - RANK.indexOf(b.priority) || b.since_utc_ms - a.since_utc_ms,
+  );
+  const shown = sorted.map((alarm) => ({ alarm, zone: now.zone, now: instant }));
+  keep(at("alarms"), kept, shown, (each) => each.alarm.episode, (each) => make(each.alarm.episode));
+}
+
+/** @param {string} episode */
+function make(episode) {
+  const head = el("p", { class: "where" });
+  const seen = el("h2", { class: "seen" });
+  const first = el("p", { class: "first" });
+  const joined = el("p", { class: "with" });
+  const caution = el("p", { class: "caution" });
+  const line = el("p", { class: "line", role: "status" });
+  const button = el("button", { type: "button", class: "thumb", click: () => run(button, line, () => acknowledge(episode)) }, "Acknowledge");
+  return {
+    node: el("article", { class: "alarm" }, head, seen, first, joined, caution, button, line),
+    /** @param {Shown} shown */
+    show({ alarm, zone, now }) {
+      const { node } = /** @type {{ node: HTMLElement }} */ (kept.get(episode));
+      mark(node, "data-priority", alarm.priority);
+      mark(node, "data-waits", waits(alarm) ? "" : null);
+      const ring = alarm.ring ? `${alarm.ring} ring` : "the kiln";
+      const gone = alarm.state === "returned" ? ", over since" : alarm.state === "latched" ? ", over, kept until reset" : "";
+      say(head, `${alarm.priority}: ${plain(alarm.tag)}, ${ring}, since ${clock(alarm.since_utc_ms, zone)}, ${duration(now - alarm.since_utc_ms)}${gone}`);
+      say(seen, alarm.seen);
+      say(first, alarm.first_action);
+      say(joined, alarm.joined.length ? `With it: ${alarm.joined.map(plain).join(", ")}.` : "");
+      say(caution, cautionFor(`${alarm.first_action}`));
+      button.hidden = !waits(alarm);
+      if (!waits(alarm)) say(line, alarm.acknowledged_by ? `Seen by ${alarm.acknowledged_by}.` : "Seen.");
+    },
+  };
+}
+
+/** Whether this page should be heard. @param {Snapshot} now */
+export const sounding = (now) => now.alarms.some((alarm) => alarm.priority === "high" && waits(alarm));

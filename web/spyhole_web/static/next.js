@@ -1,0 +1,56 @@
+// What to do next, when and why; Done writes down the turns.
+
+import { enter, run } from "./act.js";
+import { cautionFor, cautionForTurning } from "./cautions.js";
+import { at, el, say } from "./dom.js";
+import { clock, forecastWords } from "./time.js";
+
+/** @typedef {import("../../types/shapes").Snapshot} Snapshot */
+/** @typedef {import("../../types/shapes").NextView} NextView */
+
+const PUT_OFF_MS = 10 * 60_000;
+
+/** @type {NextView | null} */
+let shown = null;
+let putOff = { words: "", until: 0 };
+let latest = 0;
+
+const words = el("p", { class: "what" });
+const when = el("p", { class: "when" });
+const why = el("p", { class: "why" });
+const caution = el("p", { class: "caution" });
+const line = el("p", { class: "line", role: "status" });
+const done = el("button", { type: "button", class: "thumb", click: () => run(done, line, write) }, "Done");
+const later = el("button", { type: "button", class: "small", click: wait }, "Not yet");
+const acts = el("div", { class: "acts" }, done, later);
+
+async function write() {
+  let left = "";
+  for (const [ring, setting] of shown?.turn ?? []) left = (await enter("switch", ring, setting)) || left;
+  return left;
+}
+
+function wait() {
+  putOff = { words: shown?.words ?? "", until: latest + PUT_OFF_MS };
+  line.textContent = "";
+}
+
+/** @param {Snapshot} now @param {number} instant */
+export function showNext(now, instant) {
+  const room = at("next");
+  if (!room.firstChild) room.append(el("h2", { id: "next-title" }, "Next"), words, when, why, caution, acts, line);
+  if (now.next?.words !== shown?.words) say(line, "");
+  shown = now.next;
+  latest = instant;
+  room.hidden = shown === null;
+  if (!shown) return;
+  const waiting = putOff.words === shown.words && instant < putOff.until;
+  room.toggleAttribute("data-later", waiting);
+  say(words, shown.words);
+  say(when, shown.at ? forecastWords(shown.at, now.zone, instant) : "");
+  say(why, waiting ? `${shown.why} Not yet, you said; asked again at ${clock(putOff.until, now.zone)}.` : shown.why);
+  const up = shown.turn.some(([, setting]) => setting !== "off");
+  say(caution, cautionFor(shown.words) || (up ? cautionForTurning(now) : ""));
+  acts.hidden = shown.turn.length === 0;
+  later.hidden = waiting;
+}
