@@ -43,16 +43,16 @@ class Cone:
     body: Body
     end_60_celsius: float
     activation_joules_per_mole: float
-    _activation_kelvin: float = field(init=False, repr=False, compare=False)
-    _log_frequency: float = field(init=False, repr=False, compare=False)
-    _idle_celsius: float = field(init=False, repr=False, compare=False)
+    activation_kelvin: float = field(init=False, repr=False, compare=False)
+    log_frequency: float = field(init=False, repr=False, compare=False)
+    idle_celsius: float = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         activation_kelvin = self.activation_joules_per_mole / GAS_CONSTANT
-        object.__setattr__(self, "_activation_kelvin", activation_kelvin)
+        object.__setattr__(self, "activation_kelvin", activation_kelvin)
         log_frequency = _PER_HOUR_60 - log_integral(activation_kelvin, self.end_60_celsius + KELVIN)
-        object.__setattr__(self, "_log_frequency", log_frequency)
-        object.__setattr__(self, "_idle_celsius", self.end_60_celsius - _IDLE_BELOW_END_CELSIUS)
+        object.__setattr__(self, "log_frequency", log_frequency)
+        object.__setattr__(self, "idle_celsius", self.end_60_celsius - _IDLE_BELOW_END_CELSIUS)
 
     def rate_per_second(self, celsius: float) -> float:
         """d(alpha)/dt [1/s] at this temperature [degC]; 0 further than 400 degC below the end point.
@@ -60,9 +60,9 @@ class Cone:
         >>> round(cone("6").rate_per_second(1222.0) * 3600.0, 2)
         2.36
         """
-        if celsius < self._idle_celsius:
+        if celsius < self.idle_celsius:
             return 0.0
-        return exp(self._log_frequency - self._activation_kelvin / (celsius + KELVIN))
+        return exp(self.log_frequency - self.activation_kelvin / (celsius + KELVIN))
 
     def width_celsius(self, celsius: float) -> float:
         """R T^2/E [degC]: the rate grows e-fold over this; small means a sharp cone.
@@ -70,7 +70,7 @@ class Cone:
         >>> round(cone("05").width_celsius(1031.0), 1)
         10.2
         """
-        return (celsius + KELVIN) ** 2 / self._activation_kelvin
+        return (celsius + KELVIN) ** 2 / self.activation_kelvin
 
 
 def _cones(body: Body) -> dict[str, Cone]:
@@ -105,8 +105,8 @@ def cone(name: str, body: Body = Body.ORDINARY) -> Cone:
     >>> cone("2", Body.IRON_FREE)
     Traceback (most recent call last):
     ...
-    spyhole.core.refusal.Refusal: cone: there is no iron-free cone '2'; the iron-free cones are 010, 09, 08, 07, 06, 05.5, \
-05, 04, 03, 02, 01, 1, 3
+    spyhole.core.refusal.Refusal: cone: there is no iron-free cone '2'; the iron-free cones are 010, 09, 08, 07, 06, \
+05.5, 05, 04, 03, 02, 01, 1, 3
     """
     found = _CONES[body].get(name)
     if found is None:
@@ -144,7 +144,7 @@ def heat_work(of: Cone, from_celsius: float, to_celsius: float, seconds: float) 
     >>> round(heat_work(cone("6"), 1000.0, 1222.0, 3.7 * 3600.0), 3)
     1.07
     """
-    if seconds <= 0.0 or (from_celsius < of._idle_celsius and to_celsius < of._idle_celsius):
+    if seconds <= 0.0 or (from_celsius < of.idle_celsius and to_celsius < of.idle_celsius):
         return 0.0
     hotter = max(from_celsius, to_celsius)
     pieces = max(1, ceil(2.0 * abs(to_celsius - from_celsius) / of.width_celsius(hotter)))
@@ -165,8 +165,8 @@ def end_point_celsius(of: Cone, celsius_per_hour: float) -> float:
     >>> round(end_point_celsius(cone("04"), 150.0)), round(end_point_celsius(cone("04"), 60.0))
     (1076, 1064)
     """
-    wanted = log(celsius_per_hour / 3600.0) - of._log_frequency
-    return kelvin_of_log_integral(of._activation_kelvin, wanted, of.end_60_celsius + KELVIN) - KELVIN
+    wanted = log(celsius_per_hour / 3600.0) - of.log_frequency
+    return kelvin_of_log_integral(of.activation_kelvin, wanted, of.end_60_celsius + KELVIN) - KELVIN
 
 
 def alpha_of_climb(of: Cone, celsius: float, celsius_per_hour: float) -> float:
@@ -175,7 +175,7 @@ def alpha_of_climb(of: Cone, celsius: float, celsius_per_hour: float) -> float:
     >>> round(alpha_of_climb(cone("04"), 1063.94, 60.0), 2)
     1.0
     """
-    return exp(of._log_frequency + log_integral(of._activation_kelvin, celsius + KELVIN)) * 3600.0 / celsius_per_hour
+    return exp(of.log_frequency + log_integral(of.activation_kelvin, celsius + KELVIN)) * 3600.0 / celsius_per_hour
 
 
 def soak_alpha_per_minute(of: Cone, celsius: float) -> float:

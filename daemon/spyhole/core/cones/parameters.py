@@ -1,7 +1,7 @@
 """Each cone's end point at 60 degC/h [degC] and activation energy [kJ/mol], fitted to `core.cones.chart`.
 
-Found by `core.cones.fitting`, which a test runs again: ours, not published. Against the chart: 1.4 degC RMS for ordinary
-cones without 022, 1.7 for iron-free ones. 022 itself is 5 off either way: its published step is odd, and not believed.
+Found by `core.cones.fitting`, which a test runs again: ours, not published. Against the chart: 1.4 degC RMS for
+ordinary cones without 022, 1.7 for iron-free ones. 022 itself is 5 off: its published step is odd, and not believed.
 """
 
 from spyhole.core.plan import Body

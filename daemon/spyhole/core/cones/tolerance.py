@@ -1,8 +1,8 @@
 """How far a new thermocouple may be wrong.
 
-Source: IEC 60584-1:2013, tolerance classes of thermocouples: types K and N as tabulated by several sensor makers; the
-other types from memory. The classes hold for new wire in their range; above it the standard promises nothing, and the
-proportional part is carried on because no better figure exists. Used wire drifts further (a few degC, type K).
+Source: IEC 60584-1:2013, tolerance classes: types K and N as tabulated by several sensor makers, the other types from
+memory. A class holds for new wire in its range. Above it the standard promises nothing, and the proportional part is
+carried on because no better figure exists: say so. Used wire drifts further (type K: a few degC).
 """
 
 from dataclasses import dataclass
@@ -10,39 +10,38 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class _Tolerance:
-    """The greater of a floor [degC] and a share of the temperature above a start [degC], promised up to a limit [degC]."""
+    """The greater of `floor` [degC] and `share` [-] of the temperature above `counted_from` [degC]; up to `limit`."""
 
     floor: float
     share: float
-    up_to: float
+    limit: float
     counted_from: float = 0.0
 
 
-_BASE_1 = 0.004
-_BASE_2 = 0.0075
 _TOLERANCES: dict[tuple[str, int], _Tolerance] = {
-    ("K", 1): _Tolerance(1.5, _BASE_1, 1000.0),
-    ("K", 2): _Tolerance(2.5, _BASE_2, 1200.0),
-    ("N", 1): _Tolerance(1.5, _BASE_1, 1000.0),
-    ("N", 2): _Tolerance(2.5, _BASE_2, 1200.0),
-    ("J", 1): _Tolerance(1.5, _BASE_1, 750.0),
-    ("J", 2): _Tolerance(2.5, _BASE_2, 750.0),
-    ("E", 1): _Tolerance(1.5, _BASE_1, 800.0),
-    ("E", 2): _Tolerance(2.5, _BASE_2, 900.0),
-    ("T", 1): _Tolerance(0.5, _BASE_1, 350.0),
-    ("T", 2): _Tolerance(1.0, _BASE_2, 350.0),
-    ("R", 1): _Tolerance(1.0, 0.003, 1600.0, 1100.0),
+    ("K", 1): _Tolerance(1.5, 0.004, 1000.0),
+    ("K", 2): _Tolerance(2.5, 0.0075, 1200.0),
+    ("N", 1): _Tolerance(1.5, 0.004, 1000.0),
+    ("N", 2): _Tolerance(2.5, 0.0075, 1200.0),
+    ("J", 1): _Tolerance(1.5, 0.004, 750.0),
+    ("J", 2): _Tolerance(2.5, 0.0075, 750.0),
+    ("E", 1): _Tolerance(1.5, 0.004, 800.0),
+    ("E", 2): _Tolerance(2.5, 0.0075, 900.0),
+    ("T", 1): _Tolerance(0.5, 0.004, 350.0),
+    ("T", 2): _Tolerance(1.0, 0.0075, 350.0),
+    # 1 degC up to 1100, then 1 + 0.003 (t - 1100): the same as 0.003 of what lies above 766.67.
+    ("R", 1): _Tolerance(1.0, 0.003, 1600.0, 1100.0 - 1.0 / 0.003),
     ("R", 2): _Tolerance(1.5, 0.0025, 1600.0),
-    ("S", 1): _Tolerance(1.0, 0.003, 1600.0, 1100.0),
+    ("S", 1): _Tolerance(1.0, 0.003, 1600.0, 1100.0 - 1.0 / 0.003),
     ("S", 2): _Tolerance(1.5, 0.0025, 1600.0),
-    ("B", 2): _Tolerance(0.0, 0.0025, 1700.0),
+    ("B", 2): _Tolerance(1.5, 0.0025, 1700.0),
     ("B", 3): _Tolerance(4.0, 0.005, 1700.0),
 }
 
 CLASSES: dict[str, tuple[int, ...]] = {
-    letter: tuple(number for other, number in _TOLERANCES if other == letter) for letter in "KNJETRSB"
+    letter: tuple(number for other, number in _TOLERANCES if other == letter) for letter in "BEJKNRST"
 }
-"""Thermocouple type -> the tolerance classes it comes in (above 0 degC)."""
+"""Thermocouple type -> the tolerance classes it comes in above 0 degC."""
 
 
 def tolerance_celsius(tolerance_class: int, celsius: float, type: str = "K") -> float:
@@ -50,13 +49,11 @@ def tolerance_celsius(tolerance_class: int, celsius: float, type: str = "K") -> 
 
     >>> tolerance_celsius(2, 100.0), tolerance_celsius(2, 1200.0), tolerance_celsius(1, 1000.0)
     (2.5, 9.0, 4.0)
-    >>> tolerance_celsius(1, 1200.0, "S"), tolerance_celsius(2, 1200.0, "S")
+    >>> round(tolerance_celsius(1, 1200.0, "S"), 9), tolerance_celsius(2, 1200.0, "S")
     (1.3, 3.0)
     """
     tolerance = _TOLERANCES[type, tolerance_class]
-    if type in "RS" and tolerance_class == 1:
-        return tolerance.floor + tolerance.share * max(0.0, celsius - tolerance.counted_from)
-    return max(tolerance.floor, tolerance.share * abs(celsius))
+    return max(tolerance.floor, tolerance.share * (abs(celsius) - tolerance.counted_from))
 
 
 def within_class(tolerance_class: int, celsius: float, type: str = "K") -> bool:
@@ -65,4 +62,4 @@ def within_class(tolerance_class: int, celsius: float, type: str = "K") -> bool:
     >>> within_class(1, 1000.0), within_class(1, 1063.0), within_class(2, 1222.0)
     (True, False, False)
     """
-    return celsius <= _TOLERANCES[type, tolerance_class].up_to
+    return celsius <= _TOLERANCES[type, tolerance_class].limit
