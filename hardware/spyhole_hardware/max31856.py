@@ -152,6 +152,7 @@ class _Amplifier:
                     self._driver._write_u8(reg.CR0, self._idle | reg.ONE_SHOT)
                     if self._driver.oneshot_pending:
                         return True
+            self._log("did not start")
         except OSError as error:
             self._log("did not start", error)
         return False
@@ -164,6 +165,7 @@ class _Amplifier:
             self._log("was not read", error)
             return _no_number(Fault.BUS)
         if block is None or block in _STUCK:
+            self._log("gives no sense" if block is None else f"is silent: its line is stuck at 0x{block[0]:02X}")
             return _no_number(Fault.BUS)
         if not self._set_as_ours(block):
             self._log("had forgotten its settings")

@@ -96,7 +96,7 @@ class PiChipSelect:
 
     @value.setter
     def value(self, level: bool) -> None:
-        from gpiod.line import Value  # noqa: PLC0415
+        from gpiod.line import Value
 
         self._request.set_value(self._line, Value.ACTIVE if level else Value.INACTIVE)
         self._level = level
@@ -123,7 +123,7 @@ def open_bus(
 
 def _open_spi() -> SpiDevice:
     try:
-        from spidev import SpiDev  # noqa: PLC0415
+        from spidev import SpiDev
     except ImportError:
         raise Refusal(
             _WHERE,
@@ -153,8 +153,8 @@ def _open_spi() -> SpiDevice:
 def _request_lines(pins: tuple[int, ...], devices: Path) -> LineRequest:
     """All lines in one request: every chip is deselected before the first transfer."""
     try:
-        import gpiod  # noqa: PLC0415
-        from gpiod.line import Direction, Value  # noqa: PLC0415
+        import gpiod
+        from gpiod.line import Direction, Value
     except ImportError:
         raise Refusal(
             _WHERE,

@@ -1,6 +1,5 @@
 """The reader, through the real driver, on emulated chips: every defect the driver alone would pass on."""
 
-import sys
 import threading
 
 import adafruit_max31856
@@ -96,18 +95,26 @@ def test_a_setting_the_chip_does_not_have_is_refused(bench_of, channels, hertz, 
 # A bus that is stuck, broken or full of noise
 
 
-def test_a_bus_stuck_low_is_no_healthy_zero(bench):
+def test_a_bus_stuck_low_is_no_healthy_zero(bench, caplog):
     bench.bus.chips[TROUBLED].line = DataLine.STUCK_LOW
     assert_only_the_troubled_one(bench, Fault.BUS)
+    assert caplog.messages == ["the amplifier of the middle probe did not start"]
     driver = driver_on(bench)
     assert driver.temperature == 0.0  # what the driver alone says
     assert not any(driver.fault.values())
 
 
-def test_a_bus_stuck_high_does_not_hang(bench, monkeypatch):
+def test_a_bus_stuck_high_does_not_hang(bench, monkeypatch, caplog):
     bench.bus.chips[TROUBLED].line = DataLine.STUCK_HIGH
     assert_only_the_troubled_one(bench, Fault.BUS)
+    assert caplog.messages == ["the amplifier of the middle probe is silent: its line is stuck at 0xFF"]
     assert_the_driver_alone_waits_for_ever(bench, monkeypatch)
+
+
+def test_a_line_that_drops_in_mid_conversion_is_no_healthy_zero(bench, caplog):
+    bench.during_wait.append(lambda: setattr(bench.bus.chips[TROUBLED], "line", DataLine.STUCK_LOW))
+    assert_only_the_troubled_one(bench, Fault.BUS)
+    assert caplog.messages == ["the amplifier of the middle probe is silent: its line is stuck at 0x00"]
 
 
 def test_garbage_is_no_temperature(bench):
@@ -124,10 +131,9 @@ def test_garbage_is_no_temperature(bench):
 def test_a_conversion_that_never_ends_is_given_up_at_the_deadline(bench, monkeypatch):
     bench.bus.chips[TROUBLED].converts = False
     assert_only_the_troubled_one(bench, Fault.BUS)
+    assert not bench.bus.chips[TROUBLED].registers[reg.CR0] & reg.ONE_SHOT  # idle for the next tick
     assert_the_driver_alone_waits_for_ever(bench, monkeypatch)
     bench.bus.chips[TROUBLED].converts = True
-    bench.probes.read()
-    bench.probes.read()
     assert_all_well(bench)
 
 
@@ -402,6 +408,20 @@ def test_past_what_the_thermocouple_can_give_is_out_of_range(bench_of, type_, ce
     assert_only_the_troubled_one(bench, Fault.RANGE)
 
 
+@pytest.mark.parametrize(("hot", "cold", "fault"), [(800.0, 126.0, Fault.BUS), (1380.0, 25.0, Fault.RANGE)])
+def test_a_number_no_chip_should_give_is_not_believed_even_without_a_fault_bit(bench_of, hot, cold, fault):
+    class Unclamped(EmulatedChip):
+        def _finish(self) -> None:
+            super()._finish()
+            self._registers[reg.SR] = 0
+            self._registers[reg.LTCBH : reg.SR] = reg.hot_code(self.junction.hot_celsius)
+
+    bench = bench_of(chip=Unclamped)
+    assert_all_well(bench)
+    bench.junctions[TROUBLED].hot_celsius, bench.junctions[TROUBLED].cold_celsius = hot, cold
+    assert_only_the_troubled_one(bench, fault)
+
+
 def test_an_amplifier_out_of_its_own_range_gives_neither_temperature(bench):
     bench.junctions[TROUBLED].cold_celsius = 126.0
     probe = assert_only_the_troubled_one(bench, Fault.RANGE)
@@ -411,27 +431,28 @@ def test_an_amplifier_out_of_its_own_range_gives_neither_temperature(bench):
 # One buffer for all
 
 
-def test_two_kilns_in_two_threads_do_not_mix_their_readings(bench_of):
-    """The driver writes through one buffer that all its chips share."""
-    benches = [bench_of(), bench_of()]
-    benches[1].junctions[0].hot_celsius = 123.0
-    strange = []
+def test_two_kilns_in_two_threads_do_not_write_each_others_settings(bench_of, monkeypatch):
+    """The driver fills one buffer that all its chips share, then sends it: the other thread comes in between."""
+    bench, other = bench_of(mains_hertz=50), bench_of(mains_hertz=60)
+    sent: list[bytes] = []
+    threads: list[threading.Thread] = []
 
-    def run(bench) -> None:
-        expected = tuple(number(bench, i) for i in range(3))
-        strange.extend(r for _ in range(400) if (r := bench.read().probes) != expected)
+    def meet(buf: bytearray, start: int = 0, end: int | None = None, send=bench.bus.write) -> None:
+        if len(threads) < 3:
+            threads.append(threading.Thread(target=other.read))
+            threads[-1].start()
+            threads[-1].join(0.03)
+        sent.append(bytes(buf[start:end]))
+        send(buf, start, end)
 
-    interval = sys.getswitchinterval()
-    sys.setswitchinterval(1e-6)
-    try:
-        threads = [threading.Thread(target=run, args=(bench,)) for bench in benches]
-        for thread in threads:
-            thread.start()
-        for thread in threads:
-            thread.join()
-    finally:
-        sys.setswitchinterval(interval)
-    assert strange == []
+    monkeypatch.setattr(bench.bus, "write", meet)
+    assert_all_well(bench)
+    for thread in threads:
+        thread.join()
+    disturbed, sent = sent, []
+    assert_all_well(bench)
+    assert disturbed == sent
+    assert_all_well(other)
 
 
 def test_close_lets_go_of_the_bus(bench):

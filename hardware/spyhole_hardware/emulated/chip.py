@@ -33,7 +33,7 @@ class EmulatedChip:
     """One amplifier. Set its public attributes to bring a trouble about.
 
     line: the wire its answers come by. flips: so many of its next answers have one wrong bit.
-    deaf: what is written to it is lost. converts: False and no conversion ever ends.
+    deaf: it answers, but what is written to its registers is lost. converts: False and no conversion ever ends.
     open_lag_conversions: so many conversions pass before an open circuit is found.
     """
 
@@ -46,7 +46,7 @@ class EmulatedChip:
         self.converts = True
         self.open_lag_conversions = 0
         self._seconds = seconds
-        self._random = Random(seed)  # noqa: S311 -- the same garbage every time
+        self._random = Random(seed)
         self._registers = bytearray(reg.RESET)
         self._address: int | None = None
         self._writing = False
@@ -73,14 +73,13 @@ class EmulatedChip:
 
     def write(self, data: bytes) -> None:
         """Bytes clocked in: an address, then values if it was one for writing; addresses count up and wrap."""
-        if self.deaf:
-            return
         for byte in data:
             if self._address is None:
                 self._address = byte & 0x0F
                 self._writing = bool(byte & reg.WRITE)
             elif self._writing:
-                self._store(self._address, byte)
+                if not self.deaf:
+                    self._store(self._address, byte)
                 self._address = (self._address + 1) % reg.REGISTER_COUNT
 
     def read(self, count: int) -> bytes:
@@ -154,7 +153,7 @@ class EmulatedChip:
             offset = int.from_bytes(registers[reg.CJTO : reg.CJTO + 1], signed=True) / 16
             measured = min(max(cold + offset, -128.0), _COLD_LIMIT_CELSIUS)
             registers[reg.CJTH : reg.CJTH + 2] = reg.cold_code(measured)
-        compensation = reg.cold_celsius(registers[reg.CJTH : reg.CJTH + 2])
+        compensation = reg.cold_celsius(bytes(registers[reg.CJTH : reg.CJTH + 2]))
         self._conversions_open = self._conversions_open + 1 if circuit is Circuit.OPEN else 0
         found_open = bool(
             registers[reg.CR0] & reg.OPEN_DETECTION and self._conversions_open > self.open_lag_conversions
