@@ -15,6 +15,9 @@ from spyhole.core.plan import Plan, Stage
 
 T = TypeVar("T")
 
+UNKNOWN_APART = -1000.0
+"""Below any distance between rings: nothing has been seen yet."""
+
 
 class Stopped(StrEnum):
     """What the end of heating was: nothing stopped; the cone down; short of it; lost while it should heat."""
@@ -43,6 +46,8 @@ class Firing:
 
     switches, sure: believed setting of each ring, and whether a person said so.
     stage: index into plan.stages. work: heat work per probe. peaks: hottest believed per probe.
+    apart: each probe's usual distance from the mean; best_apart: the highest it has been
+    since all switches stand alike.
     heating: false once every ring that should heat falls. off_ms: since when; off: it is over (tripped, or switched
     off), not only interrupted. guard_bend_at_down: where the guard stood when the firing cone went down.
     """
@@ -57,6 +62,7 @@ class Firing:
     sure: tuple[bool, ...]
     work: tuple[Work, ...]
     apart: tuple[float, ...]
+    best_apart: tuple[float, ...]
     peaks: tuple[float, ...]
     written: tuple[Written, ...] = ()
     stage: int = 0
@@ -108,6 +114,7 @@ def open_firing(written: Written, kiln: Kiln, plan: Plan, room_celsius: float) -
         sure=(False,) * len(kiln.rings),
         work=(Work(),) * probes,
         apart=(0.0,) * probes,
+        best_apart=(UNKNOWN_APART,) * probes,
         peaks=(room_celsius,) * probes,
         written=(written,),
         stage_ms=written.at_ms,

@@ -18,7 +18,17 @@ from spyhole.core.curve.track import Track, take
 from spyhole.core.curve.trust import Doubts, judge, trusted
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.estimate import estimate
-from spyhole.core.firing import Firing, Stopped, Written, advance, logs_switches, open_firing, strike, write
+from spyhole.core.firing import (
+    UNKNOWN_APART,
+    Firing,
+    Stopped,
+    Written,
+    advance,
+    logs_switches,
+    open_firing,
+    strike,
+    write,
+)
 from spyhole.core.heating import follow as follow_heating
 from spyhole.core.heating import verdict
 from spyhole.core.journal import Acknowledgement, Clock, Reset, Row, Settings, Undo
@@ -27,6 +37,7 @@ from spyhole.core.outcome import EstimateOutcome, Outcome
 from spyhole.core.plan import Plan
 from spyhole.core.prompts import due
 from spyhole.core.reading import Reading
+from spyhole.core.thermal.line import SETTLE_MS
 from spyhole.core.timeline import Timeline, follow
 from spyhole.core.view import View
 
@@ -34,6 +45,8 @@ SHAPE = 1
 """Grows when State changes, so that an older checkpoint is not mistaken for one of ours."""
 ROOM_CELSIUS = 20.0
 ROOM_LEARNED_MS = 5 * 60_000
+TURNING_MS = 10 * 60_000
+"""What a person takes to turn and log three switches: until then they only look unlike."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,8 +194,7 @@ def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, .
         firing = replace(firing, cone_down_ms=line.now_ms, guard_bend_at_down=bend_degrees(view.work.guard))
         view = replace(view, firing=firing)
     if each_minute:
-        firing = replace(firing, apart=usual(view.tracks, view.fit, firing.apart))
-        firing = follow_heating(replace(view, firing=firing))
+        firing = follow_heating(replace(view, firing=_apart(view)))
         reference = view.celsius[view.reference]
         firing = advance(firing, line.now_ms, reference, _stepped_up(view))
         view = replace(view, firing=firing)
@@ -195,6 +207,19 @@ def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, .
     state, prompts = _say(state)
     latest = estimate(view)
     return replace(state, latest=latest), (*outcomes, *prompts, latest)
+
+
+def _apart(view: View) -> Firing:
+    """How far the rings stand apart, and the best each has stood since all switches stand alike."""
+    firing = view.firing
+    apart = usual(view.tracks, view.fit, firing.apart)
+    turned_ago_ms = view.now_ms - max(firing.turned_ms, firing.stage_ms)
+    best = firing.best_apart
+    if len(set(firing.switches)) == 1 and turned_ago_ms > SETTLE_MS:
+        best = tuple(map(max, best, apart))
+    elif len(set(firing.switches)) > 1 and turned_ago_ms > TURNING_MS:
+        best = (UNKNOWN_APART,) * len(apart)
+    return replace(firing, apart=apart, best_apart=best)
 
 
 def _all_clear(state: State) -> tuple[State, tuple[Outcome, ...]]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 
 from spyhole.core.alarms.catalogue import CATALOGUE
-from spyhole.core.cones.kinetics import alpha_words
+from spyhole.core.cones.kinetics import bend_degrees, bend_words
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.outcome import Action, AlarmOutcome, Facts, Forecast, PromptOutcome
 
@@ -46,6 +46,11 @@ class Manner:
 
 
 DEFAULT = Manner()
+
+
+def stands(alpha: Value) -> str:
+    """Where a cone with this heat work stands, `down` at most: what a curve can tell."""
+    return bend_words(bend_degrees(alpha)) if isinstance(alpha, (int, float)) else "unknown"
 
 
 def title(outcome: AlarmOutcome | PromptOutcome) -> str:
@@ -132,7 +137,7 @@ _SEEN: dict[str, Callable[[_FactMap, str, Manner], str]] = {
     "heat-lost": lambda f, _r, m: f"Every ring has been falling since {m.clock(f['since_utc_ms'])}.",
     "fell-short": lambda f, _r, m: (
         f"Stopped heating {m.clock(f['since_utc_ms'])}, peak {m.heat(f['peak'])}, "
-        f"cone {f['cone']} {alpha_words(float(f['alpha'] or 0.0))}."
+        f"cone {f['cone']} {stands(f['alpha'])}."
     ),
     "blind": lambda _f, _r, _m: "No probe that can be believed is left.",
     "still-on": lambda f, _r, m: (
@@ -169,7 +174,7 @@ _PROMPT_TITLES = {
 
 
 def _shut_off(facts: _FactMap, manner: Manner) -> str:
-    cone = f"cone {facts['cone']} {alpha_words(float(facts['alpha'] or 0.0))}"
+    cone = f"cone {facts['cone']} {stands(facts['alpha'])}"
     return (
         f"Stopped heating {manner.clock(facts['off_utc_ms'])}, peak {manner.heat(facts['peak'])}, {cone}. "
         "Every switch off now; lid and plugs stay shut."

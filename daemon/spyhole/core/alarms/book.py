@@ -6,6 +6,8 @@ from spyhole.core.alarms.catalogue import CATALOGUE, TROUBLE_OF
 from spyhole.core.alarms.life import Alarm, Change, Standing, acknowledge, reset, step
 from spyhole.core.outcome import Action, AlarmOutcome, Facts, Priority
 
+FRESH_MS = 30 * 60_000
+"""What comes back or follows within this is the same trouble; later, it is news."""
 RANK = {Priority.LOW: 0, Priority.MEDIUM: 1, Priority.HIGH: 2}
 
 
@@ -45,17 +47,19 @@ def judge(
                 continue
             alarm = Alarm(found.tag, found.ring)
         declared = CATALOGUE[found.tag]
+        before = alarm
         alarm, change = step(declared, alarm, found.holds, now_ms)
         if change in (Change.RAISED, Change.AGAIN):
             priority = declared.priority_when(candling)
-            open_now = tuple(a for k, a in alarms.items() if k != key and a.standing is not Standing.NORMAL)
+            stale = bool(alarm.episode) and now_ms - before.since_ms > FRESH_MS
+            open_now = tuple(a for k, a in alarms.items() if k != key and _open(a, now_ms))
             episode = _episode(alarm, open_now)
             if episode is None:
                 episodes += 1
                 episode = f"a{episodes}"
             worst = max((RANK[a.priority] for a in open_now if a.episode == episode), default=-1)
             seen_before = alarm.episode == episode
-            tell = change is Change.AGAIN or (RANK[priority] > worst and not seen_before)
+            tell = change is Change.AGAIN or stale or (RANK[priority] > worst and not seen_before)
             alarm = replace(alarm, episode=episode, raised_utc_ms=utc_ms, priority=priority, facts=found.facts)
             outcomes.append(_outcome(alarm, Action.RAISE, tell, utc_ms))
         elif change is Change.CLEARED:
@@ -64,6 +68,11 @@ def judge(
             alarm = replace(alarm, facts=found.facts)
         alarms[key] = alarm
     return AlarmBook(tuple(a for a in alarms.values() if not a.quiet), episodes), tuple(outcomes)
+
+
+def _open(alarm: Alarm, now_ms: int) -> bool:
+    """Whether a new alarm can follow from this one: it holds, or ended only just now."""
+    return alarm.active or (alarm.standing is not Standing.NORMAL and now_ms - alarm.since_ms < FRESH_MS)
 
 
 def _episode(alarm: Alarm, open_now: tuple[Alarm, ...]) -> str | None:

@@ -22,6 +22,9 @@ GUARD_PAST_DEGREES = 30.0
 SHORT_NEWS_MS = 2 * 3_600_000
 NEVER_BELIEVED_MS = 300_000
 
+FASTEST_CLIMBS = {Switch.OFF: 100.0, Switch.LOW: 300.0, Switch.MEDIUM: 360.0, Switch.HIGH: 500.0}
+"""Faster than any manual kiln on these switches for ten minutes [degC/h] (common practice, no source)."""
+
 TAG_OF_FAULT = {
     Fault.OPEN: "probe-open",
     Fault.SHORT: "probe-shorted",
@@ -123,27 +126,33 @@ def _probes(view: View) -> tuple[Judgement, ...]:
     return tuple(found)
 
 
-def climb_limit(view: View) -> float:
-    """The fastest climb [degC/h] this stage allows: the plan's, or what a kiln on these switches never does."""
-    firing = view.firing
+def climb_limit(view: View, probe: int) -> float:
+    """The fastest climb [degC/h] this ring may show now: the plan's, damp ware's, or more than any kiln does.
+
+    Elements and air run ahead of cold ware just after lighting; the damp limit counts where water boils.
+    """
+    firing, celsius = view.firing, view.tracks[probe].celsius or 0.0
     if firing.now_stage.climb_limit is not None:
         return firing.now_stage.climb_limit
-    if firing.candling:
+    if firing.candling and celsius > firing.plan.damp.from_celsius + 10.0:
         return firing.plan.damp.celsius_per_hour * 1.6
     highest = max(firing.switches, key=firing.kiln.switch.of)
-    return {Switch.OFF: 60.0, Switch.LOW: 220.0, Switch.MEDIUM: 320.0, Switch.HIGH: 480.0}[highest]
+    return FASTEST_CLIMBS[highest]
 
 
 def _runaway(view: View) -> Judgement:
     if view.firing.off:
         return Judgement("runaway", None, False)
-    climbs = [(view.tracks[i].climb or 0.0, i) for i, fit_ in enumerate(view.fit) if fit_]
-    if not climbs:
+    over = [
+        (climb - climb_limit(view, i), climb, i)
+        for i, fit_ in enumerate(view.fit)
+        if fit_ and (climb := view.tracks[i].climb) is not None
+    ]
+    if not over:
         return Judgement("runaway", None, None)
-    fastest, probe = max(climbs)
-    limit = climb_limit(view)
-    facts: Facts = (("hottest", view.ring_name(probe)), ("climb", fastest), ("limit", limit))
-    return Judgement("runaway", None, fastest > limit, facts)
+    excess, climb, probe = max(over)
+    facts: Facts = (("hottest", view.ring_name(probe)), ("climb", climb), ("limit", climb_limit(view, probe)))
+    return Judgement("runaway", None, excess > 0.0, facts)
 
 
 def _still_on(view: View) -> Judgement:
@@ -176,19 +185,24 @@ def _behind(view: View) -> tuple[Judgement, ...]:
         return (Judgement("stall", None, None),)
     slow_rings = {i: facts for i, facts in known.items() if facts}
     whole = len(slow_rings) == len(known)
-    apart = {} if whole else _fallen_apart(view)
+    apart = _fallen_apart(view)
     return (
         Judgement("stall", None, whole, next(iter(slow_rings.values())) if whole else ()),
-        *(
-            Judgement(
-                "ring-behind",
-                names[i],
-                not whole and (i in slow_rings or i in apart),
-                slow_rings.get(i) or apart.get(i, ()),
-            )
-            for i in known
-        ),
+        *(Judgement("ring-behind", names[i], *_ring_behind(view, i, slow_rings, apart, whole)) for i in known),
     )
+
+
+def _ring_behind(
+    view: View, probe: int, slow_rings: dict[int, Facts], apart: dict[int, bool], whole: bool
+) -> tuple[bool | None, Facts]:
+    """Holds while the ring is slow alone or has fallen away; clears only once it has come back."""
+    if whole:
+        return None, ()
+    if probe in slow_rings:
+        return True, slow_rings[probe]
+    holds = apart.get(probe) if len(set(view.firing.switches)) == 1 else False
+    facts: Facts = (("climb", view.recent_climb(probe, 15)), ("expected", None)) if holds else ()
+    return holds, facts
 
 
 def _slow_ring(view: View, probe: int, settled_ms: int) -> Facts | None:
@@ -214,26 +228,21 @@ def _slow_ring(view: View, probe: int, settled_ms: int) -> Facts | None:
     return ()
 
 
-def _fallen_apart(view: View) -> dict[int, Facts]:
-    """Rings that fall away from the others though all switches stand alike."""
+def _fallen_apart(view: View) -> dict[int, bool]:
+    """Rings that have fallen away from the others though all switches stand alike; those in between are left out."""
     firing = view.firing
     if len(set(firing.switches)) != 1:
         return {}
-    found: dict[int, Facts] = {}
+    found: dict[int, bool] = {}
     for i, fit_ in enumerate(view.fit):
         others = [j for j, other in enumerate(view.fit) if other and j != i]
         own = view.recent_climb(i, 15)
         climbs = [c for j in others if (c := view.recent_climb(j, 15)) is not None]
         if not fit_ or own is None or not climbs:
             continue
-        usual = median(climbs)
-        celsius = view.tracks[i].celsius or 0.0
-        level = median(view.tracks[j].celsius or 0.0 for j in others)
-        past = [p[1] for j in others for p in view.last(j, 45)[:1]]
-        own_past = view.last(i, 45)[:1]
-        if not past or not own_past:
-            continue
-        lost = (own_past[0][1] - median(past)) - (celsius - level)
-        if lost > 25.0 and celsius < level - 20.0 and usual > 30.0 and own < 0.7 * usual:
-            found[i] = (("hottest", view.ring_name(i)), ("celsius", celsius), ("climb", own), ("expected", usual))
+        lost = firing.best_apart[i] - firing.apart[i]
+        if lost < 15.0:
+            found[i] = False
+        elif lost > 25.0 and firing.apart[i] < -12.0 and median(climbs) > 30.0 and own < 0.7 * median(climbs):
+            found[i] = True
     return found

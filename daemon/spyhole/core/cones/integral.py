@@ -12,7 +12,7 @@ GAS_CONSTANT = 8.314462618
 KELVIN = 273.15
 """0 degC [K]."""
 
-_TERMS = 24
+_TERMS = 16
 
 
 def scaled_e2(x: float) -> float:

@@ -33,7 +33,7 @@ class Track:
 
     minutes: medians of past minutes, oldest first. climb: degC per hour over ten minutes.
     fault: what the probe says instead of a number, since when. moved_ms: when the number last changed at all.
-    rough_celsius: running mean of the distance between a bin and where the curve was going.
+    rough_celsius: how unsteady the bins are (half their second difference, a running mean), believed or not.
     """
 
     at_ms: int | None = None
@@ -49,6 +49,8 @@ class Track:
     minutes: tuple[Minute, ...] = ()
     climb: float | None = None
     moved_ms: int | None = None
+    said_celsius: float | None = None
+    said_step: float = 0.0
     rough_celsius: float = 0.0
     first_celsius: float | None = None
 
@@ -58,12 +60,11 @@ def take(track: Track, at_ms: int, celsius: float | None, fault: Fault | None, c
     track = _note_fault(track, at_ms, fault, cold)
     if celsius is None:
         return _turn_minute(track, at_ms)
+    track = _note_roughness(track, celsius)
     if track.celsius is not None and track.at_ms is not None:
         seconds = (at_ms - track.at_ms) / 1000
         going_to = track.celsius + (track.climb or 0.0) * min(seconds, 600) / 3600
-        away = abs(celsius - going_to)
-        track = replace(track, rough_celsius=track.rough_celsius + 0.05 * (min(away, 60.0) - track.rough_celsius))
-        if away <= _gate(seconds):
+        if abs(celsius - going_to) <= _gate(seconds):
             return _believe(track, at_ms, celsius)
     if track.aside_celsius is not None and track.aside_at_ms is not None:
         aside_seconds = (at_ms - track.aside_at_ms) / 1000
@@ -84,6 +85,14 @@ def _note_fault(track: Track, at_ms: int, fault: Fault | None, cold: float | Non
         since_ms = track.fault_since_ms if fault == track.fault else (at_ms if fault else None)
         return replace(track, fault=fault, fault_since_ms=since_ms, cold_celsius=cold or track.cold_celsius)
     return track
+
+
+def _note_roughness(track: Track, celsius: float) -> Track:
+    step = 0.0 if track.said_celsius is None else celsius - track.said_celsius
+    # A probe pulled out falls far but smoothly; only what turns back and forth is rough.
+    turned = min(abs(step - track.said_step) / 2, 60.0) if step * track.said_step < 0.0 else 0.0
+    rough = track.rough_celsius + 0.05 * (turned - track.rough_celsius)
+    return replace(track, said_celsius=celsius, said_step=step, rough_celsius=rough)
 
 
 def _believe(track: Track, at_ms: int, celsius: float) -> Track:

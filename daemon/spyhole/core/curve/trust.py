@@ -76,7 +76,7 @@ def _doubt(track: Track, others: tuple[Track, ...], now_ms: int, room: float, on
         if reason is not None:
             return Doubt(reason, now_ms, jump.from_celsius)
     for reason, found in (
-        (Reason.SHORTED, _reads_the_amplifier(track, others)),
+        (Reason.SHORTED, _reads_the_amplifier(track, others, on)),
         (Reason.OUT, _never_rises(track, others, room, on)),
         (Reason.REVERSED, _falls_in_the_heat(track, others, room, on)),
         (Reason.STUCK, _does_not_move(track, others, now_ms)),
@@ -111,8 +111,8 @@ def _of_jump(track: Track, others: tuple[Track, ...], room: float) -> Reason | N
     return None
 
 
-def _reads_the_amplifier(track: Track, others: tuple[Track, ...]) -> bool:
-    if track.cold_celsius is None or track.celsius is None or not others or len(track.minutes) < 10:
+def _reads_the_amplifier(track: Track, others: tuple[Track, ...], on: bool) -> bool:
+    if track.cold_celsius is None or track.celsius is None or not (others and on) or len(track.minutes) < 10:
         return False
     hottest = max(o.celsius or 0.0 for o in others)
     flat = max(c for _, c in track.minutes[-10:]) - min(c for _, c in track.minutes[-10:]) < 2.0

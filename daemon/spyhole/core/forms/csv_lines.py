@@ -18,16 +18,18 @@ def rows(lines: Iterable[str], file: str, header: str) -> Iterator[tuple[int, li
     """
     reader = csv.reader(_without_mark(lines))
     line = 0
+    blank = True
     try:
         for cells in reader:
             line = reader.line_num
             if cells:
+                blank = False
                 yield line, cells
     except csv.Error as error:
         raise Refusal(f"{file} line {reader.line_num}", f"this is not CSV ({error})", f"it begins {header}") from None
     except UnicodeDecodeError:
         raise Refusal(f"{file} line {line + 1}", "this is not text in UTF-8", f"it begins {header}") from None
-    if line == 0:
+    if blank:
         raise Refusal(f"{file} line 1", "the file is empty", f"it begins {header}")
 
 
