@@ -28,7 +28,7 @@ class Problem(BaseModel):
     type: str = Field(default="about:blank", examples=["about:blank"])
     title: str = Field(examples=["Unprocessable Content"])
     status: int = Field(examples=[422])
-    detail: str = Field(examples=["ring: no ring is called attic; bottom, middle, top"])
+    detail: str = Field(examples=["No ring is called attic; the rings are bottom, middle, top."])
     fields: list[FieldProblem] = Field(default_factory=list)
 
 
@@ -61,8 +61,10 @@ def install(page: FastAPI) -> None:
 
     @page.exception_handler(Refusal)
     def refused(_: Request, refusal: Refusal) -> JSONResponse:
-        said = FieldProblem(field=refusal.where, problem=refusal.allowed or refusal.problem)
-        return problem(422, str(refusal), [said])
+        # The field stands beside the sentence, so that the sentence can be shown where the field is.
+        sentence = f"{refusal.problem}; {refusal.allowed}" if refusal.allowed else refusal.problem
+        detail = sentence[:1].upper() + sentence[1:] + ("" if sentence.endswith(".") else ".")
+        return problem(422, detail, [FieldProblem(field=refusal.where, problem=refusal.allowed or refusal.problem)])
 
     @page.exception_handler(RequestValidationError)
     def not_valid(_: Request, error: RequestValidationError) -> JSONResponse:

@@ -38,7 +38,7 @@ function make(episode) {
   const line = el("p", { class: "line", role: "status" });
   const button = el("button", { type: "button", class: "thumb", click: () => run(button, line, () => acknowledge(episode)) }, "Acknowledge");
   return {
-    node: el("article", { class: "alarm" }, head, seen, first, joined, caution, button, line),
+    node: el("article", { class: "alarm" }, head, seen, first, button, line, joined, caution),
     /** @param {Shown} shown */
     show({ alarm, zone, now }) {
       const { node } = /** @type {{ node: HTMLElement }} */ (kept.get(episode));

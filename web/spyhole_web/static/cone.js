@@ -7,8 +7,8 @@ const STEPS = 14;
  * @param {number} bend degrees from upright of the line from foot to tip @param {number} length @returns {[number, number][]} */
 export function middleLine(bend, length) {
   const wanted = Math.min(100, Math.max(LEAN, bend));
-  // It softens from the tip down: the foot keeps its lean and the curl grows with the square of the height.
-  let [low, high] = [0, 260];
+  // The foot keeps its lean. What hangs above weighs most on the lower half, so that is where it gives.
+  let [low, high] = [0, 200];
   for (let i = 0; i < 30; i += 1) {
     const curl = (low + high) / 2;
     const [x, y] = /** @type {[number, number]} */ (walk(curl, length).at(-1));
@@ -25,7 +25,7 @@ function walk(curl, length) {
   const points = [[0, 0]];
   let [x, y] = [0, 0];
   for (let i = 0; i < STEPS; i += 1) {
-    const angle = ((LEAN + curl * ((i + 0.5) / STEPS) ** 1.6) * Math.PI) / 180;
+    const angle = ((LEAN + curl * (1 - (1 - (i + 0.5) / STEPS) ** 2)) * Math.PI) / 180;
     x -= (Math.sin(angle) * length) / STEPS;
     y -= (Math.cos(angle) * length) / STEPS;
     points.push([x, y]);

@@ -15,7 +15,7 @@ const HOUR = 3600;
 const RELOAD_MS = 2000;
 const QUARTZ_CELSIUS = 573; // alpha to beta quartz; Dodd and Murfin, Dictionary of Ceramics, 3rd ed. 1994
 const DASHES = [[], [9, 4], [2, 3.5], [9, 3, 2, 3]];
-const REACH = /** @type {const} */ ([["Whole firing", 0], ["Last 4 hours", 4], ["Last hour", 1]]);
+const REACH = /** @type {const} */ ([["Whole firing", 0], ["4 hours", 4], ["1 hour", 1]]);
 
 /** @type {Curve | null} */
 let curve = null;
@@ -145,7 +145,8 @@ function lay(found) {
 
 const unit = () => latest?.unit ?? "degC";
 const zone = () => latest?.zone ?? "UTC";
-const names = () => Object.keys(curve?.rings ?? {});
+/** Top above bottom, as in the kiln. */
+const names = () => Object.keys(curve?.rings ?? {}).reverse();
 
 /** @param {Curve} of @returns {uPlot.AlignedData} */
 function data(of) {
@@ -193,7 +194,7 @@ function build() {
         y: { range: (_, low, high) => [Math.min(0, low), Math.max(temperature(100, unit()), high * 1.06)] },
       },
       axes: [
-        { ...plain, space: 56, values: (_, splits) => splits.map((at, i) => label(at, splits[i - 1])) },
+        { ...plain, space: 56, values: (_, splits) => splits.map((_at, i) => label(splits, i)) },
         { ...plain, size: 44, space: 44, grid: { show: true, stroke: ink("--line"), width: 1 }, values: (_, splits) => splits.map(whole) },
       ],
       series: [
@@ -223,11 +224,12 @@ function stairs() {
   return uPlot.paths.stepped({ align: 1 });
 }
 
-/** The day at its first mention, else the clock. @param {number} at @param {number | undefined} before seconds */
-function label(at, before) {
-  const ms = at * 1000;
-  const turned = before === undefined || day(before * 1000, zone()) !== day(ms, zone());
-  return turned ? `${clock(ms, zone())}\n${day(ms, zone())}` : clock(ms, zone());
+/** The clock, and the day where it turns. @param {number[]} splits seconds @param {number} i */
+function label(splits, i) {
+  const dayOf = (/** @type {number} */ k) => day((splits[k] ?? 0) * 1000, zone());
+  const time = clock((splits[i] ?? 0) * 1000, zone());
+  const turned = i === 0 ? splits.length < 2 || dayOf(0) === dayOf(1) : dayOf(i) !== dayOf(i - 1);
+  return turned ? `${time}\n${dayOf(i)}` : time;
 }
 
 /** A faint course of brick where quartz turns. @param {uPlot} u */

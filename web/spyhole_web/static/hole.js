@@ -16,7 +16,7 @@ const SOOT = [14, 10, 8];
 /** @type {readonly [number, number, number]} */
 const ASH = [118, 108, 98];
 /** @type {Record<string, number>} */
-const STAND = { guide: -30, firing: 13, guard: 56 };
+const STAND = { guide: -22, firing: 20, guard: 60 };
 
 /** The same raggedness at every visit. @param {number} seed */
 function chance(seed) {
@@ -175,7 +175,7 @@ function bend(cone) {
   const drawn = cones.get(cone.role);
   if (!drawn || Math.abs(drawn.drawn - cone.bend_degrees) < 0.25) return;
   drawn.drawn = cone.bend_degrees;
-  const path = slab(cone.bend_degrees, 84, 21, 6);
+  const path = slab(cone.bend_degrees, 80, 20, 6);
   mark(drawn.slab, "d", path);
   mark(drawn.edge, "d", path);
 }

@@ -2,6 +2,7 @@
 
 import { showAlarms, sounding } from "./alarms.js";
 import { showBook } from "./book.js";
+import { showCooling } from "./cooling.js";
 import { openCurve, reloadCurve, growCurve } from "./curve.js";
 import { at, el, say } from "./dom.js";
 import { showEntries } from "./entries.js";
@@ -51,7 +52,7 @@ function show(now) {
   document.body.dataset["mood"] = now.mood;
   document.title = `${now.mood === "look" ? "Look now: " : ""}${now.kiln}`;
   say(at("kiln"), now.kiln);
-  say(at("plan"), now.firing ? `${now.firing.plan}: ${now.firing.stage}, since ${when(now.firing.started_utc_ms, now.zone, now.now_utc_ms)}` : "");
+  say(at("plan"), now.firing ? `${now.firing.plan}; ${now.firing.stage}` : "");
   say(at("sentence"), now.sentence);
   speak(now.mood, now.sentence);
   showHole(now);
@@ -67,6 +68,7 @@ function showAges(now) {
   showNext(now, instant);
   showStack(now, instant);
   showTimer(now, instant);
+  showCooling(now, instant);
   showEntries(now, instant);
 }
 

@@ -24,18 +24,19 @@ const keptSpeeds = new Map();
 export function showPanel(now) {
   const banner = at("emulated");
   banner.hidden = !now.emulated;
-  say(banner, now.emulated ? `Rehearsal: ${now.kiln} is emulated, and its clock runs up to ${whole(now.speed)} times as fast.` : "");
+  say(banner, now.emulated ? `Rehearsal: an emulated kiln${now.speed > 1 ? `, up to ${whole(now.speed)} times as fast` : ""}.` : "");
   const room = at("panel");
   room.hidden = now.panel === null;
   if (!now.panel) return;
   if (!room.firstChild) {
-    room.append(
+    room.append(el(
+      "div", { class: "sheet" },
       el("h2", { id: "panel-title" }, "Rehearsal panel"),
       el("p", { class: "note" }, "The emulated kiln, as a hand would find it. What is turned here is not written down: the watch has to notice, or be told above."),
       state, rings,
       el("h3", { id: "trouble-title" }, "Throw a trouble in"), troubles,
       el("h3", { id: "speed-title" }, "Kiln seconds a second, at most"), speeds, line,
-    );
+    ));
   }
   const { panel } = now;
   const words = [
@@ -48,7 +49,7 @@ export function showPanel(now) {
   say(state, `${words.charAt(0).toUpperCase()}${words.slice(1)}.`);
   keep(rings, keptRings, [...panel.switches].reverse(), ([ring]) => ring, ([ring]) => hand(ring));
   keep(troubles, keptTroubles, panel.troubles.map((name) => ({ name, on: name === panel.trouble })), (each) => each.name, ({ name }) =>
-    choice(name.replaceAll("-", " "), () => ask("POST", "/api/rehearsal/trouble", { name })));
+    choice(name === "none" ? "no trouble" : name.replaceAll("-", " ").replace("shutoff", "shut-off"), () => ask("POST", "/api/rehearsal/trouble", { name })));
   keep(speeds, keptSpeeds, SPEEDS.map((speed) => ({ name: String(speed), on: speed === panel.speed })), (each) => each.name, ({ name }) =>
     choice(name, () => ask("POST", "/api/rehearsal/speed", { speed: Number(name) })));
 }

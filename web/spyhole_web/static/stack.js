@@ -13,7 +13,7 @@ import { climbWords, degrees, difference, unitName } from "./units.js";
 /** @type {Map<string, { node: HTMLElement, show: (shown: Shown) => void }>} */
 const kept = new Map();
 const SETTINGS = ["off", "low", "medium", "high"];
-const LARGEST_STEP = 70; // px of ragged edge
+const LARGEST_STEP = 56; // px of ragged edge
 
 const bands = el("ul", { class: "bands" });
 const spread = el("p", { class: "spread" });
@@ -29,7 +29,7 @@ export function showStack(now, instant) {
   const known = now.rings.flatMap((ring) => (ring.celsius === null ? [] : [ring.celsius]));
   const hottest = Math.max(...known);
   const shown = [...now.rings].reverse().map((ring) => ({
-    ring, now, instant, behind: ring.celsius === null ? LARGEST_STEP : Math.min(LARGEST_STEP, (hottest - ring.celsius) * 0.9),
+    ring, now, instant, behind: ring.celsius === null ? 0 : Math.min(LARGEST_STEP, (hottest - ring.celsius) * 0.9),
   }));
   keep(bands, kept, shown, (each) => each.ring.name, (each) => make(each.ring.name));
   say(spread, spreadWords(now));
@@ -65,7 +65,7 @@ function make(name) {
   );
   const band = el(
     "button", { type: "button", class: "band", "aria-expanded": "false", "aria-controls": `turn-${name}`, click: unfold },
-    title, seen, heat, climb, setting,
+    title, heat, setting, seen, climb,
   );
 
   function unfold() {
@@ -90,7 +90,7 @@ function make(name) {
       const fresh = Math.max(3 * now.tick_seconds, 2 * now.speed) * 1000;
       say(title, ring.name);
       say(heat, ring.celsius === null ? "unknown" : degrees(ring.celsius, now.unit));
-      mark(heat, "data-unknown", ring.celsius === null ? "" : null);
+      mark(band, "data-unknown", ring.celsius === null ? "" : null);
       say(seen, ring.seen_utc_ms === null ? (ring.has_probe ? "not seen yet" : "no probe") : age(ring.seen_utc_ms, instant, fresh));
       say(climb, climbWords(ring.climb, now.unit));
       say(setting, ring.switch_sure ? ring.switch : `${ring.switch}?`);

@@ -7,16 +7,16 @@ import { clock, duration, when } from "./time.js";
 /** @typedef {import("../../types/shapes").Snapshot} Snapshot */
 
 const gap = el("p", { class: "gap" });
-const wound = el("span", { class: "wound" });
-const cone = el("span", { class: "until" });
+const wound = el("span", { class: "wound" }, "timer");
+const cone = el("span", { class: "until" }, "cone");
 const bar = el("div", { class: "bar", "aria-hidden": "true" }, wound, cone);
 const ends = el("p", { class: "ends" });
 const line = el("p", { class: "line", role: "status" });
-const minutes = el("input", { id: "minutes", inputmode: "numeric", autocomplete: "off", size: 5, maxlength: 5 });
+const minutes = el("input", { id: "minutes", inputmode: "numeric", autocomplete: "off", size: 4, maxlength: 5 });
 const button = el("button", { type: "submit", class: "small" }, "Write down");
 const form = el(
   "form", { class: "inline", submit: wind },
-  el("label", { for: "minutes" }, "Wound now to"), minutes, el("span", {}, "minutes"), button,
+  el("label", { for: "minutes" }, "Wound to"), minutes, el("span", {}, "min"), button,
 );
 
 /** @param {Event} event */
