@@ -21,7 +21,9 @@ from spyhole.services.conditions import Conditions
 from spyhole.services.sampler import Sampler
 from spyhole.services.telling import Courier, Telling
 from spyhole.services.watchkeeper import Studio, Watchkeeper
-from spyhole.store.record import open_record
+from spyhole.store.archive import open_archive
+from spyhole.store.database import DATABASE
+from spyhole.store.writer import Pace
 from spyhole_web.page import build_page, end_streams
 
 CLOSE_SECONDS = 5.0
@@ -65,6 +67,7 @@ def build(
     *,
     port: int,
     notifier: Notifier,
+    pace: Pace | None = None,
     progress: Callable[[int], None] = lambda rows: None,
 ) -> Daemon:
     """Everything wired, the state recovered, the page up, couriers at work; `sampler.start` begins the watch.
@@ -73,10 +76,10 @@ def build(
     """
     with ExitStack() as teardown:
         conditions = Conditions(lambda: world.clock.now().utc_ms)
-        record = open_record(data, conditions.told)
+        record = open_archive(data, seconds=time.monotonic, tell=conditions.told, pace=pace)
         on_leaving(teardown, "record", lambda: record.close(CLOSE_SECONDS))
 
-        housekeeping = Housekeeping(record, conditions)
+        housekeeping = Housekeeping(data / DATABASE, conditions)
         on_leaving(teardown, "housekeeping", housekeeping.stop)
 
         telling = Telling(

@@ -13,7 +13,7 @@ from spyhole.services.watchkeeper import Codec
 
 @cache
 def codec() -> Codec:
-    """version: of the shape of `Keeping` all the way down and of the release, so that no state is taken for another's."""
+    """version: of the whole shape of `Keeping` and of the release, so that no state is taken for another's."""
     adapter = TypeAdapter(Keeping)
     shape = dumps(adapter.json_schema(), sort_keys=True) + _release()
 

@@ -11,7 +11,6 @@ import threading
 from collections.abc import Callable
 
 import uvicorn
-from uvicorn._types import ASGIApplication
 
 from spyhole.core.refusal import Refusal
 from spyhole.services.conditions import PAGE, Conditions
@@ -28,7 +27,7 @@ class Guest:
     """Serves the page. Binds at once, so that a port in use is refused before anything else starts."""
 
     def __init__(
-        self, page: ASGIApplication, port: int, conditions: Conditions, end_streams: Callable[[], None]
+        self, page: Callable[..., object], port: int, conditions: Conditions, end_streams: Callable[[], None]
     ) -> None:
         self._page = page
         self._end_streams = end_streams

@@ -1,4 +1,4 @@
-"""One daemon from its first reading to its last: start, look after, stop. Stopping is bounded in time and idempotent."""
+"""One daemon from its first reading to its last: look after it, stop it. Stopping is bounded and idempotent."""
 
 import logging
 import signal

@@ -2,6 +2,7 @@
 
 import os
 import socket
+from contextlib import suppress
 
 
 class Notifier:
@@ -38,7 +39,5 @@ class Notifier:
 
     def _send(self, words: str) -> None:
         if self._socket is not None:
-            try:
+            with suppress(OSError):
                 self._socket.send(words.encode())
-            except OSError:
-                pass

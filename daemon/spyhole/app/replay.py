@@ -5,19 +5,29 @@ the monotonic clock goes on by the usual interval and a clock row says what the 
 same instant comes before the reading.
 """
 
+import os
 import sys
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TextIO
 
+from spyhole.app.settings import text_of
 from spyhole.core import watch
 from spyhole.core.entry import Entry
+from spyhole.core.forms.entries_csv import entries as entries_from_csv
+from spyhole.core.forms.kiln_toml import kiln_from_toml
 from spyhole.core.forms.outcomes_jsonl import line
+from spyhole.core.forms.plan_toml import plan_from_toml
+from spyhole.core.forms.readings_csv import readings as readings_from_csv
 from spyhole.core.journal import Clock, Row, Settings, Told
 from spyhole.core.kiln import Kiln
+from spyhole.core.outcome import EstimateOutcome
 from spyhole.core.plan import Plan
 from spyhole.core.reading import Reading
-from spyhole.core.words import Manner
+from spyhole.core.refusal import Refusal
+from spyhole.core.words import Manner, sentence
 
 BOOT = "replay"
 FIRST_INTERVAL_MS = 1_000
@@ -72,17 +82,76 @@ def rows(
         entry = next(waiting, None)
 
 
-def replay(journal: Iterable[Row], out: TextIO, manner: Manner, progress: Callable[[int], None]) -> int:
+def fold(journal: Iterable[Row], out: TextIO, manner: Manner, progress: Callable[[int], None]) -> int:
     """Fold these rows and write each outcome as a line; returns how many rows there were."""
     state = watch.begin()
     number = 0
     for number, row in enumerate(journal, 1):
         state, outcomes = watch.step(state, row)
         for outcome in outcomes:
-            out.write(line(outcome, manner))
+            text = "" if isinstance(outcome, EstimateOutcome) else sentence(outcome, manner)
+            out.write(f"{line(outcome, text)}\n")
         if number % PROGRESS_EVERY == 0:
             progress(number)
     return number
+
+
+@dataclass(frozen=True, slots=True)
+class Files:
+    """What a replay from files reads."""
+
+    readings: Path
+    kiln: Path
+    plan: Path
+    entries: Path | None
+
+
+def replay_files(files: Files, out: Path | None, manner: Manner) -> int:
+    """Replay these files into `out` (None: standard output); returns the rows. Refusal naming file and line."""
+    kiln = kiln_from_toml(text_of(files.kiln, "kiln"), str(files.kiln))
+    plan = plan_from_toml(text_of(files.plan, "plan"), str(files.plan), kiln)
+    entries: list[tuple[int, Entry]] = []
+    if files.entries is not None:
+        text = text_of(files.entries, "entries").splitlines(keepends=True)
+        entries = sorted(entries_from_csv(text, str(files.entries), kiln, plan), key=lambda entry: entry[0])
+    try:
+        opened = files.readings.open(encoding="utf-8", newline="")
+    except OSError as error:
+        raise Refusal(str(files.readings), f"the readings file cannot be read ({error.strerror})") from None
+    with opened as lines, _written(out) as written:
+        journal = rows(kiln, plan, readings_from_csv(lines, str(files.readings), kiln), entries)
+        return fold(journal, written, manner, on_terminal("{} rows"))
+
+
+def replay_journal(data: Path, out: Path | None, manner: Manner) -> int:
+    """Replay the record in this folder, also while a daemon writes it; returns the rows. Refusal when there is none."""
+    from spyhole.store.archive import open_records
+
+    records = open_records(data)
+    with _written(out) as written:
+        return sum(
+            fold(records.rows_after(kiln, 0), written, manner, on_terminal("{} rows")) for kiln in records.kilns()
+        )
+
+
+@contextmanager
+def _written(out: Path | None) -> Iterator[TextIO]:
+    """The outcomes file, there whole or not at all; or standard output."""
+    if out is None:
+        yield sys.stdout
+        return
+    aside = out.with_name(out.name + ".part")
+    try:
+        opened = aside.open("w", encoding="utf-8", newline="\n")
+    except OSError as error:
+        raise Refusal(str(out), f"the outcomes cannot be written there ({error.strerror})") from None
+    try:
+        with opened:
+            yield opened
+        os.replace(aside, out)
+    except BaseException:
+        aside.unlink(missing_ok=True)
+        raise
 
 
 def on_terminal(words: str) -> Callable[[int], None]:

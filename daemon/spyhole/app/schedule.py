@@ -6,53 +6,54 @@ for its next turn.
 """
 
 import logging
+import sqlite3
 from collections.abc import Callable
+from contextlib import closing
 from dataclasses import dataclass
-from typing import Protocol
+from pathlib import Path
 
 from spyhole.services.conditions import HOUSEKEEPING, Conditions
 
 log = logging.getLogger(__name__)
 
+BUSY_SECONDS = 10.0
 
-class Tidy(Protocol):
-    """What housekeeping asks of the store."""
 
-    def tidy(self) -> None:
-        """Let the database choose its query plans anew and fold its write-ahead log back."""
-        ...
+def tidy(database: Path) -> None:
+    """Let SQLite look over its query plans, and fold the write-ahead log back so that it does not stay long."""
+    with closing(sqlite3.connect(database, timeout=BUSY_SECONDS)) as connection:
+        connection.execute("PRAGMA optimize")
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One line of the table. cadence: cron fields. late_seconds: how late a run may still be made."""
+    """One line of the table. cadence: cron fields, UTC. late_seconds: how late a run may still be made."""
 
     name: str
-    act: Callable[[Tidy], None]
+    act: Callable[[Path], None]
     cadence: dict[str, int | str]
     late_seconds: int
 
 
-JOBS = (Job("tidy the record", lambda store: store.tidy(), {"hour": 4, "minute": 20}, late_seconds=3600),)
+JOBS = (Job("tidy the record", tidy, {"hour": 4, "minute": 20}, late_seconds=3600),)
 
 
 class Housekeeping:
-    """Runs the table in one thread of its own."""
+    """Runs the table in one thread of its own. database: the record's file."""
 
-    def __init__(self, store: Tidy, conditions: Conditions) -> None:
+    def __init__(self, database: Path, conditions: Conditions, jobs: tuple[Job, ...] = JOBS) -> None:
         # APScheduler is slow to import and a replay has no use for it.
-        from apscheduler.executors.pool import ThreadPoolExecutor  # noqa: PLC0415
-        from apscheduler.schedulers.background import BackgroundScheduler  # noqa: PLC0415
+        from apscheduler.executors.pool import ThreadPoolExecutor
+        from apscheduler.schedulers.background import BackgroundScheduler
 
         self._conditions = conditions
-        self._scheduler = BackgroundScheduler(
-            executors={"default": ThreadPoolExecutor(1)}, daemon=True, timezone="UTC"
-        )
-        for job in JOBS:
+        self._scheduler = BackgroundScheduler(executors={"default": ThreadPoolExecutor(1)}, daemon=True, timezone="UTC")
+        for job in jobs:
             self._scheduler.add_job(
                 self.run,
                 "cron",
-                args=(job, store),
+                args=(job, database),
                 id=job.name,
                 coalesce=True,
                 max_instances=1,
@@ -65,14 +66,14 @@ class Housekeeping:
         self._scheduler.start()
 
     def stop(self) -> None:
-        """Stop without waiting for a job under way (its connection is closed by the store)."""
+        """Stop once a job under way is done."""
         if self._scheduler.running:
-            self._scheduler.shutdown(wait=False)
+            self._scheduler.shutdown(wait=True)
 
-    def run(self, job: Job, store: Tidy) -> None:
+    def run(self, job: Job, database: Path) -> None:
         """One run of one job; what goes wrong is said and never leaves the room."""
         try:
-            job.act(store)
+            job.act(database)
         except Exception as error:
             log.exception("%s failed", job.name)
             self._conditions.set(HOUSEKEEPING, repr(error))

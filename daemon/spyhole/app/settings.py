@@ -5,23 +5,33 @@ and access control comes with a later release. Until then, a phone reaches it th
 """
 
 import re
-import tomllib
 from dataclasses import dataclass, field
+from enum import StrEnum
 from pathlib import Path
-from typing import TypeVar
 from zoneinfo import ZoneInfo
 
+from spyhole.core.forms.kiln_toml import kiln_from_toml
+from spyhole.core.forms.plan_toml import plan_from_toml
+from spyhole.core.forms.toml_fields import Fields, table_from_toml
 from spyhole.core.kiln import Kiln
 from spyhole.core.plan import Plan
 from spyhole.core.refusal import Refusal
 
-DRIVERS = ("max31856", "emulated")
-UNITS = ("degC", "degF")
-AVERAGINGS = (1, 2, 4, 8, 16)
-MAINS_HERTZ = (50, 60)
 PORT = 8420
 
-T = TypeVar("T")
+
+class Driver(StrEnum):
+    """What stands behind the probes."""
+
+    MAX31856 = "max31856"
+    EMULATED = "emulated"
+
+
+class Unit(StrEnum):
+    """The unit of messages and of the log."""
+
+    CELSIUS = "degC"
+    FAHRENHEIT = "degF"
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,163 +48,124 @@ class Settings:
 
     kiln: Kiln
     plan: Plan
+    kiln_toml: str
+    plan_toml: str
     data: Path
-    driver: str
+    driver: Driver
     mains_hertz: int
-    wires: tuple[ProbeWire, ...] = ()
-    averaging: int = 4
-    sample_ms: int = 1000
-    port: int = PORT
-    zone: str = "UTC"
-    unit: str = "degC"
+    averaging: int
+    sample_ms: int
+    port: int
+    zone: str
+    unit: Unit
+    wires: tuple[ProbeWire, ...]
     tell: str = field(default="", repr=False)
 
 
 KEYS = (
-    "kiln", "plan", "data", "driver", "mains_hertz", "averaging", "sample_seconds", "port", "zone", "unit", "tell", "probe",
+    "kiln", "plan", "data", "driver", "mains_hertz", "averaging", "sample_seconds", "port", "zone", "unit", "tell",
+    "probe",
 )  # fmt: skip
-PROBE_KEYS = ("ring", "chip_select")
+ADDRESS = re.compile(r"[a-zA-Z0-9]+://\S+")
 
 
 def read_settings(path: Path) -> Settings:
     """The settings in this file with the kiln and plan files it names; Refusal for anything that is not allowed."""
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise Refusal(str(path), f"the settings cannot be read ({error.strerror})") from None
-    except UnicodeDecodeError:
-        raise Refusal(str(path), "this is no text file", "the settings are TOML in UTF-8") from None
-    except tomllib.TOMLDecodeError as error:
-        # The message of tomllib quotes no values, so it cannot give the address away.
-        raise Refusal(str(path), f"this is no TOML ({str(error)[:120]})") from None
-    if not table:
-        raise Refusal(str(path), "the file is empty", "kiln, plan, data, driver and mains_hertz must stand there")
-    keys = _Keys(str(path), table)
-    keys.only(KEYS)
-    kiln = read_kiln(path.parent / keys.text("kiln"))
-    plan = read_plan(path.parent / keys.text("plan"), kiln)
-    driver = keys.choice("driver", DRIVERS)
+    table = table_from_toml(text_of(path, "settings"), str(path))
+    fields = Fields(table, str(path), "", KEYS)
+    kiln_file = path.parent / _line(fields, table, "kiln", "puffin.toml")
+    plan_file = path.parent / _line(fields, table, "plan", "bisque-06.toml")
+    kiln_toml, plan_toml = text_of(kiln_file, "kiln"), text_of(plan_file, "plan")
+    kiln = kiln_from_toml(kiln_toml, str(kiln_file))
+    driver = fields.word("driver", Driver)
     return Settings(
         kiln=kiln,
-        plan=plan,
-        data=path.parent / keys.text("data"),
+        plan=plan_from_toml(plan_toml, str(plan_file), kiln),
+        kiln_toml=kiln_toml,
+        plan_toml=plan_toml,
+        data=path.parent / _line(fields, table, "data", "/var/lib/spyhole"),
         driver=driver,
-        mains_hertz=keys.choice("mains_hertz", MAINS_HERTZ),
-        wires=_wires(keys, kiln, driver),
-        averaging=keys.choice("averaging", AVERAGINGS, 4),
-        sample_ms=round(keys.number("sample_seconds", 1, 30, 1) * 1000),
-        port=round(keys.number("port", 0, 65535, PORT, whole=True)),
-        zone=keys.zone("zone", "UTC"),
-        unit=keys.choice("unit", UNITS, "degC"),
-        tell=keys.address("tell"),
+        mains_hertz=_one_of(fields, "mains_hertz", (50, 60)),
+        averaging=_one_of(fields, "averaging", (1, 2, 4, 8, 16), 4),
+        sample_ms=round(fields.number_or("sample_seconds", 1.0, 1.0, 30.0, "seconds") * 1000),
+        port=_whole(fields, "port", 0, 65535, PORT),
+        zone=_zone(fields),
+        unit=fields.word_or("unit", Unit, Unit.CELSIUS),
+        tell=_address(fields, table.get("tell")),
+        wires=_wires(fields, kiln, driver),
     )
 
 
-def read_kiln(path: Path) -> Kiln:
-    """The kiln in this file; Refusal."""
-    from spyhole.core.forms.kiln_toml import read_kiln as parse  # noqa: PLC0415
-
-    return parse(_text_of(path, "kiln"), str(path))
-
-
-def read_plan(path: Path, kiln: Kiln) -> Plan:
-    """The plan in this file, for this kiln; Refusal."""
-    from spyhole.core.forms.plan_toml import read_plan as parse  # noqa: PLC0415
-
-    return parse(_text_of(path, "plan"), str(path), kiln)
-
-
-def _text_of(path: Path, what: str) -> str:
+def text_of(path: Path, what: str) -> str:
+    """The text of this file; Refusal. what: the kind of file, for the message."""
     try:
-        return path.read_text(encoding="utf-8")
+        return path.read_text(encoding="utf-8-sig")
     except OSError as error:
-        raise Refusal(str(path), f"the {what} cannot be read ({error.strerror})") from None
+        raise Refusal(str(path), f"the {what} file cannot be read ({error.strerror})") from None
     except UnicodeDecodeError:
-        raise Refusal(str(path), "this is no text file", f"a {what} is TOML in UTF-8") from None
+        raise Refusal(str(path), "this is no text file", f"a {what} file is text in UTF-8") from None
 
 
-def _wires(keys: "_Keys", kiln: Kiln, driver: str) -> tuple[ProbeWire, ...]:
-    rings = tuple(kiln.rings[i].name for i in kiln.probe_rings)
-    tables = keys.table.get("probe", [])
-    if driver == "emulated":
+def _line(fields: Fields, table: dict[str, object], key: str, example: str) -> str:
+    """A path as written: any length, unlike a name."""
+    value = table.get(key)
+    if not isinstance(value, str) or not value.strip() or not value.isprintable():
+        raise fields.refuse(key, "no path stands here", f"it is text in quotes, for example {example!r}")
+    return value
+
+
+def _whole(fields: Fields, key: str, low: int, high: int, default: int | None = None) -> int:
+    value = fields.number(key, low, high, "") if default is None else fields.number_or(key, default, low, high, "")
+    if value != int(value):
+        raise fields.refuse(key, f"{value:g} is not whole", f"it is a whole number from {low} to {high}")
+    return int(value)
+
+
+def _one_of(fields: Fields, key: str, choices: tuple[int, ...], default: int | None = None) -> int:
+    value = _whole(fields, key, 1, max(choices), default)
+    if value not in choices:
+        raise fields.refuse(key, f"it cannot be {value}", f"it is {', '.join(map(str, choices[:-1]))} or {choices[-1]}")
+    return value
+
+
+def _zone(fields: Fields) -> str:
+    name = fields.text("zone", "Europe/Dublin") if fields.has("zone") else "UTC"
+    try:
+        return ZoneInfo(name).key
+    except (OSError, ValueError, KeyError):
+        raise fields.refuse("zone", f"{name!r} is no time zone", "for example Europe/Dublin") from None
+
+
+def _address(fields: Fields, value: object) -> str:
+    """The address is a secret: whatever is wrong with it, it is not shown."""
+    if value is None:
+        return ""
+    if not isinstance(value, str) or not ADDRESS.fullmatch(value):
+        raise fields.refuse("tell", "a message cannot be sent to what stands there", "it is one apprise URL, in quotes")
+    return value
+
+
+def _wires(fields: Fields, kiln: Kiln, driver: "Driver") -> tuple[ProbeWire, ...]:
+    rings = [kiln.rings[i].name for i in kiln.probe_rings]
+    tables = fields.tables("probe", ("ring", "chip_select"), len(rings))
+    if driver is Driver.EMULATED:
         if tables:
-            raise keys.refusal("probe", "an emulated kiln has no wires", 'leave it out, or set driver = "max31856"')
-        return ()
-    if not isinstance(tables, list) or not tables:
-        raise keys.refusal("probe", "no amplifier is named", "one [[probe]] with ring and chip_select for each probe")
+            raise fields.refuse("probe", "an emulated kiln has no wires", "leave [[probe]] out")
+        return tuple(ProbeWire(ring, number) for number, ring in enumerate(rings))
     wires: dict[str, ProbeWire] = {}
-    for number, table in enumerate(tables, 1):
-        wire = _Keys(keys.file, table if isinstance(table, dict) else {}, f"probe {number}: ")
-        wire.only(PROBE_KEYS)
-        ring = wire.choice("ring", rings)
+    for table in tables:
+        ring = table.text("ring", rings[0])
+        if ring not in rings:
+            raise table.refuse("ring", f"no ring with a probe is called {ring!r}", f"there are {', '.join(rings)}")
         if ring in wires:
-            raise wire.refusal("ring", f"{ring} is there twice", "one [[probe]] a ring")
-        pin = round(wire.number("chip_select", 0, 27, whole=True))
-        if pin in [other.chip_select for other in wires.values()]:
-            raise wire.refusal("chip_select", f"GPIO {pin} is there twice", "one pin a probe")
+            raise table.refuse("ring", f"{ring!r} is there twice", "one [[probe]] for each ring that has one")
+        pin = _whole(table, "chip_select", 0, 27)
+        if any(pin == wire.chip_select for wire in wires.values()):
+            raise table.refuse("chip_select", f"GPIO {pin} is there twice", "each amplifier has a pin of its own")
         wires[ring] = ProbeWire(ring, pin)
     missing = [ring for ring in rings if ring not in wires]
     if missing:
-        raise keys.refusal("probe", f"no amplifier is named for {', '.join(missing)}", "one [[probe]] for each probe")
+        raise fields.refuse(
+            "probe", f"no amplifier is named for {', '.join(missing)}", "one [[probe]] with ring and chip_select each"
+        )
     return tuple(wires[ring] for ring in rings)
-
-
-class _Keys:
-    """A TOML table with the file it is from."""
-
-    def __init__(self, file: str, table: dict[str, object], prefix: str = "") -> None:
-        self.file = file
-        self.table = table
-        self._prefix = prefix
-
-    def refusal(self, key: str, problem: str, allowed: str = "") -> Refusal:
-        return Refusal(f"{self.file}, {self._prefix}{key}", problem, allowed)
-
-    def only(self, names: tuple[str, ...]) -> None:
-        for key in self.table:
-            if key not in names:
-                raise self.refusal(key, "there is no such setting", f"there are {', '.join(names)}")
-
-    def value(self, key: str, default: T | None) -> object:
-        if key in self.table:
-            return self.table[key]
-        if default is None:
-            raise self.refusal(key, "this setting is missing")
-        return default
-
-    def text(self, key: str) -> str:
-        value = self.value(key, None)
-        if not isinstance(value, str) or not value:
-            raise self.refusal(key, f"{value!r} is no text", 'text in quotes, for example "puffin.toml"')
-        return value
-
-    def choice(self, key: str, choices: tuple[T, ...], default: T | None = None) -> T:
-        value = self.value(key, default)
-        for choice in choices:
-            if value == choice and type(value) is type(choice):
-                return choice
-        raise self.refusal(key, f"{value!r} is not known", f"{' or '.join(map(str, choices))} may stand here")
-
-    def number(
-        self, key: str, least: float, most: float, default: float | None = None, *, whole: bool = False
-    ) -> float:
-        value = self.value(key, default)
-        right = isinstance(value, int | float) and not isinstance(value, bool)
-        if not right or not least <= value <= most or (whole and value != int(value)):  # type: ignore[operator, call-overload]
-            what = "a whole number" if whole else "a number"
-            raise self.refusal(key, f"{value!r} cannot be", f"{what} from {least:g} to {most:g} may stand here")
-        return float(value)  # type: ignore[arg-type]
-
-    def zone(self, key: str, default: str) -> str:
-        value = self.value(key, default)
-        try:
-            return ZoneInfo(str(value)).key
-        except (OSError, ValueError, KeyError):
-            raise self.refusal(key, f"{value!r} is no time zone", "a name such as Europe/Dublin may stand here") from None
-
-    def address(self, key: str) -> str:
-        value = self.value(key, "")
-        if not isinstance(value, str) or (value and not re.match(r"^[a-zA-Z0-9]+://\S+$", value)):
-            # The value is a secret and is not shown.
-            raise self.refusal(key, "this is no address that a message can be sent to", "one apprise URL may stand here")
-        return value

@@ -4,6 +4,8 @@ apprise is imported at the first message and not before: it weighs as much as th
 The URL is a secret (it carries tokens and passwords) and appears in no error and no log line.
 """
 
+import logging
+import sys
 import threading
 from typing import TYPE_CHECKING
 
@@ -50,14 +52,30 @@ class AppriseChannel:
         from apprise import NotifyType
 
         kind = NotifyType.FAILURE if urgent else NotifyType.WARNING
-        return self._open().notify(body=text, title=title, notify_type=kind) is True
+        return bool(self._open().notify(body=text, title=title, notify_type=kind))
 
     def _open(self) -> "Apprise":
         if self._apprise is None:
             from apprise import Apprise
 
+            # apprise logs addresses when it cannot read or reach them.
+            logging.getLogger("apprise").setLevel(logging.CRITICAL + 1)
             opened = Apprise()
             if not opened.add(self._url) or len(opened) != 1:
-                raise Refusal("tell", "this is no address that a message can be sent to", "one apprise URL may stand here")
+                raise Refusal("tell", "a message cannot be sent to what stands there", "it is one apprise URL")
             self._apprise = opened
         return self._apprise
+
+
+def understood(url: str) -> bool:
+    """Whether apprise can make sense of this URL; nothing is sent."""
+    try:
+        AppriseChannel(url).check()
+    except Refusal:
+        return False
+    return True
+
+
+if __name__ == "__main__":
+    # Asked by the daemon before it starts: the URL comes on standard input, so that no list of processes shows it.
+    sys.exit(0 if understood(sys.stdin.read().strip()) else 1)

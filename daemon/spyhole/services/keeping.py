@@ -47,7 +47,7 @@ class Keeping:
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """What one row made. telling: alarms to tell, each with its number within the episode. summary: where it changed."""
+    """What one row made. telling: alarms to tell, each with its number in the episode. summary: where changed."""
 
     outcomes: tuple[Outcome, ...] = ()
     minute: Minute | None = None

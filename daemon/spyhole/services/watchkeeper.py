@@ -82,7 +82,10 @@ class Watchkeeper:
         conditions: Conditions,
         codec: Codec,
         rehearsal: RehearsalPort | None = None,
+        *,
+        checkpoints: bool = True,
     ) -> None:
+        """checkpoints: False where the record is being filled faster than anybody could stop it."""
         self._studio = studio
         self._clock = clock
         self._archive = archive
@@ -90,6 +93,7 @@ class Watchkeeper:
         self._conditions = conditions
         self._codec = codec
         self._rehearsal = rehearsal
+        self._checkpoints = checkpoints
         self._lock = threading.Lock()
         self._keeping = fold.begin()
         self._last = _Last()
@@ -308,7 +312,7 @@ class Watchkeeper:
                 minutes=minutes,
                 firings=tuple(Firing(studio.kiln.name, s, studio.plan_toml, studio.kiln_toml) for s in summaries),
                 messages=tuple(messages),
-                checkpoint=self._checkpoint() if minutes else None,
+                checkpoint=self._checkpoint() if minutes and self._checkpoints else None,
                 urgent=urgent,
                 firing=firing is not None and not firing.off,
             )
@@ -379,4 +383,3 @@ def _kind(mark: Mark) -> str:
     if isinstance(mark.what, AlarmOutcome):
         return "alarm"
     return "prompt" if isinstance(mark.what, PromptOutcome) else "entry"
-

@@ -1,0 +1,216 @@
+"""The command line. Each command imports what it needs when it is called, so that help and a replay stay light.
+
+What cannot be done is said in one sentence that names file and line, or key, and leaves with 2.
+"""
+
+import argparse
+import logging
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from spyhole.core.refusal import Refusal
+
+EXIT_REFUSED = 2
+EXIT_INTERRUPTED = 130
+TROUBLE_WORDS = (
+    "none", "shutoff-jams", "ring-dies", "switch-left-low", "night-switch-high", "probe-open", "probe-pulled-out",
+    "power-cut",
+)  # fmt: skip
+
+CAUTION = (
+    "spyhole is an aid and no safety device. It switches nothing off; silence does not mean safe. Do not leave a "
+    "firing unattended because it is running."
+)
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run one command; returns the exit code."""
+    wish = _parser().parse_args(arguments)
+    logging.basicConfig(level=logging.INFO, format=_log_form(), stream=sys.stderr)
+    logging.getLogger("apscheduler").setLevel(logging.WARNING)
+    logging.getLogger("uvicorn").setLevel(logging.WARNING)
+    logging.getLogger("alembic").setLevel(logging.WARNING)
+    try:
+        code: int = wish.run(wish)
+    except Refusal as refusal:
+        print(f"spyhole: {refusal}", file=sys.stderr)
+        return EXIT_REFUSED
+    except KeyboardInterrupt:
+        return EXIT_INTERRUPTED
+    except BrokenPipeError:
+        # Somebody reads only the first lines; nothing is wrong.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    return code
+
+
+def _log_form() -> str:
+    """The journal of systemd dates its lines itself."""
+    return "%(levelname)s %(message)s" if "JOURNAL_STREAM" in os.environ else "%(asctime)s %(levelname)s %(message)s"
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="spyhole", description="Watches a manual electric pottery kiln beside the potter.", epilog=CAUTION
+    )
+    commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
+    _watch(commands)
+    _rehearse(commands)
+    _replay(commands)
+    _check(commands)
+    return parser
+
+
+if TYPE_CHECKING:
+    Commands = argparse._SubParsersAction[argparse.ArgumentParser]
+
+
+def _command(commands: "Commands", name: str, words: str, example: str) -> argparse.ArgumentParser:
+    return commands.add_parser(
+        name,
+        help=words,
+        description=f"{words[0].upper()}{words[1:]}.",
+        epilog=f"example, in the Tern Street Clay Room:\n  {example}\n\n{CAUTION}",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+
+
+def _watch(commands: "Commands") -> None:
+    parser = _command(
+        commands, "watch", "watch the kiln of a settings file", "spyhole watch --config /etc/spyhole/spyhole.toml"
+    )
+    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="settings, TOML")
+    parser.add_argument("--port", type=_port, help="of the page, instead of the settings' own")
+
+    def run(wish: argparse.Namespace) -> int:
+        from spyhole.app.watching import watch
+
+        return watch(wish.config, wish.port)
+
+    parser.set_defaults(run=run)
+
+
+def _rehearse(commands: "Commands") -> None:
+    parser = _command(
+        commands,
+        "rehearse",
+        "run the whole product on Puffin, an emulated kiln, in fast time",
+        "spyhole rehearse --speed 120 --trouble shutoff-jams --port 8420",
+    )
+    parser.add_argument("--speed", type=_speed, default=60.0, metavar="N", help="kiln seconds a second at most (60)")
+    parser.add_argument(
+        "--trouble", choices=TROUBLE_WORDS, default="none", metavar="NAME", help=", ".join(TROUBLE_WORDS)
+    )
+    parser.add_argument("--port", type=_port, default=8420, help="of the page (8420; 0 takes a free one)")
+    parser.add_argument(
+        "--data", type=Path, default=_state_folder(), metavar="DIR", help="where it is kept (%(default)s)"
+    )
+    parser.add_argument("--fresh", action="store_true", help="begin anew, whatever the folder holds")
+    parser.add_argument(
+        "--sample-seconds", type=_sample, default=5.0, metavar="S", help="kiln seconds between readings (5)"
+    )
+    parser.add_argument("--earlier", type=int, choices=range(4), default=3, help="firings in the kiln book before (3)")
+    parser.add_argument("--lit", default="", metavar="TIME", help="when the firing is lit (yesterday evening)")
+    parser.add_argument("--tell", default="", metavar="URL", help="where alarms are sent as well: one apprise URL")
+
+    def run(wish: argparse.Namespace) -> int:
+        from spyhole.app.rehearsing import Wish, rehearse
+
+        given = {name: value for name, value in vars(wish).items() if name != "run"}
+        return rehearse(Wish(**given))
+
+    parser.set_defaults(run=run)
+
+
+def _replay(commands: "Commands") -> None:
+    parser = _command(
+        commands,
+        "replay",
+        "say again what the watch would say: from files, or from the record of a data folder",
+        "spyhole replay friday.csv --kiln puffin.toml --plan bisque-05.toml --entries notes.csv --out said.jsonl\n"
+        "  spyhole replay --journal /var/lib/spyhole --zone Europe/Dublin",
+    )
+    parser.add_argument("readings", type=Path, nargs="?", metavar="READINGS.csv", help="time and degC of each ring")
+    parser.add_argument("--kiln", type=Path, metavar="K.toml")
+    parser.add_argument("--plan", type=Path, metavar="P.toml")
+    parser.add_argument("--entries", type=Path, metavar="E.csv", help="what people wrote down")
+    parser.add_argument("--journal", type=Path, metavar="DIR", help="a data folder, instead of files")
+    parser.add_argument("--out", type=Path, metavar="OUT.jsonl", help="else to standard output")
+    parser.add_argument("--zone", default="UTC", help="time zone of the sentences (UTC)")
+    parser.add_argument("--unit", choices=("degC", "degF"), default="degC", help="of the sentences (degC)")
+
+    def run(wish: argparse.Namespace) -> int:
+        from zoneinfo import ZoneInfo
+
+        from spyhole.app.replay import Files, replay_files, replay_journal
+        from spyhole.core.words import Manner
+
+        try:
+            manner = Manner(ZoneInfo(wish.zone), wish.unit)
+        except (OSError, ValueError, KeyError):
+            raise Refusal("--zone", f"{wish.zone!r} is no time zone", "for example Europe/Dublin") from None
+        if wish.journal is not None:
+            if wish.readings or wish.kiln or wish.plan or wish.entries:
+                raise Refusal(
+                    "--journal", "a record carries its own kiln, plan and entries", "give it alone, or files alone"
+                )
+            replay_journal(wish.journal, wish.out, manner)
+            return 0
+        if not (wish.readings and wish.kiln and wish.plan):
+            raise Refusal("replay", "readings, kiln and plan are needed", "READINGS.csv --kiln K.toml --plan P.toml")
+        replay_files(Files(wish.readings, wish.kiln, wish.plan, wish.entries), wish.out, manner)
+        return 0
+
+    parser.set_defaults(run=run)
+
+
+def _check(commands: "Commands") -> None:
+    parser = _command(
+        commands,
+        "check",
+        "try settings, record and probes, and on request send one message",
+        "spyhole check --config /etc/spyhole/spyhole.toml --message",
+    )
+    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="settings, TOML")
+    parser.add_argument("--message", action="store_true", help="send one message to the address of the settings")
+
+    def run(wish: argparse.Namespace) -> int:
+        from spyhole.app.checking import check
+
+        return check(wish.config, message=wish.message)
+
+    parser.set_defaults(run=run)
+
+
+def _state_folder() -> Path:
+    state = os.environ.get("XDG_STATE_HOME", "")
+    return (Path(state) if state else Path.home() / ".local" / "state") / "spyhole" / "rehearsal"
+
+
+def _port(text: str) -> int:
+    return int(_within(text, 0, 65535, whole=True))
+
+
+def _speed(text: str) -> float:
+    return _within(text, 1, 3600)
+
+
+def _sample(text: str) -> float:
+    return _within(text, 1, 30)
+
+
+def _within(text: str, low: int, high: int, *, whole: bool = False) -> float:
+    try:
+        value = int(text) if whole else float(text)
+    except ValueError:
+        value = low - 1
+    if not low <= value <= high:
+        kind = "whole number" if whole else "number"
+        raise argparse.ArgumentTypeError(f"{text!r} cannot be; it is a {kind} from {low} to {high}")
+    return value
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,86 @@
+"""Puffin behind the daemon: the emulated kiln as clock, probes and panel, with its keeper's notes taken into the watch.
+
+The keeper writes while the clock is being waited on, before there is a watch to write to; so his notes go through a
+`Notes` that is given its reader once there is one.
+"""
+
+import logging
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import UTC, tzinfo
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from spyhole.app.build import World
+from spyhole.core.forms.kiln_toml import kiln_to_toml
+from spyhole.core.forms.plan_toml import plan_to_toml
+from spyhole.core.ports import MessengerPort
+from spyhole.core.words import Manner
+from spyhole.services.watchkeeper import Studio
+from spyhole_hardware.bus import Channel
+from spyhole_hardware.emulated.puffin import BUILD, KILN
+from spyhole_hardware.emulated.rehearsal import Rehearsal
+from spyhole_hardware.emulated.script import Script
+from spyhole_hardware.probes import open_probes
+
+log = logging.getLogger(__name__)
+
+KEEPER = "the keeper"
+MAINS_HERTZ = 50
+AVERAGING = 4
+
+
+@dataclass(slots=True)
+class Notes:
+    """Where the keeper writes. read: set once the watch is there."""
+
+    read: Callable[[str, str, str, str], object] | None = field(default=None)
+
+    def write(self, kind: str, subject: str, value: str) -> None:
+        """One note; one that the watch does not take is logged and does not stop the kiln."""
+        if self.read is None:
+            return
+        try:
+            self.read(kind, subject, value, KEEPER)
+        except Exception:
+            log.exception("the keeper's note %s %s %s was not taken", kind, subject, value)
+
+
+def rehearsal_of(
+    script: Script, notes: Notes, *, start_utc_ms: int, state_file: Path | None = None, trouble: str = "none"
+) -> Rehearsal:
+    """Puffin with this firing, headless; taken up where the state file stands, if it is there."""
+    return Rehearsal(
+        KILN, BUILD, script, start_utc_ms=start_utc_ms, state_file=state_file, trouble=trouble, log=notes.write
+    )
+
+
+def world_around(rehearsal: Rehearsal, messengers: tuple[tuple[str, MessengerPort], ...] = ()) -> World:
+    """What the daemon finds outside itself in a rehearsal: the same driver, on emulated chips."""
+    channels = [Channel(ring.name, 5 + number, ring.probe.type) for number, ring in enumerate(KILN.rings) if ring.probe]
+    probes = open_probes(
+        "emulated", channels, mains_hertz=MAINS_HERTZ, averaging=AVERAGING, junctions=rehearsal.junctions
+    )
+    return World(rehearsal, rehearsal.stop, probes, messengers, rehearsal)
+
+
+def studio_of(script: Script, manner: Manner, tick_seconds: float) -> Studio:
+    """The Tern Street Clay Room, about to fire this."""
+    plan = script.plan
+    return Studio(
+        kiln=KILN,
+        plan=plan,
+        kiln_toml=kiln_to_toml(KILN),
+        plan_toml=plan_to_toml(plan, KILN),
+        manner=manner,
+        tick_seconds=tick_seconds,
+        emulated=True,
+    )
+
+
+def zone_here() -> tzinfo:
+    """The zone of this machine by name, or UTC."""
+    try:
+        return ZoneInfo(str(Path("/etc/localtime").resolve()).split("zoneinfo/")[1])
+    except (IndexError, OSError, ValueError, KeyError):
+        return UTC

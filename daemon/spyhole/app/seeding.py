@@ -1,0 +1,122 @@
+"""Fills the record of a rehearsal before anybody looks: earlier firings for the kiln book, and tonight's as far as
+the turn that a visitor should see.
+
+Nothing is made up: the emulated kiln fires headless, its registers are read by the real driver, and the same watch
+folds every row. Only the sampling is coarser, and nobody is told of anything.
+"""
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from spyhole.app.codec import codec
+from spyhole.app.puffin import Notes, rehearsal_of, studio_of, world_around
+from spyhole.core.words import Manner
+from spyhole.services.archive import Archive
+from spyhole.services.conditions import Conditions
+from spyhole.services.telling import Telling
+from spyhole.services.watchkeeper import Watchkeeper
+from spyhole.store.archive import open_archive
+from spyhole_hardware.emulated import troubles
+from spyhole_hardware.emulated.puffin import EARLIER, TONIGHT
+from spyhole_hardware.emulated.rehearsal import Rehearsal
+from spyhole_hardware.emulated.script import Script
+
+EARLIER_TICK_MS = 30_000
+TONIGHT_TICK_MS = 10_000
+LIT_AT = (19, 40)
+"""Local time at which a plan that candles overnight is lit."""
+
+BEFORE_TURN_MS = 150_000
+FLUSH_TICKS = 1000
+LONGEST_HOURS = 72.0
+
+OPENS_AT_STAGE = {troubles.NIGHT_SWITCH_HIGH: -1, troubles.SWITCH_LEFT_LOW: 1}
+"""Troubles that come before the last turn: the stage whose end a visitor sees first, -1 for the lighting itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class Seeding:
+    """What a rehearsal opens with. lit: the day and time tonight's firing begins, in the studio's zone."""
+
+    lit: datetime
+    earlier: int
+    trouble: str
+    manner: Manner
+    state_file: Path
+
+
+def seed(data: Path, seeding: Seeding, progress: Callable[[str, float], None]) -> None:
+    """Fill the record in this folder. progress: what is being fired, and how many hours of it are done."""
+    record = open_archive(data, seconds=time.monotonic, tell=lambda code, words: None)
+    try:
+        for days, script in EARLIER[len(EARLIER) - seeding.earlier :]:
+            lit = seeding.lit - timedelta(days=days)
+            notes = Notes()
+            rehearsal = rehearsal_of(script, notes, start_utc_ms=round(lit.timestamp() * 1000))
+            words = f"{script.plan.name}, {days} days ago"
+            _fire(record, script, rehearsal, notes, seeding.manner, EARLIER_TICK_MS, _unloaded, progress, words)
+        notes = Notes()
+        tonight = rehearsal_of(
+            TONIGHT,
+            notes,
+            start_utc_ms=round(seeding.lit.timestamp() * 1000),
+            state_file=seeding.state_file,
+            trouble=seeding.trouble,
+        )
+        stage = OPENS_AT_STAGE.get(seeding.trouble, len(TONIGHT.plan.stages) - 2)
+        words = f"{TONIGHT.plan.name}, tonight"
+        _fire(record, TONIGHT, tonight, notes, seeding.manner, TONIGHT_TICK_MS, _before(stage), progress, words)
+    finally:
+        record.close(30.0)
+
+
+def _fire(
+    record: Archive,
+    script: Script,
+    rehearsal: Rehearsal,
+    notes: Notes,
+    manner: Manner,
+    tick_ms: int,
+    enough: Callable[[Rehearsal], bool],
+    progress: Callable[[str, float], None],
+    words: str,
+) -> None:
+    """One firing, headless, until it is enough."""
+    world = world_around(rehearsal)
+    conditions = Conditions(lambda: rehearsal.now().utc_ms)
+    studio = studio_of(script, manner, tick_ms / 1000)
+    watchkeeper = Watchkeeper(studio, rehearsal, record, Telling(()), conditions, codec(), checkpoints=False)
+    watchkeeper.recover()
+    watchkeeper.begin()
+    notes.read = watchkeeper.enter
+    due_ms, tick = rehearsal.now().monotonic_ms, 0
+    while not enough(rehearsal) and due_ms < LONGEST_HOURS * 3_600_000:
+        rehearsal.wait_until(due_ms)
+        watchkeeper.take(world.probes.read())
+        due_ms += tick_ms
+        tick += 1
+        if tick % FLUSH_TICKS == 0:
+            progress(words, due_ms / 3_600_000)
+            record.flush(30.0)
+    watchkeeper.close()
+    world.probes.close()
+
+
+def _unloaded(rehearsal: Rehearsal) -> bool:
+    return rehearsal.keeper.progress.unloaded
+
+
+def _before(stage: int) -> Callable[[Rehearsal], bool]:
+    """Shortly before the keeper turns from this stage to the next; -1: before lighting."""
+
+    def near(rehearsal: Rehearsal) -> bool:
+        here = rehearsal.keeper.progress
+        if stage < 0:
+            return rehearsal.kiln.ms + BEFORE_TURN_MS >= rehearsal.kiln.script.lit_after_seconds * 1000
+        due = here.due_ms if here.stage == stage else None
+        return here.stage > stage or (due is not None and rehearsal.kiln.ms + BEFORE_TURN_MS >= due)
+
+    return near
