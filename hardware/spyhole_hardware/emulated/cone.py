@@ -55,7 +55,7 @@ class Cone:
 
     @property
     def bend_degrees(self) -> float:
-        """From its lean of 8 degrees to 90: slow at first, quick at the end; the ends are the chart's, the shape ours."""
+        """From its lean of 8 degrees to 90: slow at first, quick at the end; ends by the chart, shape ours."""
         return min(90.0, math.degrees(2 * math.atan(math.tan(math.radians(4)) * math.exp(2.66 * min(self.work, 2.0)))))
 
 

@@ -23,6 +23,7 @@ HOUR_MS = 3_600_000
 UNKNOWN_STAGE_HOURS = 3.5  # what a person allows for a stage nobody has timed; common practice, no source
 DIAL_MINUTES = 15  # the timer's dial is marked in quarters of an hour
 REWOUND_MINUTES = 45
+GENEROUS_MINUTES = 30  # over the plan's margin: this keeper would rather not lose a firing to the timer
 NEARLY_OUT_MINUTES = 12
 HOT_ONCE_CELSIUS = 300.0
 BEFORE_LIGHTING = -1
@@ -97,7 +98,7 @@ class Keeper:
         if plugs is not None and plugs.value != self._kiln.plugs[0]:
             self._kiln.set_plugs(plugs.value)
             self._log("plugs", "", plugs.value)
-        self._wind(self._hours_from(stage) * 60 + self._plan.timer_margin_minutes)
+        self._wind(self._hours_from(stage) * 60 + self._plan.timer_margin_minutes + GENEROUS_MINUTES)
 
     def _set_switches(self, switches: tuple[Switch, ...]) -> None:
         """Turn what has to be turned. A trouble may make the hand slip; the log says what was meant."""

@@ -50,7 +50,7 @@ class EmulatedKiln:
         self.script = script
         self.start_utc_ms = start_utc_ms
         self.ms = 0
-        room = self.room_celsius = script.room_at(start_utc_ms / 1000)
+        room = self.room_celsius
         self.heat = Heat(build, script.loads, room)
         self.switches = [Switch.OFF] * len(kiln.rings)
         self.plugs = ["in"] * len(kiln.rings)
@@ -69,6 +69,11 @@ class EmulatedKiln:
         self._vents = self.heat.vents(self.plugs, self.lid)
         self._middle = len(kiln.rings) // 2
         self._top = max(self.probes)
+
+    @property
+    def room_celsius(self) -> float:
+        """How warm the room is now."""
+        return self.script.room_at((self.start_utc_ms + self.ms) / 1000)
 
     @property
     def mains(self) -> bool:
@@ -115,7 +120,7 @@ class EmulatedKiln:
         """Go on by STEP_MS."""
         kiln, heat = self.description, self.heat
         utc = (self.start_utc_ms + self.ms) / 1000
-        self.room_celsius = room = self.script.room_at(utc)
+        room = self.room_celsius
         watts = [0.0] * len(kiln.rings)
         if self.live:
             share = share_of_watts(self.script.volts_at(utc, kiln.mains_volts), kiln.mains_volts)

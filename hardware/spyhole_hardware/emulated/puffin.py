@@ -39,7 +39,7 @@ BUILD = Build(
     wall_to_load_by_air=3.5,
     end_to_load=0.10,
     end_by_air=1.5,
-    ring_to_ring=0.10,
+    ring_to_ring=0.05,
     up=4.5,
     across=2.0,
     leak=0.05,
@@ -56,10 +56,10 @@ BOTTOM_LOW = (Switch.LOW, Switch.OFF, Switch.OFF)
 MIDDLE = 1
 DAMP = Damp()
 LAST_BISQUE_05 = (
-    (9.1, (166.0, 92.0, 71.0)),
-    (1.6, (256.0, 253.0, 246.0)),
-    (2.5, (552.0, 559.0, 555.0)),
-    (2.7, (1039.0, 1044.0, 1043.0)),
+    (9.1, (168.0, 91.0, 71.0)),
+    (1.6, (257.0, 253.0, 245.0)),
+    (2.5, (551.0, 561.0, 555.0)),
+    (2.7, (1035.0, 1045.0, 1039.0)),
 )
 """Hours, and degC on the probes at the end, of each stage of the last bisque to cone 05 (in EARLIER)."""
 

@@ -101,6 +101,7 @@ class Rehearsal:
         self._log = log
         self._written: list[tuple[str, str, str]] = []
         self._real_seconds: Callable[[], float] | None = None
+        self._nap: Callable[[float], object] = self._stopped.wait
         self._speed = FASTEST
         self._due = 0.0
         self._waiting_trouble = named(trouble).name
@@ -132,8 +133,10 @@ class Rehearsal:
                 if self._real_seconds is not None:
                     target = min(target, self._ms + max(1, int(LONGEST_NAP_SECONDS * self._speed * 1000)))
                 pause = self._pause(target - self._ms)
-            if pause > 0 and self._stopped.wait(pause):
-                break
+            if pause > 0:
+                self._nap(pause)
+                if self._stopped.is_set():
+                    break
             with self._lock:
                 self._ms = target
                 if target == self.kiln.ms + STEP_MS:
@@ -145,11 +148,20 @@ class Rehearsal:
                 self._save()
         self._save()
 
-    def keep_pace(self, real_seconds: Callable[[], float], speed: float) -> None:
-        """From now on at most `speed` kiln seconds a second of this clock; ValueError for a speed out of range."""
+    def keep_pace(
+        self,
+        real_seconds: Callable[[], float],
+        speed: float,
+        nap: Callable[[float], object] | None = None,
+    ) -> None:
+        """From now on at most `speed` kiln seconds a second of this clock; ValueError for a speed out of range.
+
+        nap: waits for so many of its seconds; without it, really, and ended by `stop`.
+        """
         with self._lock:
             self.set_speed(speed)
             self._real_seconds = real_seconds
+            self._nap = nap or self._stopped.wait
             self._due = real_seconds()
 
     def stop(self) -> None:

@@ -9,9 +9,9 @@ everything that faces, evaporation. Otherwise the watch would be tested against 
 """
 
 import math
-from itertools import pairwise
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 STEFAN_BOLTZMANN = 5.670374419e-8  # W/(m2 K4), CODATA 2018
 KELVIN = 273.15
