@@ -10,7 +10,15 @@ from sqlalchemy import Engine, select
 from spyhole.core.refusal import Refusal
 from spyhole.services.archive import Batch, ConditionTold
 from spyhole.store import tables
-from spyhole.store.database import DATABASE, FolderLock, reading_engine, schema_version, usable_folder, writing_engine
+from spyhole.store.database import (
+    DATABASE,
+    FolderLock,
+    reading_engine,
+    refusing,
+    schema_version,
+    usable_folder,
+    writing_engine,
+)
 from spyhole.store.held import Delivery, Held, held_of
 from spyhole.store.migrate import bring_up_to_date
 from spyhole.store.queries import SqlRecords, last_sequence
@@ -69,7 +77,7 @@ def open_archive(
     Refusal for a folder that cannot be used, another spyhole writing there, a newer spyhole's or another's database.
     """
     usable_folder(folder)
-    with ExitStack() as half_open:
+    with refusing(folder), ExitStack() as half_open:
         lock = FolderLock(folder)
         half_open.callback(lock.release)
         engine = writing_engine(folder)
@@ -89,7 +97,8 @@ def open_records(folder: Path) -> SqlRecords:
     if not (folder / DATABASE).is_file():
         raise Refusal(str(folder), "there is no record here", "name the folder that spyhole watches with")
     engine = reading_engine(folder)
-    version = schema_version(engine, folder)
+    with refusing(folder):
+        version = schema_version(engine, folder)
     if version != SCHEMA:
         engine.dispose()
         raise Refusal(

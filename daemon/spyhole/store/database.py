@@ -3,6 +3,8 @@
 import fcntl
 import os
 import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import quote
 
@@ -11,11 +13,12 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.pool import ConnectionPoolEntry, QueuePool
 
 from spyhole.core.refusal import Refusal
+from spyhole.store.troubles import LOCKED, trouble_of
 
 DATABASE = "spyhole.db"
 LOCK = "spyhole.lock"
 
-_BUSY_MS = 5000
+_BUSY_MS = 1000
 _VERSION = "SELECT version_num FROM alembic_version"
 
 # Written once, when the file is made. Smaller pages write the card less: a commit of ten readings fills an eighth
@@ -112,20 +115,29 @@ def _engine(path: Path, mode: str, *, pool_size: int) -> Engine:
     )
 
 
-def schema_version(engine: Engine, folder: Path) -> str | None:
-    """Name of the newest migration applied, None for an empty file. Refusal for a file that is no record of ours."""
+@contextmanager
+def refusing(folder: Path) -> Iterator[None]:
+    """While a record is being opened: whatever the database answers becomes a Refusal."""
     try:
-        with engine.connect() as connection:
-            tables = inspect(connection).get_table_names()
-            if "alembic_version" in tables:
-                version = connection.exec_driver_sql(_VERSION).scalar()
-                return None if version is None else str(version)
+        yield
     except DBAPIError as problem:
+        locked = trouble_of(problem) is LOCKED
         raise Refusal(
             str(folder / DATABASE),
-            f"this file cannot be read as a database ({problem.orig})",
-            "put the last backup in its place, or move it away and spyhole begins a new record",
+            f"this database cannot be used ({problem.orig})",
+            "close the other program that has it open"
+            if locked
+            else "put the last backup in its place, or move it away and spyhole begins a new record",
         ) from problem
+
+
+def schema_version(engine: Engine, folder: Path) -> str | None:
+    """Name of the newest migration applied, None for an empty file. Refusal for a file that is no record of ours."""
+    with engine.connect() as connection:
+        tables = inspect(connection).get_table_names()
+        if "alembic_version" in tables:
+            version = connection.exec_driver_sql(_VERSION).scalar()
+            return None if version is None else str(version)
     if tables:
         raise Refusal(
             str(folder / DATABASE),

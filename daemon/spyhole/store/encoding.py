@@ -93,18 +93,6 @@ def minute_columns(rings: Sequence[RingMinute | None], ceiling_celsius: float | 
     return columns
 
 
-def rings_of(rings: int, columns: Sequence[int | None]) -> tuple[RingMinute | None, ...]:
-    """The rings of a minute back from lowest, mean and highest of each in turn."""
-    return tuple(_ring(columns[3 * index : 3 * index + 3]) for index in range(rings))
-
-
-def _ring(columns: Sequence[int | None]) -> RingMinute | None:
-    lowest, mean, highest = columns
-    if lowest is None or mean is None or highest is None:
-        return None
-    return RingMinute(lowest / CELSIUS_STEPS, mean / CELSIUS_STEPS, highest / CELSIUS_STEPS)
-
-
 _EMPTY_READING: Columns = {
     **{f"celsius_{n}": None for n in range(1, PROBES + 1)},
     **{f"cold_junction_{n}": None for n in range(1, PROBES + 1)},

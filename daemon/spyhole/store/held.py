@@ -55,8 +55,8 @@ class Held:
         self.messages += later.messages
         self.deliveries += later.deliveries
 
-    def thin(self) -> None:
-        """Let every second reading of the older half go, but none that caused an outcome.
+    def thin(self) -> bool:
+        """Let every second reading of the older half go, but none that caused an outcome; False when none may go.
 
         Done again and again it leaves the newest readings whole and older ones ever wider apart.
         """
@@ -69,6 +69,7 @@ class Held:
             if met[row.kiln] % 2 or (row.kiln, row.sequence) in causes:
                 kept.append(row)
         self.readings[:half] = kept
+        return len(kept) < half
 
 
 def held_of(batch: Batch) -> Held:

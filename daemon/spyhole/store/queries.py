@@ -4,6 +4,7 @@ import zlib
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from heapq import merge
+from itertools import islice
 from operator import attrgetter
 from typing import Any
 
@@ -25,7 +26,7 @@ from spyhole.services.archive import (
 )
 from spyhole.services.desk import FiringSummary
 from spyhole.store import tables
-from spyhole.store.encoding import CELSIUS_STEPS, reading_of, rings_of
+from spyhole.store.encoding import CELSIUS_STEPS, reading_of
 from spyhole.store.payload import UnreadablePayload, journal_value, outcome_value
 from spyhole.store.tables import PROBES, SEQUENCE_BITS, place, sequence_of
 
@@ -58,13 +59,6 @@ _OUTCOMES = select(
     tables.outcome.c.kind,
     tables.outcome.c.payload,
 ).join(tables.boot)
-_MINUTES = select(
-    (tables.minute.c.monotonic_ms + _UTC_MS).label("utc_ms"),
-    tables.minute.c.stage,
-    tables.minute.c.ceiling,
-    tables.minute.c.rings,
-    *(tables.minute.c[f"{what}_{n}"] for n in range(1, PROBES + 1) for what in ("lowest", "mean", "highest")),
-).join(tables.boot)
 
 
 class SqlRecords:
@@ -72,6 +66,10 @@ class SqlRecords:
 
     def __init__(self, engine: Engine) -> None:
         self._reader = engine
+
+    def close_reading(self) -> None:
+        """Let go of the connections."""
+        self._reader.dispose()
 
     def kilns(self) -> list[str]:
         with self._reading() as connection:
@@ -133,16 +131,11 @@ class SqlRecords:
         minute = tables.minute.c
         with self._reading() as connection:
             first, last = _span(connection, _kiln(connection, kiln), firing)
-            found = connection.execute(
-                _MINUTES.where(minute.place.between(first, last), minute.firing == firing).order_by(minute.place)
-            )
-            curve = [
-                CurvePoint(
-                    utc_ms, stage, None if ceiling is None else ceiling / CELSIUS_STEPS, rings_of(rings, columns)
-                )
-                for utc_ms, stage, ceiling, rings, *columns in found
-            ]
-        return curve if points is None else thin_curve(curve, points)
+            of_firing = minute.place.between(first, last), minute.firing == firing
+            rings = connection.scalar(select(func.max(minute.rings)).where(*of_firing)) or 0
+            found = connection.execute(_minutes(rings).where(*of_firing).order_by(minute.place)).all()
+        together = 1 if points is None else -(-len(found) // max(1, points)) or 1
+        return [_joined(found[start : start + together]) for start in range(0, len(found), together)]
 
     def marks(self, kiln: str, firing: int) -> list[Mark]:
         journal = tables.journal.c
@@ -209,27 +202,21 @@ def last_sequence(connection: Connection, kiln: int) -> int:
     return found
 
 
-def thin_curve(curve: Sequence[CurvePoint], points: int) -> list[CurvePoint]:
-    """Join neighbours until there are at most so many points; each keeps lowest, highest and last instant."""
-    together = max(1, -(-len(curve) // max(1, points)))
-    return [_joined(curve[start : start + together]) for start in range(0, len(curve), together)]
-
-
-def _joined(points: Sequence[CurvePoint]) -> CurvePoint:
-    last = points[-1]
-    rings = tuple(_joined_ring(ring) for ring in zip(*(point.rings for point in points), strict=True))
-    return CurvePoint(last.utc_ms, last.stage, last.ceiling_celsius, rings)
-
-
-def _joined_ring(minutes: Sequence[RingMinute | None]) -> RingMinute | None:
-    known = [minute for minute in minutes if minute is not None]
-    if not known:
-        return None
-    return RingMinute(
-        min(minute.lowest_celsius for minute in known),
-        sum(minute.mean_celsius for minute in known) / len(known),
-        max(minute.highest_celsius for minute in known),
+def _joined(minutes: Sequence[Sequence[Any]]) -> CurvePoint:
+    """One point of neighbouring minutes, in integers until the last moment: a page waits for this."""
+    utc_ms, stage, ceiling, *_ = minutes[-1]
+    columns = [[step for step in column if step is not None] for column in islice(zip(*minutes, strict=True), 3, None)]
+    rings = tuple(
+        RingMinute(
+            min(columns[at]) / CELSIUS_STEPS,
+            sum(columns[at + 1]) / len(columns[at + 1]) / CELSIUS_STEPS,
+            max(columns[at + 2]) / CELSIUS_STEPS,
+        )
+        if columns[at]
+        else None
+        for at in range(0, len(columns), 3)
     )
+    return CurvePoint(utc_ms, stage, None if ceiling is None else ceiling / CELSIUS_STEPS, rings)
 
 
 def _kiln(connection: Connection, name: str) -> int:
@@ -265,6 +252,17 @@ def _piece(connection: Connection, kiln: str, first: int, last: int) -> tuple[li
 def _outcomes(first: int, last: int) -> Select[Any]:
     at = tables.outcome.c.place
     return _OUTCOMES.where(at.between(first, last)).order_by(at, tables.outcome.c.ordinal)
+
+
+def _minutes(rings: int) -> Select[Any]:
+    """Only the columns of the rings there are: a third of the time of a three-ring curve is in the others."""
+    minute = tables.minute.c
+    return select(
+        (minute.monotonic_ms + _UTC_MS).label("utc_ms"),
+        minute.stage,
+        minute.ceiling,
+        *(minute[f"{what}_{n}"] for n in range(1, rings + 1) for what in ("lowest", "mean", "highest")),
+    ).join(tables.boot)
 
 
 def _span(connection: Connection, kiln: int, firing: int) -> tuple[int, int]:

@@ -57,6 +57,7 @@ class Writer:
         self._put_count = 0
         self._committed_count = 0
         self._stopping = False
+        self._ended = False
         self._thinned = False
         self._trouble: Trouble | None = None
         self._connection: Connection | None = None
@@ -82,7 +83,8 @@ class Writer:
             if self._committed_count < count:
                 self._due = self._seconds()
                 self._wake.notify_all()
-            return self._wake.wait_for(lambda: self._committed_count >= count, timeout_seconds)
+            self._wake.wait_for(lambda: self._committed_count >= count or self._ended, timeout_seconds)
+            return self._committed_count >= count
 
     def stop(self, timeout_seconds: float) -> bool:
         """Commit what is held, then end the thread. True when nothing was left."""
@@ -104,6 +106,9 @@ class Writer:
                 self._succeeded(count)
         if self._connection is not None:
             self._connection.close()
+        with self._wake:
+            self._ended = True
+            self._wake.notify_all()
 
     def _next(self) -> tuple[Held, int] | None:
         """Wait until a commit is due; None when the thread is to end."""
@@ -145,8 +150,7 @@ class Writer:
         self._note(thinned(trouble) if self._thinned else trouble)
 
     def _bound(self) -> None:
-        if len(self._held.readings) > self._pace.readings_held:
-            self._held.thin()
+        while len(self._held.readings) > self._pace.readings_held and self._held.thin():
             self._thinned = True
 
     def _note(self, trouble: Trouble | None) -> None:

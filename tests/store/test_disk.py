@@ -1,0 +1,132 @@
+"""The disk fails and comes back: the record says so, holds what it was given, and catches up by itself."""
+
+import sqlite3
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING
+
+import pytest
+from sqlalchemy import Engine, event
+
+from spyhole.core.journal import Acknowledgement
+from spyhole.core.reading import Reading
+from spyhole.services.archive import Batch, Step
+from spyhole.store import held, troubles
+from spyhole.store.database import DATABASE
+from spyhole.store.writer import Pace
+
+if TYPE_CHECKING:
+    from conftest import Record
+
+
+@pytest.fixture
+def card() -> Iterator[Callable[[int], None]]:
+    """Sets the size of the card, in pages of the database: SQLite itself answers that the disk is full beyond it."""
+    connections: list[sqlite3.Connection] = []
+
+    def connected(connection: sqlite3.Connection, _entry: object) -> None:
+        connections.append(connection)
+
+    def resize(pages: int) -> None:
+        for connection in connections:
+            connection.execute(f"PRAGMA max_page_count={pages}")
+
+    event.listen(Engine, "connect", connected)
+    yield resize
+    event.remove(Engine, "connect", connected)
+
+
+def test_a_full_disk_is_told_of_and_survived(record: "Record", card: Callable[[int], None]) -> None:
+    archive = record.open()
+    archive.put(Batch(steps=record.steps(1, 50), urgent=True))
+    assert archive.flush(5)
+    card(1)  # SQLite takes it for the size the file has now
+    archive.put(Batch(steps=record.steps(51, 2000), urgent=True))
+    assert not archive.flush(0.1)
+    assert record.told == [("watch-disk", troubles.FULL.words)], "said once, not at each try"
+    assert archive.last_sequence("Puffin") == 50, "what was committed is there, and no more"
+    archive.put(Batch(steps=record.steps(2001, 2001), urgent=True))
+    card(1_000_000)
+    assert archive.flush(5)
+    record.until(lambda: record.told[-1] == ("watch-disk", None))
+    assert [row.sequence for row in archive.rows_after("Puffin", 0)] == list(range(1, 2002))
+    assert archive.integrity_check() == []
+
+
+def test_closing_on_a_full_disk_does_not_call_it_done(record: "Record", card: Callable[[int], None]) -> None:
+    archive = record.open()
+    card(1)
+    archive.put(Batch(steps=record.steps(1, 2000)))
+    assert not archive.close(0.1)
+
+
+def test_when_the_disk_fails_for_long_only_readings_are_thinned(record: "Record", card: Callable[[int], None]) -> None:
+    archive = record.open(Pace(firing_seconds=1e6, retry_seconds=0.02, readings_held=2000))
+    card(1)
+    archive.put(Batch(steps=record.steps(1, 1500), urgent=True))
+    assert not archive.flush(0.1)
+    for first in range(1501, 6001, 100):
+        alarmed = Step(record.reading(first), (record.alarm(f"a{first}"),))
+        acted = Step(record.reading(first + 1, Acknowledgement(f"a{first}", "")))
+        archive.put(Batch(steps=(alarmed, acted, *record.steps(first + 2, first + 99))))
+    archive.flush(0.1)
+    assert record.told[-1] == ("watch-disk", troubles.thinned(troubles.FULL).words)
+    card(1_000_000)
+    assert archive.flush(5)
+    rows = list(archive.rows_after("Puffin", 0))
+    readings = [row.sequence for row in rows if isinstance(row.told, Reading)]
+    acts = [row.sequence for row in rows if isinstance(row.told, Acknowledgement)]
+    alarms = [sequence for sequence, _ in archive.outcomes_between("Puffin", 1, 6000)]
+    assert acts == list(range(1502, 6001, 100))
+    assert alarms == list(range(1501, 6001, 100))
+    assert set(alarms) <= set(readings), "the reading that raised an alarm stays with it"
+    assert len(readings) <= 2000
+    assert readings[-500:] == [n for n in range(5495, 6001) if n not in acts][-500:], "the newest are whole"
+    archive.put(Batch(steps=record.steps(6001, 6001)))
+    assert archive.flush(5)
+
+
+def test_thinning_leaves_older_readings_wider_apart_in_each_kiln(record: "Record") -> None:
+    waiting = held.Held(readings=[record.reading(n // 2, kiln=("Puffin", "Wren")[n % 2]) for n in range(2, 34)])
+    assert waiting.thin()
+    left = [row.sequence for row in waiting.readings if row.kiln == "Puffin"]
+    assert left == [1, 3, 5, 7, *range(9, 17)]
+    assert left == [row.sequence for row in waiting.readings if row.kiln == "Wren"]
+    assert waiting.thin()
+    assert [row.sequence for row in waiting.readings if row.kiln == "Puffin"] == [1, 5, 9, *range(11, 17)]
+
+
+def test_a_locked_database_is_told_of_and_survived(record: "Record") -> None:
+    archive = record.open()
+    # The busy time a real lock is waited for would make this test slow; what follows it would not differ.
+    archive.put(Batch(steps=record.steps(1, 1)))
+    assert archive.flush(5)
+    with sqlite3.connect(record.folder / DATABASE, isolation_level=None) as other:
+        other.execute("BEGIN IMMEDIATE")
+        archive.put(Batch(steps=record.steps(2, 2), urgent=True))
+        record.until(lambda: record.told == [("watch-store", troubles.LOCKED.words)])
+        other.execute("ROLLBACK")
+    assert archive.flush(5)
+    assert archive.last_sequence("Puffin") == 2
+
+
+@pytest.mark.parametrize(
+    ("code", "trouble"),
+    [
+        (sqlite3.SQLITE_FULL, troubles.FULL),
+        (sqlite3.SQLITE_READONLY_DBMOVED, troubles.READ_ONLY),
+        (sqlite3.SQLITE_IOERR_FSYNC, troubles.DISK_ERROR),
+        (sqlite3.SQLITE_CANTOPEN, troubles.GONE),
+        (sqlite3.SQLITE_BUSY, troubles.LOCKED),
+        (sqlite3.SQLITE_CORRUPT_INDEX, troubles.DAMAGED),
+    ],
+)
+def test_each_answer_of_sqlite_has_its_sentence(code: int, trouble: troubles.Trouble) -> None:
+    problem = sqlite3.OperationalError("as SQLite says it")
+    problem.sqlite_errorcode = code
+    assert troubles.trouble_of(problem) == trouble
+
+
+def test_what_nobody_foresaw_is_told_with_its_name() -> None:
+    trouble = troubles.trouble_of(KeyError("mean_9"))
+    assert trouble.code == "watch-store"
+    assert "KeyError: 'mean_9'" in trouble.words

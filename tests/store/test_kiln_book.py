@@ -1,0 +1,172 @@
+"""Firings, their curves and marks, checkpoints and messages, as the page and a recovery read them."""
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import pytest
+
+from spyhole.core.entry import Entry, EntryKind
+from spyhole.core.journal import Clock, Undo
+from spyhole.services.archive import (
+    Batch,
+    Checkpoint,
+    CurvePoint,
+    Firing,
+    Mark,
+    Message,
+    Minute,
+    PendingMessage,
+    RingMinute,
+    Step,
+)
+from spyhole.services.desk import FiringSummary
+
+if TYPE_CHECKING:
+    from conftest import Record
+
+UNDER_WAY = FiringSummary(1, "Bisque, cone 05", "05", 1_950_000_000_000, None, None, 812.5, 0.25, 1)
+
+
+def minute(sequence: int, *means: float | None, firing: int = 1, boot: str = "first") -> Minute:
+    rings = tuple(None if mean is None else RingMinute(mean - 1, mean, mean + 2) for mean in means)
+    return Minute("Puffin", firing, sequence, boot, sequence * 60_000, "low", 120.0, rings)
+
+
+def test_a_firing_is_put_again_as_it_goes(record: "Record") -> None:
+    archive = record.open()
+    archive.put(Batch(firings=(Firing("Puffin", UNDER_WAY, "plan", "kiln"),)))
+    assert archive.flush(5)
+    assert archive.firings("Puffin") == [UNDER_WAY]
+    over = replace(UNDER_WAY, ended_utc_ms=1_950_080_000_000, tripped_utc_ms=1_950_060_000_000, peak_celsius=1041.25)
+    next_one = replace(UNDER_WAY, id=90_000)
+    archive.put(Batch(firings=(Firing("Puffin", over, "plan", "kiln"), Firing("Puffin", next_one, "plan 2", "kiln"))))
+    assert archive.flush(5)
+    assert archive.firings("Puffin") == [next_one, over], "newest first"
+    assert archive.firing("Puffin", 90_000) == Firing("Puffin", next_one, "plan 2", "kiln")
+    assert archive.firing("Puffin", 5) is None
+    assert archive.firings("Wren") == []
+
+
+def test_the_curve_in_the_order_it_was_made(record: "Record") -> None:
+    archive = record.open()
+    archive.put(Batch(steps=(Step(record.reading(1, Clock(1_950_000_001_000, synchronised=True))),)))
+    archive.put(Batch(minutes=(minute(2, 30, None), minute(3, 31.5, 25), minute(4, 99, firing=2))))
+    assert archive.flush(5)
+    assert archive.minutes("Puffin", 1) == [
+        CurvePoint(1_950_000_120_000, "low", 120.0, (RingMinute(29, 30, 32), None)),
+        CurvePoint(1_950_000_180_000, "low", 120.0, (RingMinute(30.5, 31.5, 33.5), RingMinute(24, 25, 27))),
+    ]
+
+
+def test_a_thinned_curve_keeps_lowest_and_highest(record: "Record") -> None:
+    archive = record.open()
+    spike = {7: 400.0}
+    archive.put(Batch(minutes=tuple(minute(n, spike.get(n, 100.0 + n), None) for n in range(1, 11))))
+    assert archive.flush(5)
+    curve = archive.minutes("Puffin", 1, points=3)
+    assert [point.utc_ms for point in curve] == [240_000, 480_000, 600_000]
+    assert curve[1].rings == (RingMinute(104.0, (105 + 106 + 400 + 108) / 4, 402.0), None)
+    assert len(archive.minutes("Puffin", 1, points=10)) == 10
+    assert len(archive.minutes("Puffin", 1, points=1)) == 1
+    assert archive.minutes("Puffin", 2, points=10) == []
+
+
+def test_a_kiln_that_gains_a_ring_keeps_its_curve(record: "Record") -> None:
+    archive = record.open()
+    archive.put(Batch(minutes=(minute(1, 20), minute(2, 21, 22))))
+    assert archive.flush(5)
+    assert [len(point.rings) for point in archive.minutes("Puffin", 1)] == [2, 2]
+
+
+def test_a_minute_with_more_rings_than_a_kiln_has_is_refused(record: "Record") -> None:
+    with pytest.raises(ValueError, match="9 rings; a minute has at most 8"):
+        record.open().put(Batch(minutes=(minute(1, *range(20, 29)),)))
+
+
+def test_a_firing_begun_in_1970_is_shown_right_once_the_clock_is_set(record: "Record") -> None:
+    archive = record.open()
+    lit = Entry(EntryKind.START, "", "05")
+    archive.put(
+        Batch(
+            steps=(
+                Step(record.reading(1, Clock(9_000, synchronised=False))),
+                Step(record.reading(2, lit), (record.alarm(),)),
+            ),
+            firings=(Firing("Puffin", replace(UNDER_WAY, id=2), "plan", "kiln"),),
+            minutes=(minute(3, 20, firing=2),),
+        )
+    )
+    assert archive.flush(5)
+    before = list(archive.rows_after("Puffin", 0))
+    assert [mark.utc_ms for mark in archive.marks("Puffin", 2)] == [10_000, 10_000]
+
+    archive.put(Batch(steps=(Step(record.reading(3, Clock(1_950_000_003_000, synchronised=True))),)))
+    archive.put(Batch(steps=(Step(record.reading(4, Clock(7_000, synchronised=False))),)))
+    assert archive.flush(5)
+    assert [mark.utc_ms for mark in archive.marks("Puffin", 2)] == [1_950_000_002_000] * 2
+    assert [point.utc_ms for point in archive.minutes("Puffin", 2)] == [1_950_000_180_000]
+    assert list(archive.rows_after("Puffin", 0))[:2] == before, "rows are never rewritten"
+
+
+def test_a_boot_that_never_knew_the_time_stands_in_1970(record: "Record") -> None:
+    archive = record.open()
+    archive.put(Batch(minutes=(minute(3, 20),)))
+    assert archive.flush(5)
+    assert [point.utc_ms for point in archive.minutes("Puffin", 1)] == [180_000]
+
+
+def test_the_marks_of_a_firing_go_on_to_the_start_of_the_next(record: "Record") -> None:
+    archive = record.open()
+    start = Entry(EntryKind.START, "", "05")
+    wrong = Entry(EntryKind.SWITCH, "top", "high", "Ada")
+    seen = Entry(EntryKind.CONE, "middle", "05:85", "Ada", happened_utc_ms=1_950_000_000_500)
+    told = {1: Clock(1_950_000_001_000, synchronised=True), 2: start, 3: wrong, 4: Undo(3, "Ada"), 6: seen, 7: start}
+    alarm = record.alarm()
+    archive.put(
+        Batch(
+            steps=tuple(Step(record.reading(n, told.get(n)), (alarm,) if n == 5 else ()) for n in range(1, 9)),
+            firings=tuple(Firing("Puffin", replace(UNDER_WAY, id=n), "plan", "kiln") for n in (2, 7)),
+        )
+    )
+    assert archive.flush(5)
+    assert archive.marks("Puffin", 2) == [
+        Mark(1_950_000_002_000, 2, start),
+        Mark(1_950_000_003_000, 3, wrong, undone=True),
+        Mark(1_950_000_005_000, 5, alarm),
+        Mark(1_950_000_000_500, 6, seen),
+    ]
+    assert archive.marks("Puffin", 7) == [Mark(1_950_000_007_000, 7, start)]
+
+
+def test_the_last_three_checkpoints_are_kept_newest_first(record: "Record") -> None:
+    archive = record.open()
+    for sequence in (60, 120, 180, 240):
+        archive.put(Batch(checkpoint=Checkpoint("Puffin", sequence, 7, b"state %d" % sequence)))
+        assert archive.flush(5)
+    archive.put(Batch(checkpoint=Checkpoint("Wren", 5, 7, b"")))
+    assert archive.flush(5)
+    assert archive.checkpoints("Puffin") == [
+        Checkpoint("Puffin", sequence, 7, b"state %d" % sequence) for sequence in (240, 180, 120)
+    ]
+    assert len(archive.checkpoints("Wren")) == 1
+
+
+def test_a_message_stays_pending_until_somebody_was_told(record: "Record") -> None:
+    archive = record.open()
+    first, second, third = (
+        Message(f"Puffin/a1/{who}/0", who, "Stall", "Words", urgent=True, created_utc_ms=5)
+        for who in ("ada", "bo", "cy")
+    )
+    archive.put(Batch(messages=(first, second, third)))
+    archive.put(Batch(messages=(replace(first, text="The same again"),)))
+    archive.message_failed(first.key, "no answer in 10 s")
+    archive.message_sent(second.key)
+    archive.message_failed(third.key, "401", give_up=True)
+    assert archive.flush(5)
+    assert archive.pending_messages() == [PendingMessage(first, 1, "no answer in 10 s")]
+    archive.close(5)
+    archive = record.open()
+    assert archive.pending_messages() == [PendingMessage(first, 1, "no answer in 10 s")], "also after a restart"
+    archive.message_sent(first.key)
+    assert archive.flush(5)
+    assert archive.pending_messages() == []
