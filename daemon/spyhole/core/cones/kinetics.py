@@ -58,7 +58,7 @@ class Cone:
         """d(alpha)/dt [1/s] at this temperature [degC]; 0 further than 400 degC below the end point.
 
         >>> round(cone("6").rate_per_second(1222.0) * 3600.0, 2)
-        2.36
+        2.52
         """
         if celsius < self.idle_celsius:
             return 0.0
