@@ -20,13 +20,14 @@ UNKNOWN_APART = -1000.0
 
 
 class Stopped(StrEnum):
-    """What the end of heating was: nothing stopped; the cone down; short of it; lost while it should heat."""
+    """What the end of heating was: none; the cone down; short of it; lost while it should heat; unseen."""
 
     NOT = "not"
     DONE = "done"
     SHORT = "short"
     LOST = "lost"
     BY_HAND = "by hand"
+    UNSEEN = "unseen"
 
 
 @dataclass(frozen=True, slots=True)

@@ -79,11 +79,13 @@ def verdict(view: View) -> Stopped:
     """What an end of heating now would be."""
     firing, pack = view.firing, view.pack
     celsius = view.celsius[view.reference]
+    if celsius is None:
+        return Stopped.UNSEEN
     # The small cone in the shut-off may drop some degrees early or late: that is no falling short.
     likeliest = view.work.firing * view.doubt_factor(pack.firing, 6.0)
     if likeliest >= 1.0:
         return Stopped.DONE
-    near = celsius is not None and celsius > pack.firing.end_60_celsius - NEAR_CONE_CELSIUS
+    near = celsius > pack.firing.end_60_celsius - NEAR_CONE_CELSIUS
     return Stopped.SHORT if firing.last_stage and near else Stopped.LOST
 
 

@@ -135,7 +135,7 @@ def _ended_by_hand(state: State, firing: Firing) -> Firing:
     stopped = verdict(view)
     if firing.tripped and stopped is Stopped.LOST:
         stopped = Stopped.SHORT
-    if not firing.tripped and stopped is not Stopped.DONE:
+    if not firing.tripped and stopped not in (Stopped.DONE, Stopped.UNSEEN):
         stopped = Stopped.BY_HAND
     return replace(firing, stopped=stopped)
 

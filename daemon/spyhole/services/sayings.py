@@ -35,6 +35,8 @@ def sentence(
 def _cooling_sentence(state: State, firing: Firing, latest: EstimateOutcome | None, manner: Manner) -> str:
     if firing.stopped is Stopped.SHORT:
         end = f"cone {firing.plan.cone} not down"
+    elif firing.stopped is Stopped.UNSEEN:
+        end = "the cone not seen: no probe could be believed then"
     elif firing.stopped is Stopped.BY_HAND:
         end = "switched off by hand"
     else:

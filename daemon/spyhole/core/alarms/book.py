@@ -47,11 +47,10 @@ def judge(
                 continue
             alarm = Alarm(found.tag, found.ring)
         declared = CATALOGUE[found.tag]
-        before = alarm
         alarm, change = step(declared, alarm, found.holds, now_ms)
         if change in (Change.RAISED, Change.AGAIN):
             priority = declared.priority_when(candling)
-            stale = bool(alarm.episode) and now_ms - before.since_ms > FRESH_MS
+            stale = bool(alarm.episode) and now_ms - alarm.cleared_ms > FRESH_MS
             open_now = tuple(a for k, a in alarms.items() if k != key and _open(a, now_ms))
             episode = _episode(alarm, open_now)
             if episode is None:
@@ -72,7 +71,7 @@ def judge(
 
 def _open(alarm: Alarm, now_ms: int) -> bool:
     """Whether a new alarm can follow from this one: it holds, or ended only just now."""
-    return alarm.active or (alarm.standing is not Standing.NORMAL and now_ms - alarm.since_ms < FRESH_MS)
+    return alarm.active or (alarm.standing is not Standing.NORMAL and now_ms - alarm.cleared_ms < FRESH_MS)
 
 
 def _episode(alarm: Alarm, open_now: tuple[Alarm, ...]) -> str | None:

@@ -30,7 +30,7 @@ class Alarm:
     """One alarm of one ring (None: the kiln). Times are axis milliseconds.
 
     since_ms: when the condition last changed to what it is; holds: what it is.
-    raised_utc_ms, episode, facts: of the last raise.
+    raised_utc_ms, episode, facts: of the last raise. cleared_ms: when it last ended.
     """
 
     tag: str
@@ -42,6 +42,7 @@ class Alarm:
     latched: bool = False
     episode: str = ""
     raised_utc_ms: int = 0
+    cleared_ms: int = 0
     acknowledged_ms: int = 0
     acknowledged_by: str = ""
     priority: Priority = Priority.MEDIUM
@@ -80,7 +81,7 @@ def step(declared: Declaration, alarm: Alarm, holds: bool | None, now_ms: int) -
     if holds and not alarm.active and held_ms >= declared.on_delay_seconds * 1000:
         return replace(alarm, active=True, acknowledged=False, acknowledged_by=""), Change.RAISED
     if not holds and alarm.active and held_ms >= declared.off_delay_seconds * 1000:
-        return replace(alarm, active=False, latched=declared.latched), Change.CLEARED
+        return replace(alarm, active=False, latched=declared.latched, cleared_ms=now_ms), Change.CLEARED
     if alarm.active and alarm.acknowledged and now_ms - alarm.acknowledged_ms >= declared.again_minutes * 60_000:
         return replace(alarm, acknowledged=False, acknowledged_by=""), Change.AGAIN
     return alarm, None

@@ -1,0 +1,113 @@
+"""Is this probe wrong, or is this kiln? Three rings and one ring, each way a probe can deceive."""
+
+from collections.abc import Callable
+from random import Random
+
+import pytest
+
+from spyhole.core.curve.track import Track, take
+from spyhole.core.curve.trust import Doubts, Reason, judge, trusted
+
+START = 1_951_242_000_000
+ROOM = 18.0
+Curve = Callable[[int], float | None]
+
+
+def watch(
+    curves: list[Curve], minutes: int, cold: float | None = 27.0, on: bool = True
+) -> tuple[Doubts, tuple[bool, ...]]:
+    """Bins every ten seconds; a curve gives degC by the second."""
+    tracks = tuple(Track() for _ in curves)
+    doubts: Doubts = (None,) * len(curves)
+    now_ms = START
+    for second in range(0, minutes * 60, 10):
+        now_ms = START + second * 1000
+        tracks = tuple(take(t, now_ms, c(second), None, cold) for t, c in zip(tracks, curves, strict=True))
+        doubts = judge(tracks, doubts, now_ms, ROOM, (on,) * len(curves))
+    return doubts, trusted(tracks, doubts, now_ms)
+
+
+def climbing(from_celsius: float, per_hour: float = 120.0) -> Curve:
+    # A real reading is never twice the same: a few hundredths of noise, by the second.
+    return lambda s: from_celsius + per_hour * s / 3600 + (s // 10 * 7 % 5) * 0.05
+
+
+def then(at_second: int, before: Curve, after: Curve) -> Curve:
+    return lambda s: before(s) if s < at_second else after(s)
+
+
+def pulled_out(second: int, start: Curve) -> Curve:
+    hot = start(second) or 0.0
+    return then(second, start, lambda s: 22.0 + (hot - 22.0) * 0.85 ** ((s - second) / 10) + (s // 10 * 7 % 5) * 0.05)
+
+
+WELL = [climbing(600), climbing(612), climbing(590)]
+
+
+def reasons(doubts: Doubts) -> list[Reason | None]:
+    return [None if d is None else d.reason for d in doubts]
+
+
+def test_three_rings_that_climb_are_trusted() -> None:
+    assert watch(WELL, 120) == ((None, None, None), (True, True, True))
+
+
+@pytest.mark.parametrize("ring", [0, 1, 2])
+def test_a_probe_pulled_out_reads_the_room(ring: int) -> None:
+    curves = list(WELL)
+    curves[ring] = pulled_out(1800, curves[ring])
+    doubts, fit = watch(curves, 60)
+    assert reasons(doubts)[ring] is Reason.OUT
+    assert [d for i, d in enumerate(doubts) if i != ring] == [None, None]
+    assert fit == tuple(i != ring for i in range(3))
+
+
+def test_the_only_probe_pulled_out_is_known_too() -> None:
+    doubts, fit = watch([pulled_out(1800, climbing(600))], 60)
+    assert reasons(doubts) == [Reason.OUT]
+    assert fit == (False,)
+
+
+def test_a_probe_that_shorts_reads_the_amplifier_at_once() -> None:
+    doubts, _ = watch([then(1800, climbing(600), lambda s: 27.0 + (s // 10 * 7 % 5) * 0.01), *WELL[1:]], 60)
+    assert reasons(doubts) == [Reason.SHORTED, None, None]
+
+
+def test_a_step_of_one_ring_is_its_probe_and_of_all_rings_is_the_lid() -> None:
+    def stepped(curve: Curve) -> Curve:
+        return then(1800, curve, lambda s: (curve(s) or 0.0) - 80.0)
+
+    doubts, _ = watch([stepped(WELL[0]), *WELL[1:]], 45)
+    assert reasons(doubts) == [Reason.DOUBTFUL, None, None]
+    doubts, _ = watch([stepped(c) for c in WELL], 45)
+    assert reasons(doubts) == [None, None, None]
+
+
+def test_a_probe_that_stands_still_while_the_others_climb_is_stuck() -> None:
+    doubts, _ = watch([then(1800, WELL[0], lambda _s: 660.0), *WELL[1:]], 90)
+    assert reasons(doubts) == [Reason.STUCK, None, None]
+
+
+def test_a_probe_wired_the_wrong_way_round_falls_in_the_heat() -> None:
+    doubts, _ = watch([climbing(18, -90), climbing(18), climbing(18)], 60)
+    assert reasons(doubts)[0] is Reason.REVERSED
+
+
+def test_a_probe_that_jumps_about_is_unsteady() -> None:
+    shaken = Random(3)
+    doubts, fit = watch([lambda s: 600 + s / 30 + shaken.gauss(0, 30), *WELL[1:]], 30)
+    assert reasons(doubts)[0] in (Reason.NOISY, Reason.DOUBTFUL)
+    assert reasons(doubts)[1:] == [None, None]
+    assert fit == (False, True, True)
+
+
+def test_a_cold_ring_that_is_off_is_not_called_shorted() -> None:
+    doubts, _ = watch([climbing(100, 30), lambda s: 27.0 + (s // 10 * 7 % 5) * 0.05, climbing(80, 20)], 90, on=False)
+    assert reasons(doubts) == [None, None, None]
+
+
+def test_a_probe_put_back_is_believed_again_after_five_minutes() -> None:
+    out = pulled_out(1800, WELL[0])
+    doubts, fit = watch([then(3600, out, WELL[0]), *WELL[1:]], 90)
+    assert reasons(doubts) == [None, None, None]
+    assert fit == (True, True, True)
