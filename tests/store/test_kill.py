@@ -22,7 +22,7 @@ KILLS = 20
 
 # Forks a writer for each line it is given, so that the imports are paid once. A writer says its pid, then the last
 # sequence each time the record says it is on the disk; when it is dead its parent says by which signal.
-WRITERS = """
+WRITERS = r"""
 import os, sys, time
 from pathlib import Path
 from spyhole.core.journal import Acknowledgement, Row
@@ -31,8 +31,11 @@ from spyhole.core.reading import ProbeReading, Reading
 from spyhole.services.archive import Batch, Checkpoint, Message, Step
 from spyhole.store.archive import open_archive
 
+def say(line):
+    os.write(1, line)  # whole or not at all, which print does not promise
+
 def write_for_ever(folder):
-    print(os.getpid(), flush=True)
+    say(b"%d\n" % os.getpid())
     archive = open_archive(folder, seconds=time.monotonic, tell=lambda code, words: os._exit(1))
     sequence = archive.last_sequence("Puffin")
     while True:
@@ -50,14 +53,14 @@ def write_for_ever(folder):
             urgent=True,
         ))
         if archive.flush(5):
-            print(sequence, flush=True)
+            say(b"%d\n" % sequence)
 
 for line in sys.stdin:
     writer = os.fork()
     if writer == 0:
         write_for_ever(Path(sys.argv[1]))
     _, status = os.waitpid(writer, 0)
-    print("signal", os.WTERMSIG(status), flush=True)
+    say(b"signal %d\n" % os.WTERMSIG(status))
 """
 
 
