@@ -12,8 +12,8 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from spyhole.app.build import World
-from spyhole.core.forms.kiln_toml import kiln_to_toml
-from spyhole.core.forms.plan_toml import plan_to_toml
+from spyhole.core.forms.kiln_toml import kiln_from_toml, kiln_to_toml
+from spyhole.core.forms.plan_toml import plan_from_toml, plan_to_toml
 from spyhole.core.ports import MessengerPort
 from spyhole.core.words import Manner
 from spyhole.services.watchkeeper import Studio
@@ -66,12 +66,15 @@ def world_around(rehearsal: Rehearsal, messengers: tuple[tuple[str, MessengerPor
 
 def studio_of(script: Script, manner: Manner, tick_seconds: float) -> Studio:
     """The Tern Street Clay Room, about to fire this."""
-    plan = script.plan
+    # Taken through the files' form, so that the journal and the kiln book tell of the very same numbers.
+    kiln_toml = kiln_to_toml(KILN)
+    kiln = kiln_from_toml(kiln_toml, "puffin.toml")
+    plan_toml = plan_to_toml(script.plan, kiln)
     return Studio(
-        kiln=KILN,
-        plan=plan,
-        kiln_toml=kiln_to_toml(KILN),
-        plan_toml=plan_to_toml(plan, KILN),
+        kiln=kiln,
+        plan=plan_from_toml(plan_toml, "plan.toml", kiln),
+        kiln_toml=kiln_toml,
+        plan_toml=plan_toml,
         manner=manner,
         tick_seconds=tick_seconds,
         emulated=True,

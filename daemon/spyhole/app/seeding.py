@@ -5,11 +5,14 @@ Nothing is made up: the emulated kiln fires headless, its registers are read by 
 folds every row. Only the sampling is coarser, and nobody is told of anything.
 """
 
+import logging
+import shutil
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from spyhole.app.codec import codec
 from spyhole.app.puffin import Notes, rehearsal_of, studio_of, world_around
@@ -26,6 +29,7 @@ from spyhole_hardware.emulated.script import Script
 
 EARLIER_TICK_MS = 30_000
 TONIGHT_TICK_MS = 10_000
+MEMORY = Path("/dev/shm")  # noqa: S108  (a name is made in it that nobody can guess)
 LIT_AT = (19, 40)
 """Local time at which a plan that candles overnight is lit."""
 
@@ -50,6 +54,8 @@ class Seeding:
 
 def seed(data: Path, seeding: Seeding, progress: Callable[[str, float], None]) -> None:
     """Fill the record in this folder. progress: what is being fired, and how many hours of it are done."""
+    # What is said of firings long past would be taken for news.
+    logging.getLogger("spyhole.services.watchkeeper").setLevel(logging.ERROR)
     record = open_archive(data, seconds=time.monotonic, tell=lambda code, words: None)
     try:
         for days, script in EARLIER[len(EARLIER) - seeding.earlier :]:
@@ -58,19 +64,22 @@ def seed(data: Path, seeding: Seeding, progress: Callable[[str, float], None]) -
             rehearsal = rehearsal_of(script, notes, start_utc_ms=round(lit.timestamp() * 1000))
             words = f"{script.plan.name}, {days} days ago"
             _fire(record, script, rehearsal, notes, seeding.manner, EARLIER_TICK_MS, _unloaded, progress, words)
-        notes = Notes()
-        tonight = rehearsal_of(
-            TONIGHT,
-            notes,
-            start_utc_ms=round(seeding.lit.timestamp() * 1000),
-            state_file=seeding.state_file,
-            trouble=seeding.trouble,
-        )
-        stage = OPENS_AT_STAGE.get(seeding.trouble, len(TONIGHT.plan.stages) - 2)
-        words = f"{TONIGHT.plan.name}, tonight"
-        _fire(record, TONIGHT, tonight, notes, seeding.manner, TONIGHT_TICK_MS, _before(stage), progress, words)
+        # The kiln saves its state at every tick; until somebody looks, in memory is soon enough.
+        with TemporaryDirectory(dir=MEMORY if MEMORY.is_dir() else None) as aside:
+            _fire_tonight(record, seeding, Path(aside) / seeding.state_file.name, progress)
+            shutil.copy(Path(aside) / seeding.state_file.name, seeding.state_file)
     finally:
         record.close(30.0)
+        logging.getLogger("spyhole.services.watchkeeper").setLevel(logging.NOTSET)
+
+
+def _fire_tonight(record: Archive, seeding: Seeding, state_file: Path, progress: Callable[[str, float], None]) -> None:
+    notes = Notes()
+    start_utc_ms = round(seeding.lit.timestamp() * 1000)
+    tonight = rehearsal_of(TONIGHT, notes, start_utc_ms=start_utc_ms, state_file=state_file, trouble=seeding.trouble)
+    stage = OPENS_AT_STAGE.get(seeding.trouble, len(TONIGHT.plan.stages) - 2)
+    words = f"{TONIGHT.plan.name}, tonight"
+    _fire(record, TONIGHT, tonight, notes, seeding.manner, TONIGHT_TICK_MS, _before(stage), progress, words)
 
 
 def _fire(
@@ -103,6 +112,7 @@ def _fire(
             record.flush(30.0)
     watchkeeper.close()
     world.probes.close()
+    record.flush(30.0)
 
 
 def _unloaded(rehearsal: Rehearsal) -> bool:
