@@ -58,6 +58,7 @@ def build_page(desk: Desk, *, allowed_hosts: Iterable[str] = (), emulated: bool 
         page.include_router(rehearsal_routes(desk))
     page.include_router(static.routes())
     problems.install(page)
+    problems.describe(page)
     page.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
     page.add_middleware(Guard, allowed_hosts=tuple(allowed_hosts))
     return page

@@ -38,7 +38,7 @@ def _documented(words: str) -> dict[str, object]:
 
 DOCUMENTED: dict[int | str, dict[str, Any]] = {
     400: _documented("The address is not one this page answers to, or the request cannot be read."),
-    422: {"model": Problem, **_documented("Cannot be taken; nothing was changed. The sentence says what is allowed.")},
+    422: _documented("Cannot be taken; nothing was changed. The sentence says what is allowed."),
     500: _documented("A fault of the page. The watch goes on without it."),
 }
 
@@ -84,6 +84,21 @@ def install(page: FastAPI) -> None:
     @page.exception_handler(Exception)
     def unforeseen(_: Request, __: Exception) -> JSONResponse:
         return problem(500, _SENTENCES[500])
+
+
+def describe(page: FastAPI) -> None:
+    """Put the shape of a problem into the interface's description, where every route points to it."""
+    generate = page.openapi
+
+    def openapi() -> dict[str, Any]:
+        description = generate()
+        schemas = description.setdefault("components", {}).setdefault("schemas", {})
+        if "Problem" not in schemas:
+            shape = Problem.model_json_schema(ref_template="#/components/schemas/{model}")
+            schemas.update(shape.pop("$defs"), Problem=shape)
+        return description
+
+    page.openapi = openapi  # type: ignore[method-assign]  # the way FastAPI offers
 
 
 def _place(location: Sequence[int | str], kind: str) -> str:

@@ -122,7 +122,9 @@ export function growCurve(now) {
   else times.push(now.now_utc_ms);
   for (const ring of now.rings) put(curve.rings[ring.name], ring.celsius, replace);
   put(curve.ceiling, now.ceiling_celsius, replace);
-  if (plot) plot.setData(data(curve));
+  if (!plot) return;
+  plot.setData(data(curve));
+  read(plot);
 }
 
 /** @param {(number | null)[] | undefined} column @param {number | null} value @param {boolean} replace */

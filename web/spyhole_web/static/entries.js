@@ -10,7 +10,10 @@ import { when } from "./time.js";
 
 /** @type {Map<string, { node: HTMLElement, show: (shown: { entry: EntryView, now: Snapshot, instant: number }) => void }>} */
 const kept = new Map();
+const FEW = 5;
+let all = false;
 const list = el("ol", { class: "entries" });
+const more = el("button", { type: "button", class: "small", click: () => (all = true) }, "Earlier ones");
 const line = el("p", { class: "line", role: "status" });
 const note = el("input", { id: "note", maxlength: 300, autocomplete: "off" });
 const write = el("button", { type: "submit", class: "small" }, "Write down");
@@ -44,13 +47,15 @@ function first() {
     ),
     line,
     list,
+    more,
   );
 }
 
 /** @param {Snapshot} now @param {number} instant */
 export function showEntries(now, instant) {
   if (!at("entries").firstChild) first();
-  const shown = now.entries.map((entry) => ({ entry, now, instant }));
+  more.hidden = all || now.entries.length <= FEW;
+  const shown = now.entries.slice(0, all ? undefined : FEW).map((entry) => ({ entry, now, instant }));
   keep(list, kept, shown, ({ entry }) => `${entry.sequence ?? ""} ${entry.utc_ms} ${entry.words}`, make);
 }
 

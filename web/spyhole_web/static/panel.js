@@ -24,7 +24,7 @@ const keptSpeeds = new Map();
 export function showPanel(now) {
   const banner = at("emulated");
   banner.hidden = !now.emulated;
-  say(banner, now.emulated ? `Rehearsal: an emulated kiln${now.speed > 1 ? `, up to ${whole(now.speed)} times as fast` : ""}.` : "");
+  say(banner, now.emulated ? `Rehearsal: an emulated kiln${now.speed > 1 ? ` at speed ${whole(now.speed)}` : ""}.` : "");
   const room = at("panel");
   room.hidden = now.panel === null;
   if (!now.panel) return;

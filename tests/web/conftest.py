@@ -1,0 +1,164 @@
+"""The whole daemon on Puffin, as a process of its own, and a real browser that looks at it."""
+
+import os
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import httpx
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+CHROMIUM_FLAGS = [
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-dev-shm-usage",
+    "--autoplay-policy=user-gesture-required",
+]
+PATIENCE_SECONDS = 30.0
+
+
+class Daemon:
+    """`spyhole rehearse` on one port and one folder: started, killed, started again."""
+
+    def __init__(self, data: Path, *options: str) -> None:
+        self.data = data
+        self.options = options
+        self.port = _free_port()
+        self.url = f"http://localhost:{self.port}"
+        self.process: subprocess.Popen[bytes] | None = None
+
+    def start(self) -> None:
+        command = [str(Path(sys.executable).parent / "spyhole"), "rehearse", "--data", str(self.data)]
+        log = (self.data.parent / f"{self.port}.log").open("ab")
+        with log:
+            self.process = subprocess.Popen(
+                [*command, "--port", str(self.port), *self.options], stdout=log, stderr=log, stdin=subprocess.DEVNULL
+            )
+        self.until(lambda: self.get("/healthz").status_code == 200)
+
+    def get(self, path: str) -> httpx.Response:
+        return httpx.get(self.url + path, timeout=10)
+
+    def post(self, path: str, body: object) -> httpx.Response:
+        return httpx.post(self.url + path, json=body, timeout=10)
+
+    def now(self) -> dict[str, object]:
+        seen: dict[str, object] = self.get("/api/now").json()
+        return seen
+
+    def until(self, holds: Callable[[], bool], seconds: float = PATIENCE_SECONDS) -> None:
+        """Wait for something of the real world; red when it never comes."""
+        end = time.monotonic() + seconds
+        while time.monotonic() < end:
+            assert self.process is None or self.process.poll() is None, f"the daemon has ended: see {self.data.parent}"
+            try:
+                if holds():
+                    return
+            except httpx.TransportError:
+                pass
+            time.sleep(0.05)
+        raise AssertionError(f"it never came true within {seconds} s")
+
+    def end(self, sign: signal.Signals = signal.SIGTERM) -> float:
+        """End it; returns how many seconds that took."""
+        began = time.monotonic()
+        if self.process is not None:
+            if self.process.poll() is None:
+                self.process.send_signal(sign)
+            self.process.wait(20)
+            self.process = None
+        return time.monotonic() - began
+
+
+@pytest.fixture(scope="session")
+def evening(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with one earlier firing in the kiln book and tonight's well under way, about to be turned to high."""
+    data = tmp_path_factory.mktemp("evening") / "puffin"
+    daemon = Daemon(data, "--earlier", "1", "--speed", "1")
+    daemon.start()
+    daemon.end()
+    return data
+
+
+@pytest.fixture(scope="module")
+def daemon(evening: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Daemon]:
+    """One for all tests of a file: they may not rely on what another left."""
+    data = tmp_path_factory.mktemp("daemon") / "puffin"
+    shutil.copytree(evening, data)
+    running = Daemon(data, "--speed", "20")
+    running.start()
+    yield running
+    running.end()
+
+
+@pytest.fixture
+def own_daemon(evening: Path, tmp_path: Path) -> Iterator[Daemon]:
+    """One for this test alone, to be hurt."""
+    shutil.copytree(evening, tmp_path / "puffin")
+    running = Daemon(tmp_path / "puffin", "--speed", "20")
+    running.start()
+    yield running
+    running.end()
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    found = shutil.which("chromium")
+    assert found, "the page is tested in Debian's Chromium: sudo apt-get install chromium"
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(
+            executable_path=found, args=CHROMIUM_FLAGS, chromium_sandbox=os.geteuid() != 0
+        )
+        yield opened
+        opened.close()
+
+
+class Looker:
+    """Opens the page as somebody with this screen would, and keeps what the browser complained about."""
+
+    def __init__(self, browser: Browser) -> None:
+        self.browser = browser
+        self.contexts: list[BrowserContext] = []
+        self.complaints: list[str] = []
+
+    def look(self, daemon: Daemon, width: int = 390, height: int = 844, scheme: str = "light") -> Page:
+        context = self.browser.new_context(
+            viewport={"width": width, "height": height},
+            color_scheme="dark" if scheme == "dark" else "light",
+            reduced_motion="reduce",
+            locale="en-GB",
+            timezone_id="Pacific/Auckland",  # not the studio's: the page must use the studio's zone, not the phone's
+        )
+        self.contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(15_000)
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.on("console", lambda said: self.complaints.append(said.text) if said.type == "error" else None)
+        page.goto(daemon.url + "/")
+        page.wait_for_selector(".band")
+        return page
+
+
+@pytest.fixture
+def looker(browser: Browser) -> Iterator[Looker]:
+    made = Looker(browser)
+    yield made
+    for context in made.contexts:
+        context.close()
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port: int = probe.getsockname()[1]
+        return port
