@@ -1,0 +1,92 @@
+"""What plan and entries make of a firing: evidence, not truth."""
+
+from spyhole.core.entry import Entry, EntryKind
+from spyhole.core.firing import Firing, Written, advance, open_firing, strike, turn_due_ms, write
+from spyhole.core.kiln import Switch
+from spyhole_hardware.emulated.puffin import KILN, TONIGHT
+
+HOUR = 3_600_000
+PLAN = TONIGHT.plan
+
+
+def written(sequence: int, hours: float, kind: EntryKind, subject: str, value: str) -> Written:
+    return Written(sequence, round(hours * HOUR), round(hours * HOUR), Entry(kind, subject, value, "Wren"))
+
+
+def lit() -> Firing:
+    return open_firing(written(1, 0, EntryKind.START, "", "05"), KILN, PLAN, 16.0)
+
+
+def turn(firing: Firing, first: int, hours: float, setting: str) -> Firing:
+    for i, ring in enumerate(("bottom", "middle", "top")):
+        firing = write(firing, written(first + i, hours, EntryKind.SWITCH, ring, setting))
+    return firing
+
+
+def test_it_begins_on_the_first_stage_with_switches_as_planned_and_unsure() -> None:
+    firing = lit()
+    assert firing.now_stage.name == "candling"
+    assert firing.switches == (Switch.LOW, Switch.OFF, Switch.OFF)
+    assert not any(firing.sure)
+    assert firing.candling
+
+
+def test_a_cone_named_at_the_start_counts_over_the_plans() -> None:
+    firing = open_firing(written(1, 0, EntryKind.START, "", "06"), KILN, PLAN, 16.0)
+    assert firing.plan.cone == "06"
+
+
+def test_turning_the_rings_moves_to_the_stage_with_those_switches() -> None:
+    firing = turn(lit(), 2, 8.7, "low")
+    assert (firing.now_stage.name, firing.stage_ms) == ("low", round(8.7 * HOUR))
+    assert all(firing.sure)
+    firing = turn(firing, 5, 10.3, "medium")
+    assert firing.now_stage.name == "medium"
+
+
+def test_a_stage_that_was_never_logged_is_skipped_when_the_next_one_is() -> None:
+    assert turn(lit(), 2, 13.0, "high").now_stage.name == "high"
+
+
+def test_without_entries_the_plans_clock_turns_the_stage() -> None:
+    firing = lit()
+    assert advance(firing, round(8.9 * HOUR), 90.0, False).stage == 0
+    firing = advance(firing, 9 * HOUR, 90.0, False)
+    assert firing.now_stage.name == "low"
+    assert firing.switches == (Switch.LOW,) * 3
+    assert not any(firing.sure)
+
+
+def test_with_entries_only_a_step_in_the_climb_turns_the_stage_unlogged() -> None:
+    firing = turn(lit(), 2, 9.0, "low")
+    late = round(11.5 * HOUR)
+    assert advance(firing, late, 240.0, False).now_stage.name == "low"
+    assert advance(firing, late, 240.0, True).now_stage.name == "medium"
+    assert advance(firing, round(9.5 * HOUR), 240.0, True).now_stage.name == "low"
+
+
+def test_a_turn_is_due_by_the_clock_except_on_the_last_stage() -> None:
+    assert turn_due_ms(lit()) == 9 * HOUR
+    assert turn_due_ms(turn(lit(), 2, 13.0, "high")) is None
+
+
+def test_every_switch_off_ends_it_and_undoing_one_takes_that_back() -> None:
+    firing = turn(turn(lit(), 2, 13.0, "high"), 5, 15.0, "off")
+    assert firing.off
+    assert firing.off_ms == 15 * HOUR
+    back = strike(firing, 7)
+    assert not back.off
+    assert back.switches == (Switch.OFF, Switch.OFF, Switch.HIGH)
+    assert [w.sequence for w in back.written] == [w.sequence for w in firing.written]
+
+
+def test_a_timer_ends_so_many_minutes_after_it_was_wound() -> None:
+    firing = write(lit(), written(2, 9.0, EntryKind.TIMER, "", "240"))
+    assert firing.timer_ends_ms == 13 * HOUR
+    assert strike(firing, 2).timer_ends_ms is None
+
+
+def test_a_trip_that_was_seen_ends_it() -> None:
+    firing = write(turn(lit(), 2, 13.0, "high"), written(5, 16.0, EntryKind.SHUTOFF, "", "tripped"))
+    assert firing.off
+    assert firing.tripped
