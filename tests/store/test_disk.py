@@ -2,6 +2,7 @@
 
 import sqlite3
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from typing import TYPE_CHECKING
 
 import pytest
@@ -100,7 +101,7 @@ def test_a_locked_database_is_told_of_and_survived(record: "Record") -> None:
     # The busy time a real lock is waited for would make this test slow; what follows it would not differ.
     archive.put(Batch(steps=record.steps(1, 1)))
     assert archive.flush(5)
-    with sqlite3.connect(record.folder / DATABASE, isolation_level=None) as other:
+    with closing(sqlite3.connect(record.folder / DATABASE, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
         archive.put(Batch(steps=record.steps(2, 2), urgent=True))
         record.until(lambda: record.told == [("watch-store", troubles.LOCKED.words)])

@@ -4,6 +4,7 @@ import os
 import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -93,7 +94,7 @@ def test_there_is_nothing_to_read_where_no_record_is(tmp_path: Path) -> None:
 
 def test_a_record_another_program_keeps_locked_is_refused(record: "Record") -> None:
     record.open().close(5)
-    with sqlite3.connect(record.folder / DATABASE, isolation_level=None) as other:
+    with closing(sqlite3.connect(record.folder / DATABASE, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
         with pytest.raises(Refusal, match=r"cannot be used \(database is locked\); close the other program"):
             record.open()

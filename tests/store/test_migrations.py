@@ -3,6 +3,7 @@
 import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 
 
 def made(folder: Path) -> set[str]:
-    with sqlite3.connect(folder / DATABASE) as connection:
+    with closing(sqlite3.connect(folder / DATABASE)) as connection:
         return {name for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
 
 
@@ -99,8 +100,9 @@ def test_killed_after_any_of_its_statements_a_migration_leaves_old_or_new(tmp_pa
 
 def test_a_newer_spyhole_s_record_is_refused_and_left_alone(record: "Record") -> None:
     record.open().close(5)
-    with sqlite3.connect(record.folder / DATABASE) as connection:
+    with closing(sqlite3.connect(record.folder / DATABASE)) as connection:
         connection.execute("UPDATE alembic_version SET version_num = '9999'")
+        connection.commit()
     before = (record.folder / DATABASE).read_bytes()
     with pytest.raises(Refusal, match=r"spyhole\.db: a newer spyhole wrote this record .*9999.*; install that version"):
         record.open()
@@ -110,8 +112,9 @@ def test_a_newer_spyhole_s_record_is_refused_and_left_alone(record: "Record") ->
 
 
 def test_another_program_s_database_is_refused_and_left_alone(record: "Record") -> None:
-    with sqlite3.connect(record.folder / DATABASE) as connection:
+    with closing(sqlite3.connect(record.folder / DATABASE)) as connection:
         connection.execute("CREATE TABLE recipes (name)")
+        connection.commit()
     with pytest.raises(Refusal, match=r"another program's database \(it has a table recipes\); name another folder"):
         record.open()
     assert made(record.folder) == {"recipes"}

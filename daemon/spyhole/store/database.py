@@ -10,7 +10,7 @@ from urllib.parse import quote
 
 from sqlalchemy import Connection, Engine, create_engine, event, inspect
 from sqlalchemy.exc import DBAPIError
-from sqlalchemy.pool import ConnectionPoolEntry, QueuePool
+from sqlalchemy.pool import QueuePool
 
 from spyhole.core.refusal import Refusal
 from spyhole.store.troubles import LOCKED, trouble_of
@@ -73,46 +73,43 @@ def usable_folder(folder: Path) -> Path:
 
 def writing_engine(folder: Path) -> Engine:
     """For the one writer: WAL, each commit synced, each transaction taken from its first moment."""
-    path = folder / DATABASE
-    engine = _engine(path, "rwc", pool_size=1)
-
-    @event.listens_for(engine, "connect")
-    def durable(connection: sqlite3.Connection, _entry: ConnectionPoolEntry) -> None:
-        connection.execute(f"PRAGMA page_size={_PAGE_BYTES}")  # before anything is written
-        connection.execute("PRAGMA journal_mode=WAL")
-        connection.execute("PRAGMA synchronous=FULL")
-        connection.execute("PRAGMA foreign_keys=ON")
-
-    @event.listens_for(engine, "begin")
-    def take(connection: Connection) -> None:
-        connection.exec_driver_sql("BEGIN IMMEDIATE")
-
-    return engine
+    durable = (
+        f"page_size={_PAGE_BYTES}",  # before the journal mode, which writes the first page
+        "journal_mode=WAL",
+        "synchronous=FULL",
+        "foreign_keys=ON",
+    )
+    return _engine(folder, "rwc", durable, "BEGIN IMMEDIATE", pool_size=1)
 
 
 def reading_engine(folder: Path) -> Engine:
     """For readers: cannot write, and sees one instant of the record throughout a transaction."""
-    engine = _engine(folder / DATABASE, "ro", pool_size=2)
-
-    @event.listens_for(engine, "begin")
-    def begin(connection: Connection) -> None:
-        connection.exec_driver_sql("BEGIN")
-
-    return engine
+    return _engine(folder, "ro", (), "BEGIN", pool_size=2)
 
 
-def _engine(path: Path, mode: str, *, pool_size: int) -> Engine:
-    uri = f"file:{quote(str(path.absolute()))}?mode={mode}"
+def _engine(folder: Path, mode: str, pragmas: tuple[str, ...], begin: str, *, pool_size: int) -> Engine:
+    uri = f"file:{quote(str((folder / DATABASE).absolute()))}?mode={mode}"
 
     def connect() -> sqlite3.Connection:
         # isolation_level None: the driver begins nothing on its own, so that DDL too stands in a transaction.
         connection = sqlite3.connect(uri, uri=True, isolation_level=None, check_same_thread=False)
-        connection.execute(f"PRAGMA busy_timeout={_BUSY_MS}")
+        try:
+            for pragma in (f"busy_timeout={_BUSY_MS}", *pragmas):
+                connection.execute(f"PRAGMA {pragma}")
+        except sqlite3.Error:
+            connection.close()
+            raise
         return connection
 
-    return create_engine(
+    engine = create_engine(
         "sqlite+pysqlite://", creator=connect, poolclass=QueuePool, pool_size=pool_size, max_overflow=8, pool_timeout=10
     )
+
+    @event.listens_for(engine, "begin")
+    def take(connection: Connection) -> None:
+        connection.exec_driver_sql(begin)
+
+    return engine
 
 
 @contextmanager
