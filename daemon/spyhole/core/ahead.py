@@ -7,7 +7,7 @@ from spyhole.core.curve.climb import since
 from spyhole.core.firing import turn_due_ms
 from spyhole.core.outcome import Forecast, TimerEstimate
 from spyhole.core.thermal.cooling import cool_to
-from spyhole.core.thermal.line import FALL_PER_HOUR, FALL_SPREAD, SETTLE_MS, fit, minutes_until
+from spyhole.core.thermal.line import FALL_PER_HOUR, FALL_SPREAD, SETTLE_MS, Line, fit, minutes_until
 from spyhole.core.view import View
 
 MINUTE_MS = 60_000
@@ -75,7 +75,7 @@ def _when_down(view: View, one: Cone, alpha: float, grace_celsius: float) -> For
     firing = view.firing
     if firing.off or not firing.heating or alpha >= 1.0:
         return None
-    if not firing.last_stage:
+    if not firing.last_stage or (firing.now_stage.expected_hours is not None and _line(view) is None):
         return _by_plan(view)
     factor = view.doubt_factor(one, grace_celsius) ** WIDE_OF_TOLERANCE
 
@@ -95,15 +95,11 @@ def _when_down(view: View, one: Cone, alpha: float, grace_celsius: float) -> For
 
 def _run(view: View, when: Callable[[int], Callable[[float, float], bool]]) -> Forecast | None:
     """Run the reference ring's line forward: early, likeliest, late. when(-1, 0, 1) makes each one's test."""
-    firing, probe = view.firing, view.reference
-    celsius = view.celsius[probe]
-    if not view.fit[probe]:
-        probe = next((i for i, fit_ in enumerate(view.fit) if fit_), probe)
+    celsius, probe = view.celsius[view.reference], _speaker(view)
     climb = view.tracks[probe].climb
     if celsius is None or climb is None:
         return None
-    settled_ms = max(firing.turned_ms, firing.stage_ms) + SETTLE_MS
-    line = fit(since(view.tracks[probe].minutes, settled_ms))
+    line = _line(view)
     fall, spread = (FALL_PER_HOUR, FALL_SPREAD) if line is None else (line.fall, line.fall_spread)
     if line is not None:
         climb = (climb + line.climb(view.tracks[probe].celsius or celsius)) / 2
@@ -117,22 +113,35 @@ def _run(view: View, when: Callable[[int], Callable[[float, float], bool]]) -> F
     return Forecast(*(view.utc_ms + m * MINUTE_MS for m in ends))
 
 
+def _speaker(view: View) -> int:
+    """The probe whose climb is run forward: the reference ring's, or one that can be trusted."""
+    probe = view.reference
+    return probe if view.fit[probe] else next((i for i, fit_ in enumerate(view.fit) if fit_), probe)
+
+
+def _line(view: View) -> Line | None:
+    """The line of this stage so far; None until it has settled and run for a while."""
+    settled_ms = max(view.firing.turned_ms, view.firing.stage_ms) + SETTLE_MS
+    return fit(since(view.tracks[_speaker(view)].minutes, settled_ms))
+
+
 def _by_plan(view: View) -> Forecast | None:
     """What is left of the plan's hours, and the last stage as it took last time."""
     firing = view.firing
     stages = firing.plan.stages
     hours = [s.hours or s.expected_hours for s in stages[firing.stage : -1]]
-    last = stages[-1].expected_hours or stages[-1].hours
     known = [h for h in hours if h is not None]
     if len(known) < len(hours):
         return None
     gone = (view.now_ms - firing.stage_ms) / HOUR_MS
-    rest = max(known[0] - gone, 0.0) + sum(known[1:]) if known else 0.0
-    early, middle, late = (0.88, 1.0, 1.15) if last else (0.7, 1.0, 1.4)
-    last = last or HIGH_STAGE_HOURS
+    took = stages[-1].expected_hours or stages[-1].hours
+    early, middle, late = (0.88, 1.0, 1.15) if took else (0.7, 1.0, 1.4)
+    last = took or HIGH_STAGE_HOURS
+    # Before the last stage its length is added to what is left of the others; on it, what has gone is taken off.
+    rest = max(known[0] - gone, 0.0) + sum(known[1:]) if known else -gone
     slip = 0.1 * len(known)
-    return Forecast(
-        view.utc_ms + round((rest + last * early) * HOUR_MS),
-        view.utc_ms + round((rest + last * middle) * HOUR_MS),
-        view.utc_ms + round((rest + last * late + slip) * HOUR_MS),
-    )
+
+    def at(share: float, slipped: float = 0.0) -> int:
+        return view.utc_ms + max(round((rest + last * share + slipped) * HOUR_MS), MINUTE_MS)
+
+    return Forecast(at(early), at(middle), at(late, slip))
