@@ -1,4 +1,4 @@
-"""Whole firings without a daemon: Puffin headless, the real driver on emulated registers, the watch folding each row."""
+"""Whole firings without a daemon: Puffin headless, the real driver on emulated registers, the watch on each row."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
