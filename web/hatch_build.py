@@ -21,7 +21,7 @@ except ImportError:  # run by itself, on a machine that builds nothing else
 
 WEB = Path(__file__).resolve().parent
 CHART = WEB / "spyhole_web" / "static" / "uplot"
-FILES = ("uPlot.esm.js", "uPlot.min.css")
+FILES = ("uPlot.iife.min.js", "uPlot.min.css")
 
 
 class ChartHook(BuildHookInterface):

@@ -1,10 +1,12 @@
 """The page's own files: read once, packed once, known by their content.
 
+Comments stay at home: what travels has its lines where they were, so that a complaint of the browser still fits.
 Whoever asks again with the same tag gets no body. Nothing is kept past a new version, since each use asks first.
 """
 
 import gzip
 import hashlib
+import re
 from dataclasses import dataclass
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -17,6 +19,7 @@ TYPES = {
     ".css": "text/css; charset=utf-8",
     ".svg": "image/svg+xml",
 }
+COMMENT = re.compile(rb"^[ \t]*(?://[^\n]*|/\*\*(?:(?!\*/).)*\*/[ \t]*)\n", re.MULTILINE | re.DOTALL)
 FRESH = "no-cache"  # keep it, and ask whether it is still the same
 
 
@@ -54,6 +57,8 @@ def _read(folder: Traversable, prefix: str) -> list[tuple[str, _File]]:
             found += _read(item, f"{prefix}{item.name}/")
         elif suffix in TYPES:
             plain = item.read_bytes()
+            if suffix == ".js":
+                plain = COMMENT.sub(lambda comment: b"\n" * comment[0].count(b"\n"), plain)
             tag = f'"{hashlib.sha256(plain).hexdigest()[:20]}"'
             found.append((prefix + item.name, _File(TYPES[suffix], tag, plain, gzip.compress(plain, 9, mtime=0))))
     return found

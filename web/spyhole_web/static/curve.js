@@ -5,12 +5,12 @@ import { ask, run } from "./act.js";
 import { at, el, say } from "./dom.js";
 import { clock, day, when } from "./time.js";
 import { degrees, temperature, unitName, whole } from "./units.js";
-import uPlot from "/static/uplot/uPlot.esm.js";
 
 /** @typedef {import("../../types/shapes").Snapshot} Snapshot */
 /** @typedef {import("../../types/shapes").Curve} Curve */
+/** @typedef {import("uplot")} Chart */
 
-const POINTS = 1500;
+const POINTS = 800;
 const HOUR = 3600;
 const RELOAD_MS = 2000;
 const QUARTZ_CELSIUS = 573; // alpha to beta quartz; Dodd and Murfin, Dictionary of Ceramics, 3rd ed. 1994
@@ -21,7 +21,7 @@ const REACH = /** @type {const} */ ([["Whole firing", 0], ["4 hours", 4], ["1 ho
 let curve = null;
 /** @type {Snapshot | null} */
 let latest = null;
-/** @type {uPlot | null} */
+/** @type {Chart | null} */
 let plot = null;
 /** An earlier firing laid in the place of the one under way. @type {{ id: number, words: string } | null} */
 let earlier = null;
@@ -150,7 +150,7 @@ const zone = () => latest?.zone ?? "UTC";
 /** Top above bottom, as in the kiln. */
 const names = () => Object.keys(curve?.rings ?? {}).reverse();
 
-/** @param {Curve} of @returns {uPlot.AlignedData} */
+/** @param {Curve} of @returns {import("uplot").AlignedData} */
 function data(of) {
   const shown = (/** @type {number | null} */ celsius) => (celsius === null ? null : temperature(celsius, unit()));
   return [of.utc_ms.map((ms) => ms / 1000), ...names().map((name) => (of.rings[name] ?? []).map(shown)), of.ceiling.map(shown)];
@@ -181,7 +181,7 @@ function build() {
   const tones = ["--ink", "--accent", "--clay"].map(ink);
   const text = ink("--soft");
   const face = `12px ${getComputedStyle(document.body).fontFamily}`;
-  /** @type {uPlot.Axis} */
+  /** @type {import("uplot").Axis} */
   const plain = { stroke: text, font: face, ticks: { show: false }, grid: { show: false } };
   plot = new uPlot(
     {
@@ -220,7 +220,7 @@ function build() {
   read(made);
 }
 
-/** A ceiling belongs to a stage: it steps. @returns {uPlot.Series.PathBuilder} */
+/** A ceiling belongs to a stage: it steps. @returns {import("uplot").Series.PathBuilder} */
 function stairs() {
   if (!uPlot.paths.stepped) throw new Error("this uPlot draws no steps");
   return uPlot.paths.stepped({ align: 1 });
@@ -234,7 +234,7 @@ function label(splits, i) {
   return turned ? `${time}\n${dayOf(i)}` : time;
 }
 
-/** A faint course of brick where quartz turns. @param {uPlot} u */
+/** A faint course of brick where quartz turns. @param {Chart} u */
 function course(u) {
   const middle = u.valToPos(temperature(QUARTZ_CELSIUS, unit()), "y", true);
   const { left, top, width, height } = u.bbox;
@@ -252,7 +252,7 @@ function course(u) {
   ctx.restore();
 }
 
-/** Small stitches hang from the ceiling, so that it is told from a ring by shape. @param {uPlot} u */
+/** Small stitches hang from the ceiling, so that it is told from a ring by shape. @param {Chart} u */
 function hem(u) {
   const ceiling = u.data.at(-1) ?? [];
   const times = u.data[0];
@@ -279,7 +279,7 @@ function hem(u) {
   ctx.restore();
 }
 
-/** Entries and prompts stand on the time axis, alarms fly as flags, the cone's hour is a bracket ahead. @param {uPlot} u */
+/** Entries and prompts stand on the time axis, alarms fly as flags, the cone's hour is a bracket ahead. @param {Chart} u */
 function marks(u) {
   const { ctx, bbox } = u;
   const p = uPlot.pxRatio;
@@ -334,7 +334,7 @@ function marks(u) {
   ctx.restore();
 }
 
-/** Each line says its own name where it ends. @param {uPlot} u */
+/** Each line says its own name where it ends. @param {Chart} u */
 function ends(u) {
   const { ctx, bbox } = u;
   const p = uPlot.pxRatio;
@@ -365,7 +365,7 @@ function ends(u) {
   ctx.restore();
 }
 
-/** All values at one moment, in words under the title. @param {uPlot} u */
+/** All values at one moment, in words under the title. @param {Chart} u */
 function read(u) {
   const pointed = u.cursor.idx ?? null;
   reading = pointed ?? reading;

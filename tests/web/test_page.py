@@ -1,0 +1,220 @@
+"""The page as a person meets it: the real daemon on Puffin, in Debian's Chromium."""
+
+import gzip
+import re
+import signal
+import time
+from pathlib import Path
+
+import httpx
+import pytest
+from playwright.sync_api import expect
+
+WEB = Path(__file__).parents[2] / "web"
+SCREENS = [(390, 844), (1280, 800)]
+SCHEMES = ["light", "dark"]
+FIRST_LOAD_BYTES = 60 * 1024
+
+
+def test_now_at_a_glance(daemon, looker) -> None:
+    page = looker.look(daemon)
+    expect(page.locator("#sentence")).to_have_text(re.compile(r"^All well\. .+\.$"))
+    assert page.locator(".band .ring").all_text_contents() == ["top", "middle", "bottom"], "as in the kiln"
+    for heat in page.locator(".band .heat").all_inner_texts():
+        assert re.fullmatch(r"\d+", heat), "no decimals"
+    for climb in page.locator(".band .climb").all_inner_texts():
+        assert re.fullmatch(r"(falling )?\d+ per hour|steady", climb)
+    assert page.locator("#cones .number").all_inner_texts() == ["06", "05", "04"]
+    assert page.locator("#curve canvas").count() == 1
+    expect(page.locator("#book li")).to_have_count(1)
+    expect(page.locator("footer")).to_contain_text("Not a safety device")
+    assert looker.complaints == []
+
+
+def test_the_page_lives(daemon, looker) -> None:
+    page = looker.look(daemon)
+    page.evaluate("window.before = document.querySelector('.band')")
+    heats = page.locator(".band .heat")
+    was = heats.all_inner_texts()
+    page.wait_for_function(
+        "was => [...document.querySelectorAll('.heat')].every((e, i) => e.textContent !== was[i])", arg=was
+    )
+    assert page.evaluate("window.before === document.querySelector('.band')"), "no button is swapped under a thumb"
+
+
+def test_times_are_the_studios_not_the_phones(daemon, looker) -> None:
+    page = looker.look(daemon)
+    entry = daemon.now()["entries"][0]
+    zone = daemon.now()["zone"]
+    said = page.evaluate(
+        "([ms, timeZone]) => new Date(ms).toLocaleTimeString('en-GB', {timeZone, timeStyle: 'short'})",
+        [entry["utc_ms"], zone],
+    )
+    assert said in page.locator("#entries time").first.inner_text()
+
+
+def test_a_turn_is_logged_with_one_tap_and_taken_back(daemon, looker) -> None:
+    page = looker.look(daemon)
+    page.locator(".band").first.click()
+    page.locator("#turn-top button", has_text="medium").click()
+    first = page.locator("#entries ol li").first
+    expect(first).to_contain_text("Top to medium")
+    expect(page.locator(".band .setting").first).to_have_text("medium")
+    expect(page.locator("#turn-top")).to_be_hidden()
+    first.locator("button").click()
+    expect(page.locator("#entries ol li", has_text="Top to medium").first).to_contain_text("taken back")
+
+
+def test_nothing_typed_is_lost_when_it_cannot_be_taken(daemon, looker) -> None:
+    page = looker.look(daemon)
+    page.fill("#minutes", "soon")
+    page.locator("#timer button").click()
+    expect(page.locator("#timer .line")).to_have_text(re.compile(r"minutes.*\.$"))
+    assert page.input_value("#minutes") == "soon"
+    page.fill("#note", "Guide cone glows")
+    page.locator("#entries form button").click()
+    expect(page.locator("#entries ol li").first).to_contain_text("Guide cone glows")
+    assert page.input_value("#note") == ""
+
+
+def test_the_curve_is_read_by_touch_and_by_key(daemon, looker) -> None:
+    page = looker.look(daemon)
+    page.wait_for_selector("#curve .u-over")
+    readout = page.locator("#curve .readout")
+    box = page.locator("#curve .u-over").bounding_box()
+    assert box
+    page.mouse.move(box["x"] + box["width"] * 0.3, box["y"] + 50)
+    by_touch = readout.inner_text()
+    assert re.match(r"\d\d:\d\d.*: top \d+, middle \d+, bottom \d+, ceiling \d+ °C", by_touch)
+    page.locator("#curve .plot").focus()
+    page.keyboard.press("Home")
+    at_start = readout.inner_text()
+    assert at_start != by_touch
+    page.keyboard.press("ArrowRight")
+    assert readout.inner_text() != at_start
+
+
+def test_an_earlier_firing_takes_the_curves_place_and_gives_it_back(daemon, looker) -> None:
+    page = looker.look(daemon)
+    page.locator("#book li button").first.click()
+    expect(page.locator("#curve-title")).to_contain_text("Bisque")
+    page.locator("#curve button", has_text="Back to now").click()
+    expect(page.locator("#curve-title")).to_have_text("Curve")
+
+
+def test_the_rehearsal_panel_says_what_it_is_and_turns_puffins_switches(own_daemon, looker) -> None:
+    page = looker.look(own_daemon)
+    expect(page.locator("#emulated")).to_contain_text("Rehearsal: an emulated kiln")
+    page.locator("#panel .hand", has_text="bottom").get_by_role("button", name="low").click()
+    expect(page.locator("#panel .hand", has_text="bottom").get_by_role("button", name="low")).to_have_attribute(
+        "aria-pressed", "true"
+    )
+    assert dict(own_daemon.now()["panel"]["switches"])["bottom"] == "low"
+    page.locator("#panel button", has_text="300").click()
+    expect(page.locator("#emulated")).to_contain_text("300")
+
+
+def test_a_high_alarm_turns_the_page_knocks_and_is_acknowledged_with_one_tap(own_daemon, looker) -> None:
+    page = looker.look(own_daemon)
+    own_daemon.post("/api/rehearsal/speed", {"speed": 200})
+    page.locator("#panel button", has_text="power cut").click()  # also the gesture that lets the page sound
+    button = page.get_by_role("button", name="Acknowledge")
+    expect(button).to_be_visible()
+    own_daemon.post("/api/rehearsal/speed", {"speed": 5})
+    alarm = page.locator(".alarm").first
+    expect(alarm).to_contain_text("high: ")
+    expect(page).to_have_title("Look now: Puffin")
+    page.wait_for_function("Number(document.body.dataset.knocked) >= 1")
+    box = button.bounding_box()
+    assert box
+    assert box["width"] > 300, "as wide as the thumb"
+    assert box["height"] >= 44
+    page.evaluate("localStorage.setItem('who', 'Mina')")
+    button.click()
+    expect(alarm).to_contain_text("Seen by Mina.")
+    assert [each["acknowledged_by"] for each in own_daemon.now()["alarms"]] == ["Mina"]
+
+
+def test_a_page_without_news_says_so_and_comes_back_by_itself(own_daemon, looker) -> None:
+    page = looker.look(own_daemon)
+    page.wait_for_selector("#curve canvas")
+    own_daemon.end(signal.SIGKILL)
+    expect(page.locator("#sentence")).to_have_text(
+        re.compile(r"^No news since \d\d:\d\d\. What you see below is old\.$"), timeout=9000
+    )
+    expect(page.locator("body")).to_have_attribute("data-stale", "")
+    expect(page).to_have_title("No news")
+    page.wait_for_function("!/now/.test(document.querySelector('.age').textContent)")  # it ages its own numbers
+    page.locator(".band").first.click()
+    page.locator("#turn-top button", has_text="low").click()
+    expect(page.locator("#turn-top .line")).to_contain_text("did not answer")
+    with page.expect_response("**/api/curve*") as reloaded:
+        own_daemon.start()
+    assert reloaded.value.ok, "after a gap the curve is asked for again"
+    expect(page.locator("#sentence")).not_to_contain_text("No news")
+    assert page.locator("body").get_attribute("data-stale") is None
+
+
+@pytest.mark.parametrize("scheme", SCHEMES)
+@pytest.mark.parametrize(("width", "height"), SCREENS)
+def test_it_fits_and_everybody_can_read_it(daemon, looker, width, height, scheme) -> None:
+    """axe-core (npm) with the rules of WCAG 2.2 AA, contrast among them."""
+    page = looker.look(daemon, width, height, scheme)
+    page.wait_for_selector("#curve canvas")
+    page.locator(".band").first.click()
+    page.locator("details summary").click()
+    assert page.evaluate("document.documentElement.scrollWidth") <= width, "nothing to scroll sideways"
+    page.evaluate((WEB / "node_modules" / "axe-core" / "axe.min.js").read_text())
+    tags = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+    found = page.evaluate("tags => axe.run(document, {runOnly: tags})", tags)
+    told = [(each["id"], [node["html"][:120] for node in each["nodes"]]) for each in found["violations"]]
+    assert told == []
+    assert looker.complaints == []
+
+
+def test_old_news_stays_readable(own_daemon, looker) -> None:
+    page = looker.look(own_daemon)
+    own_daemon.end(signal.SIGKILL)
+    page.wait_for_selector("body[data-stale]")
+    page.evaluate((WEB / "node_modules" / "axe-core" / "axe.min.js").read_text())
+    found = page.evaluate("axe.run(document, {runOnly: ['color-contrast']})")
+    assert [node["html"] for each in found["violations"] for node in each["nodes"]] == []
+
+
+def test_everything_is_in_reach_of_the_keyboard(daemon, looker) -> None:
+    page = looker.look(daemon)
+    reached = set()
+    for _ in range(80):
+        page.keyboard.press("Tab")
+        reached.add(page.evaluate("(document.activeElement.closest('section, footer') ?? document.body).id"))
+    assert {"stack", "curve", "timer", "entries", "book", "panel"} <= reached
+    page.locator(".band").first.focus()
+    page.keyboard.press("Enter")
+    expect(page.locator("#turn-top")).to_be_visible()
+
+
+def test_nothing_but_the_cones_moves_for_who_asked_for_stillness(daemon, looker) -> None:
+    page = looker.look(daemon)
+    moving = "[...document.querySelectorAll('*')].filter(e => parseFloat(getComputedStyle(e).transitionDuration) > 0)"
+    assert page.evaluate(f"{moving}.length") == 0
+
+
+def test_the_first_load_is_small(daemon, looker) -> None:
+    """Everything that comes before the page is usable, uPlot and the first snapshot included, as it is sent."""
+    page = looker.look(daemon)
+    page.wait_for_selector("#curve canvas")
+    names = page.evaluate("performance.getEntriesByType('resource').map(e => new URL(e.name).pathname)")
+    paths = {"/", *(name for name in names if name.startswith("/static/"))}
+    assert len(paths) > 20
+    total = 0
+    for path in paths:
+        with httpx.stream("GET", daemon.url + path, headers={"accept-encoding": "gzip"}) as answer:
+            total += sum(len(part) for part in answer.iter_raw())
+    total += len(gzip.compress(daemon.get("/api/curve?points=800").content))
+    assert total <= FIRST_LOAD_BYTES, f"{total} bytes"
+
+
+def test_the_page_is_there_within_a_second_or_two(daemon, looker) -> None:
+    began = time.monotonic()
+    looker.look(daemon)
+    assert time.monotonic() - began < 4
