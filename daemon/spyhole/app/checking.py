@@ -55,7 +55,7 @@ def _probes(settings: Settings) -> str:
 def _tell(settings: Settings) -> str:
     if not settings.tell:
         return "no address; alarms go to this machine's log only"
-    check_address(settings.tell, "settings")
+    check_address(settings.tell, "tell")
     return "the address can be read"
 
 

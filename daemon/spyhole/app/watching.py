@@ -29,7 +29,7 @@ RECIPIENT = "studio"
 def watch(config: Path, port: int | None) -> int:
     """Run until SIGTERM or SIGINT; returns the exit code. Refusal for settings that are not allowed."""
     settings = read_settings(config)
-    check_address(settings.tell, str(config))
+    check_address(settings.tell, f"{config}, tell")
     notifier = Notifier()
     world = world_of(settings)
     daemon = build(
@@ -88,11 +88,11 @@ def channels_of(settings: Settings) -> list[Channel]:
     return [Channel(wire.ring, wire.chip_select, types[wire.ring]) for wire in settings.wires]
 
 
-def check_address(address: str, file: str) -> None:
+def check_address(address: str, where: str) -> None:
     """Refusal when apprise can make nothing of it; asked in a process of its own, which gives the memory back."""
     if not address:
         return
     command = [sys.executable, "-m", "spyhole.channels.apprise_channel"]
     done = subprocess.run(command, input=address, text=True, capture_output=True, timeout=60, check=False)  # noqa: S603
     if done.returncode != 0:
-        raise Refusal(f"{file}, tell", "a message cannot be sent to what stands there", "it is one apprise URL")
+        raise Refusal(where, "a message cannot be sent to what stands there", "it is one apprise URL")
