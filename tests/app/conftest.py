@@ -1,13 +1,25 @@
 """The files of the Tern Street Clay Room, and a record to read."""
 
+import json
+import threading
+import time
+import urllib.request
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from spyhole.app.build import Daemon, build
+from spyhole.app.notify import Notifier
+from spyhole.app.puffin import Notes, rehearsal_of, studio_of, world_around
 from spyhole.core.forms.kiln_toml import kiln_to_toml
 from spyhole.core.forms.plan_toml import plan_to_toml
+from spyhole.core.ports import MessengerPort
+from spyhole.core.words import Manner
 from spyhole_hardware.emulated.puffin import KILN, TONIGHT
+from spyhole_hardware.emulated.rehearsal import Rehearsal
 
 LIT_UTC_MS = 1_951_155_600_000
 """2031-10-30T19:40:00Z."""
@@ -77,3 +89,59 @@ def files(tmp_path: Path) -> Files:
     made.set(READINGS, "friday.csv")
     made.set(ENTRIES, "friday-entries.csv")
     return made
+
+
+class Puffin:
+    """A daemon around Puffin, headless: the kiln goes on as fast as the daemon takes its readings."""
+
+    def __init__(
+        self, folder: Path, *, trouble: str = "none", messengers: tuple[tuple[str, MessengerPort], ...] = ()
+    ) -> None:
+        self.notes = Notes()
+        self.rehearsal: Rehearsal = rehearsal_of(
+            TONIGHT, self.notes, start_utc_ms=LIT_UTC_MS, state_file=folder / "puffin.json", trouble=trouble
+        )
+        self.daemon: Daemon = build(
+            studio_of(TONIGHT, Manner(), 30.0),
+            world_around(self.rehearsal, messengers),
+            folder,
+            port=0,
+            notifier=Notifier(""),
+        )
+        self.notes.read = self.daemon.watchkeeper.enter
+        self.running = threading.Thread(target=self.daemon.lifecycle.run)
+
+    def start(self) -> "Puffin":
+        self.daemon.sampler.start()
+        self.running.start()
+        return self
+
+    def stop(self) -> None:
+        self.daemon.lifecycle.end()
+        if self.running.ident is not None:
+            self.running.join(15)
+        self.daemon.lifecycle.stop()
+        assert not self.running.is_alive()
+
+    def get(self, path: str) -> Any:
+        with urllib.request.urlopen(f"http://127.0.0.1:{self.daemon.guest.port}{path}", timeout=5) as answer:
+            return json.load(answer)
+
+    def until(self, so: Callable[[], bool], seconds: float = 30.0) -> None:
+        deadline = time.monotonic() + seconds
+        while not so():
+            assert time.monotonic() < deadline, f"still not so after {seconds:g} s"
+            time.sleep(0.02)
+
+
+@pytest.fixture
+def puffin(tmp_path: Path) -> Iterator[Callable[..., Puffin]]:
+    made: list[Puffin] = []
+
+    def make(**more: Any) -> Puffin:
+        made.append(Puffin(tmp_path, **more))
+        return made[-1]
+
+    yield make
+    for one in made:
+        one.stop()

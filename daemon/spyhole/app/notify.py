@@ -17,7 +17,7 @@ class Notifier:
             try:
                 self._socket.connect("\0" + address[1:] if address.startswith("@") else address)
             except OSError:
-                self._socket = None
+                self.close()
 
     def ready(self, status: str) -> None:
         """Sampling runs."""

@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING
 from spyhole.core.refusal import Refusal
 
 if TYPE_CHECKING:
-    from apprise import Apprise
+    from apprise import NotifyBase
+
+log = logging.getLogger(__name__)
 
 ATTEMPT_SECONDS = 10.0
 
@@ -23,7 +25,7 @@ class AppriseChannel:
     def __init__(self, url: str, attempt_seconds: float = ATTEMPT_SECONDS) -> None:
         self._url = url
         self._attempt_seconds = attempt_seconds
-        self._apprise: Apprise | None = None
+        self._service: NotifyBase | None = None
         self._attempt: threading.Thread | None = None
 
     def check(self) -> None:
@@ -41,9 +43,14 @@ class AppriseChannel:
             if self._attempt.is_alive():
                 return False
         accepted: list[bool] = []
-        self._attempt = threading.Thread(
-            target=lambda: accepted.append(self._exchange(title, text, urgent)), name="attempt", daemon=True
-        )
+
+        def exchange() -> None:
+            try:
+                accepted.append(self._exchange(title, text, urgent))
+            except Exception as error:  # noqa: BLE001  (somebody else's code, whose words may hold the address)
+                log.warning("a message could not be handed over (%s)", type(error).__name__)
+
+        self._attempt = threading.Thread(target=exchange, name="attempt", daemon=True)
         self._attempt.start()
         self._attempt.join(self._attempt_seconds)
         return accepted == [True]
@@ -52,19 +59,20 @@ class AppriseChannel:
         from apprise import NotifyType
 
         kind = NotifyType.FAILURE if urgent else NotifyType.WARNING
-        return bool(self._open().notify(body=text, title=title, notify_type=kind))
+        return self._open().notify(body=text, title=title, notify_type=kind) is True
 
-    def _open(self) -> "Apprise":
-        if self._apprise is None:
+    def _open(self) -> "NotifyBase":
+        if self._service is None:
             from apprise import Apprise
 
             # apprise logs addresses when it cannot read or reach them.
             logging.getLogger("apprise").setLevel(logging.CRITICAL + 1)
-            opened = Apprise()
-            if not opened.add(self._url) or len(opened) != 1:
+            # The service itself, not an `Apprise` around it, which would keep threads of its own.
+            service = Apprise.instantiate(self._url)
+            if service is None:
                 raise Refusal("tell", "a message cannot be sent to what stands there", "it is one apprise URL")
-            self._apprise = opened
-        return self._apprise
+            self._service = service
+        return self._service
 
 
 def understood(url: str) -> bool:

@@ -1,0 +1,149 @@
+"""A trouble at the kiln reaches a real receiver once, and a replay of the journal says what was said then."""
+
+import json
+import sqlite3
+import threading
+from collections.abc import Iterator
+from contextlib import closing
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from spyhole.app.commands import main
+from spyhole.app.settings import read_settings
+from spyhole.app.watching import check_address
+from spyhole.channels.apprise_channel import AppriseChannel
+from spyhole.core.refusal import Refusal
+
+pytestmark = [
+    pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning"),  # apprise's own, on Python 3.11
+    pytest.mark.timeout(120),
+]
+
+
+class Receiver:
+    """A web service on loopback that takes messages. answers: the status codes to come, then 200."""
+
+    def __init__(self) -> None:
+        self.answers: list[int] = []
+        self.taken: list[dict[str, Any]] = []
+        self.asked = 0
+        self.let_go = threading.Event()
+        self.hangs = False
+        receiver = self
+
+        class Handler(BaseHTTPRequestHandler):
+            def do_POST(self) -> None:
+                body = self.rfile.read(int(self.headers["Content-Length"]))
+                receiver.asked += 1
+                if receiver.hangs:
+                    receiver.let_go.wait(20)
+                code = receiver.answers.pop(0) if receiver.answers else 200
+                if code == 200:
+                    receiver.taken.append(json.loads(body))
+                self.send_response(code)
+                self.end_headers()
+
+            def log_message(self, *_: object) -> None:
+                """Quiet."""
+
+        self.server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
+        self.thread = threading.Thread(target=self.server.serve_forever, args=(0.05,))
+        self.thread.start()
+        self.url = f"json://127.0.0.1:{self.server.server_port}/"
+
+    def close(self) -> None:
+        self.let_go.set()
+        self.server.shutdown()
+        self.server.server_close()
+        self.thread.join()
+
+
+@pytest.fixture
+def receiver() -> Iterator[Receiver]:
+    opened = Receiver()
+    yield opened
+    opened.close()
+
+
+def test_a_jammed_shutoff_is_one_message_and_the_replay_says_the_same(
+    puffin: Any, receiver: Receiver, tmp_path: Path
+) -> None:
+    running = puffin(trouble="shutoff-jams", messengers=(("studio", AppriseChannel(receiver.url)),)).start()
+    running.until(lambda: bool(running.rehearsal.keeper.progress.stage == 3), 40)
+    running.until(lambda: any("guard" in j for a in running.daemon.watchkeeper.now().alarms for j in a.joined), 40)
+    running.until(lambda: bool(receiver.taken))
+    running.stop()
+
+    assert main(["replay", "--journal", str(tmp_path), "--out", str(tmp_path / "said.jsonl")]) == 0
+    said = [json.loads(line) for line in (tmp_path / "said.jsonl").read_text().splitlines()]
+    raised = [line for line in said if line["type"] == "alarm" and line["action"] == "raise"]
+    assert raised[0]["tag"] == "shutoff-overdue"
+    assert {line["tag"] for line in raised[1:]} & {"guard-cone", "ceiling-passed"}
+    assert {line["id"] for line in raised} == {raised[0]["id"]}
+
+    (message,) = receiver.taken
+    assert message["message"] == raised[0]["text"]
+    assert message["title"].startswith("Puffin: ")
+    assert f"({raised[0]['id']}-0)" in message["title"]
+
+    with closing(sqlite3.connect(tmp_path / "spyhole.db")) as database:
+        stored = database.execute("SELECT text, state FROM message").fetchall()
+    assert stored == [(raised[0]["text"], "sent")]
+
+
+def test_a_replay_of_a_live_journal_says_all_that_was_said(puffin: Any, tmp_path: Path) -> None:
+    running = puffin(trouble="power-cut").start()
+    running.until(lambda: running.rehearsal.keeper.progress.stage == 3, 40)
+    running.until(lambda: running.daemon.watchkeeper.now().alarms != (), 40)
+    running.stop()
+    from spyhole.core import words
+    from spyhole.core.forms.outcomes_jsonl import line
+    from spyhole.store.archive import open_records
+
+    kept = [o for _, o in open_records(tmp_path).outcomes_between("Puffin", 1, 10**9)]
+    assert len(kept) > 2
+    for name in ("first.jsonl", "second.jsonl"):
+        assert main(["replay", "--journal", str(tmp_path), "--out", str(tmp_path / name)]) == 0
+    said = (tmp_path / "first.jsonl").read_text()
+    assert said == (tmp_path / "second.jsonl").read_text()
+    spoken = [text for text in said.splitlines() if json.loads(text)["type"] != "estimate"]
+    assert spoken == [line(o, words.sentence(o)) for o in kept]
+
+
+def test_a_service_that_refuses_and_recovers_gets_the_message_once(receiver: Receiver) -> None:
+    receiver.answers = [500, 401]
+    channel = AppriseChannel(receiver.url)
+    assert channel.send("title", "text", urgent=True) is False
+    assert channel.send("title", "text", urgent=True) is False
+    assert channel.send("title", "text", urgent=True) is True
+    (message,) = receiver.taken
+    assert (message["title"], message["message"], message["type"]) == ("title", "text", "failure")
+
+
+def test_a_service_that_hangs_holds_an_attempt_no_longer_than_its_bound(receiver: Receiver) -> None:
+    receiver.hangs = True
+    channel = AppriseChannel(receiver.url, attempt_seconds=0.3)
+    assert channel.send("title", "text", urgent=True) is False
+    assert channel.send("title", "text", urgent=True) is False
+    assert receiver.asked == 1
+    receiver.let_go.set()
+
+
+def test_an_address_apprise_cannot_read_is_refused_before_the_watch_starts(files: Any) -> None:
+    files.set(f'{files.settings.read_text()}tell = "nosuchservice://hunter2@host"\n')
+    address = read_settings(files.settings).tell
+    with pytest.raises(Refusal, match="tell: a message cannot be sent") as refused:
+        check_address(address, "spyhole.toml, tell")
+    assert "hunter2" not in str(refused.value)
+    check_address("json://localhost/", "spyhole.toml, tell")
+    check_address("", "spyhole.toml, tell")
+
+
+def test_check_sends_one_message_on_request(files: Any, receiver: Receiver, capsys: pytest.CaptureFixture[str]) -> None:
+    files.set(f'{files.settings.read_text()}tell = "{receiver.url}"\n')
+    assert main(["check", "--config", str(files.settings), "--message"]) == 0
+    assert "ok       message: accepted" in capsys.readouterr().out
+    assert [m["title"] for m in receiver.taken] == ["Puffin: a trial message"]
