@@ -8,13 +8,16 @@ import { clock, duration } from "./time.js";
 /** @typedef {import("../../types/shapes").Snapshot} Snapshot */
 /** @typedef {import("../../types/shapes").AlarmView} AlarmView */
 
-/** @typedef {{ alarm: AlarmView, zone: string, now: number }} Shown */
+/** @typedef {{ alarm: AlarmView, zone: string, now: number, said: boolean }} Shown */
 /** @type {Map<string, { node: HTMLElement, show: (shown: Shown) => void }>} */
 const kept = new Map();
 const RANK = ["high", "medium", "low"];
 
 /** @param {string} tag */
 const plain = (tag) => tag.replaceAll("-", " ").replace("shutoff", "shut-off");
+
+/** As part of a sentence. @param {string} words */
+const within = (words) => words.charAt(0).toLowerCase() + words.slice(1);
 
 /** @param {AlarmView} alarm */
 const waits = (alarm) => alarm.acknowledged_by === null && alarm.state !== "acknowledged";
@@ -24,7 +27,7 @@ export function showAlarms(now, instant) {
   const sorted = [...now.alarms].sort(
     (a, b) => Number(waits(b)) - Number(waits(a)) || RANK.indexOf(a.priority) - RANK.indexOf(b.priority) || b.since_utc_ms - a.since_utc_ms,
   );
-  const shown = sorted.map((alarm) => ({ alarm, zone: now.zone, now: instant }));
+  const shown = sorted.map((alarm) => ({ alarm, zone: now.zone, now: instant, said: now.sentence.includes(alarm.seen) }));
   keep(at("alarms"), kept, shown, (each) => each.alarm.episode, (each) => make(each.alarm.episode));
 }
 
@@ -40,16 +43,18 @@ function make(episode) {
   return {
     node: el("article", { class: "alarm" }, head, seen, first, button, line, joined, caution),
     /** @param {Shown} shown */
-    show({ alarm, zone, now }) {
+    show({ alarm, zone, now, said }) {
       const { node } = /** @type {{ node: HTMLElement }} */ (kept.get(episode));
       mark(node, "data-priority", alarm.priority);
       mark(node, "data-waits", waits(alarm) ? "" : null);
+      mark(node, "data-said", said ? "" : null);
       const ring = alarm.ring ? `${alarm.ring} ring` : "the kiln";
-      const gone = alarm.state === "returned" ? ", over since" : alarm.state === "latched" ? ", over, kept until reset" : "";
-      say(head, `${alarm.priority}: ${plain(alarm.tag)}, ${ring}, since ${clock(alarm.since_utc_ms, zone)}, ${duration(now - alarm.since_utc_ms)}${gone}`);
+      const began = clock(alarm.since_utc_ms, zone);
+      const times = alarm.state === "returned" || alarm.state === "latched" ? `from ${began}, over now` : `since ${began}, ${duration(now - alarm.since_utc_ms)}`;
+      say(head, `${alarm.priority}: ${plain(alarm.tag)}, ${ring}, ${times}`);
       say(seen, alarm.seen);
       say(first, alarm.first_action);
-      say(joined, alarm.joined.length ? `With it: ${alarm.joined.map(plain).join(", ")}.` : "");
+      say(joined, alarm.joined.length ? `With it: ${alarm.joined.map(within).join("; ")}.` : "");
       say(caution, cautionFor(`${alarm.first_action}`));
       button.hidden = !waits(alarm);
       if (!waits(alarm)) say(line, alarm.acknowledged_by ? `Seen by ${alarm.acknowledged_by}.` : "Seen.");

@@ -314,8 +314,10 @@ function marks(u) {
   }
   const down = earlier ? null : latest?.cone_down;
   if (down && latest?.firing) {
-    const [low, mid, high] = [down.low, down.median, down.high].map((ms) => u.valToPos(ms / 1000, "x", true));
-    if (low !== undefined && mid !== undefined && high !== undefined && mid < bbox.left + bbox.width) {
+    const position = (/** @type {number} */ ms) => u.valToPos(ms / 1000, "x", true);
+    const mid = position(down.median);
+    const [low, high] = [Math.min(position(down.low), mid - 4 * p), Math.max(position(down.high), mid + 4 * p)];
+    if (mid < bbox.left + bbox.width) {
       const y = floor - 13 * p;
       ctx.strokeStyle = ctx.fillStyle = ink("--ink");
       ctx.lineWidth = 1.5 * p;

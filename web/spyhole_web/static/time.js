@@ -80,7 +80,7 @@ export function forecastWords(at, zone, now) {
   const middle = when(at.median, zone, now);
   const away = at.median > now ? `in ${duration(at.median - now)}` : `${duration(now - at.median)} ago`;
   if (at.high - at.low < 2 * MINUTE) return `${middle}, ${away}`;
-  return `${middle}, ${away}; between ${clock(at.low, zone)} and ${clock(at.high, zone)}`;
+  return `${middle}, ${away}; between ${when(at.low, zone, at.median)} and ${when(at.high, zone, at.median)}`;
 }
 
 /** @param {number} seen @param {number} now @param {number} fresh ms that still count as now */
