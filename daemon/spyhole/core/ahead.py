@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 from spyhole.core.cones.kinetics import Cone
+from spyhole.core.cones.shutoff import DOUBT_CELSIUS
 from spyhole.core.curve.climb import since
 from spyhole.core.firing import turn_due_ms
 from spyhole.core.outcome import Forecast, TimerEstimate
@@ -19,7 +20,6 @@ KEEPER_MS = 6 * MINUTE_MS
 COOL_TO = (200, 100, 50)
 WIDE_OF_TOLERANCE = 0.64
 """80 % of a tolerance read as two standard deviations."""
-SMALL_CONE_CELSIUS = 6.0
 
 
 def next_turn(view: View) -> Forecast | None:
@@ -44,7 +44,7 @@ def shut_off(view: View) -> Forecast | None:
     """When the cone in the shut-off will drop; None where there is no shut-off."""
     if not view.firing.kiln.cone_shutoff:
         return None
-    return _when_down(view, view.pack.shutoff, view.work.shutoff, SMALL_CONE_CELSIUS)
+    return _when_down(view, view.pack.shutoff, view.work.shutoff, DOUBT_CELSIUS)
 
 
 def timer(view: View, down: Forecast | None, off: Forecast | None) -> TimerEstimate | None:

@@ -6,6 +6,7 @@ A kiln that loses its heat falls on every ring that should heat, and goes on fal
 import itertools
 from dataclasses import replace
 
+from spyhole.core.cones.shutoff import DOUBT_CELSIUS
 from spyhole.core.curve.climb import Minute
 from spyhole.core.firing import Firing, Stopped, close
 from spyhole.core.kiln import Switch
@@ -82,7 +83,7 @@ def verdict(view: View) -> Stopped:
     if celsius is None:
         return Stopped.UNSEEN
     # The small cone in the shut-off may drop some degrees early or late: that is no falling short.
-    likeliest = view.work.firing * view.doubt_factor(pack.firing, 6.0)
+    likeliest = view.work.firing * view.doubt_factor(pack.firing, DOUBT_CELSIUS)
     if likeliest >= 1.0:
         return Stopped.DONE
     near = celsius > pack.firing.end_60_celsius - NEAR_CONE_CELSIUS

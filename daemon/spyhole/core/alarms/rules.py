@@ -7,6 +7,7 @@ from statistics import median
 
 from spyhole.core.alarms.book import Judgement
 from spyhole.core.cones.kinetics import bend_degrees
+from spyhole.core.cones.shutoff import DOUBT_CELSIUS
 from spyhole.core.curve.climb import since
 from spyhole.core.curve.trust import Reason
 from spyhole.core.firing import Stopped
@@ -16,8 +17,8 @@ from spyhole.core.reading import Fault
 from spyhole.core.thermal.line import SETTLE_MS, fit
 from spyhole.core.view import View, ceiling_celsius
 
-SMALL_CONE_CELSIUS = 6.0
-"""What the small horizontal cone in a shut-off may differ from the chart (common practice, no source)."""
+WARE_BEHIND_AIR = 2.4
+"""A probe between elements and ware may run this much faster than the ware itself (common practice, no source)."""
 GUARD_PAST_DEGREES = 30.0
 SHORT_NEWS_MS = 2 * 3_600_000
 NEVER_BELIEVED_MS = 300_000
@@ -72,7 +73,7 @@ def _overfire(view: View) -> tuple[Judgement, ...]:
 
 def _overdue(view: View, lit: bool, facts: Facts) -> Judgement:
     shutoff = view.pack.shutoff
-    surely = view.work.shutoff / view.doubt_factor(shutoff, SMALL_CONE_CELSIUS)
+    surely = view.work.shutoff / view.doubt_factor(shutoff, DOUBT_CELSIUS)
     holds = lit and view.firing.kiln.cone_shutoff and surely >= 1.0
     return Judgement("shutoff-overdue", None, holds, (*facts, ("cone", shutoff.name)))
 
@@ -135,7 +136,7 @@ def climb_limit(view: View, probe: int) -> float:
     if firing.now_stage.climb_limit is not None:
         return firing.now_stage.climb_limit
     if firing.candling and celsius > firing.plan.damp.from_celsius + 10.0:
-        return firing.plan.damp.celsius_per_hour * 1.6
+        return firing.plan.damp.celsius_per_hour * WARE_BEHIND_AIR
     highest = max(firing.switches, key=firing.kiln.switch.of)
     return FASTEST_CLIMBS[highest]
 

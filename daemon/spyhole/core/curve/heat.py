@@ -5,6 +5,7 @@ from functools import lru_cache
 from statistics import mean
 
 from spyhole.core.cones.kinetics import Cone, cone, guard_of, guide_of, heat_work
+from spyhole.core.cones.shutoff import shutoff_cone
 from spyhole.core.curve.track import Track
 from spyhole.core.plan import Body
 
@@ -21,9 +22,9 @@ class Pack:
 
 @lru_cache(maxsize=32)
 def pack_of(firing: str, body: Body, shutoff: str) -> Pack:
-    """The pack of a firing cone; the one in the shut-off is ordinary whatever the witness cones are."""
+    """The pack of a firing cone; the small one in the shut-off is a cone of its own."""
     target = cone(firing, body)
-    return Pack(guide_of(target), target, guard_of(target), cone(shutoff, Body.ORDINARY))
+    return Pack(guide_of(target), target, guard_of(target), shutoff_cone(shutoff))
 
 
 @dataclass(frozen=True, slots=True)
