@@ -102,13 +102,26 @@ def daemon(evening: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
 
 
 @pytest.fixture
-def own_daemon(evening: Path, tmp_path: Path) -> Iterator[Daemon]:
+def another(evening: Path, tmp_path: Path) -> Iterator[Callable[..., Daemon]]:
+    """Starts one more from the same evening, with options of its own."""
+    running: list[Daemon] = []
+
+    def start(*options: str) -> Daemon:
+        data = tmp_path / f"puffin{len(running)}"
+        shutil.copytree(evening, data)
+        running.append(Daemon(data, *options))
+        running[-1].start()
+        return running[-1]
+
+    yield start
+    for each in running:
+        each.end()
+
+
+@pytest.fixture
+def own_daemon(another: Callable[..., Daemon]) -> Daemon:
     """One for this test alone, to be hurt."""
-    shutil.copytree(evening, tmp_path / "puffin")
-    running = Daemon(tmp_path / "puffin", "--speed", "20")
-    running.start()
-    yield running
-    running.end()
+    return another("--speed", "20")
 
 
 @pytest.fixture(scope="session")

@@ -1,19 +1,26 @@
 """The interface, asked over the wire of the real daemon."""
 
+import asyncio
 import re
 import socket
 import time
 from itertools import pairwise
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
+from zoneinfo import ZoneInfo
 
 import httpx
 import pytest
 from pydantic import TypeAdapter
 
-from spyhole.services.desk import Curve, Done
+from spyhole.app.build import build
+from spyhole.app.notify import Notifier
+from spyhole.app.puffin import Notes, rehearsal_of, studio_of, world_around
+from spyhole.core.words import Manner
+from spyhole.services.desk import Curve, Desk, Done
 from spyhole.services.snapshot import Snapshot
-from spyhole_web import examples
+from spyhole_hardware.emulated.puffin import TONIGHT
+from spyhole_web import build_page, examples
 from spyhole_web.shapes import KilnBook
 
 PROBLEM = "application/problem+json"
@@ -93,6 +100,42 @@ def test_a_body_that_is_no_json_is_a_problem_too(daemon) -> None:
     answer = httpx.post(f"{daemon.url}/api/entries", content=b'{"hunter2', headers=headers)
     assert (answer.status_code, answer.headers["content-type"]) == (422, PROBLEM)
     assert "hunter2" not in answer.text
+
+
+def test_a_fault_of_the_page_is_a_problem_and_tells_nothing_of_itself() -> None:
+    page = build_page(cast(Desk, object()))  # a desk that cannot answer
+
+    async def ask() -> httpx.Response:
+        transport = httpx.ASGITransport(page, raise_app_exceptions=False)
+        async with httpx.AsyncClient(transport=transport, base_url="http://localhost") as client:
+            return await client.get("/api/now")
+
+    answer = asyncio.run(ask())
+    assert (answer.status_code, answer.headers["content-type"]) == (500, PROBLEM)
+    assert "object" not in answer.text
+    assert "The watch goes on without it" in answer.json()["detail"]
+
+
+def test_health_is_of_the_watch_not_of_the_probes(own_daemon) -> None:
+    own_daemon.post("/api/rehearsal/trouble", {"name": "probe-open"})
+    own_daemon.until(lambda: any(ring["fault"] for ring in own_daemon.now()["rings"]))
+    answer = own_daemon.get("/healthz")
+    assert (answer.status_code, answer.json()["kiln"]) == (200, "Puffin")
+
+
+def test_a_watch_that_takes_no_readings_is_not_healthy(tmp_path) -> None:
+    """The whole daemon, built, with a sampler that is never started: after five seconds the page says so."""
+    rehearsal = rehearsal_of(TONIGHT, Notes(), start_utc_ms=1_951_155_600_000)
+    studio = studio_of(TONIGHT, Manner(ZoneInfo("Europe/London")), 1.0)
+    still = build(studio, world_around(rehearsal), tmp_path, port=0, notifier=Notifier())
+    try:
+        until = time.monotonic() + 15
+        while (answer := httpx.get(f"{still.address}/healthz")).status_code == 200 and time.monotonic() < until:
+            time.sleep(0.2)
+        assert (answer.status_code, answer.headers["content-type"]) == (503, PROBLEM)
+        assert "go to the kiln" in answer.json()["detail"]
+    finally:
+        still.lifecycle.stop()
 
 
 def test_the_page_answers_only_to_its_own_name(daemon) -> None:
