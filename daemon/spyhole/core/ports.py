@@ -31,7 +31,11 @@ class ProbesPort(Protocol):
 
 
 class MessengerPort(Protocol):
-    """Carries one message to one recipient."""
+    """Carries messages to one recipient. One thread uses it."""
+
+    def prepare(self) -> None:
+        """Load what a message will need, while there is time."""
+        ...
 
     def send(self, title: str, text: str, *, urgent: bool) -> bool:
         """True when the service accepted it; bounded in time."""

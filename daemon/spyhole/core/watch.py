@@ -41,8 +41,6 @@ from spyhole.core.thermal.line import SETTLE_MS
 from spyhole.core.timeline import Timeline, follow
 from spyhole.core.view import View
 
-SHAPE = 1
-"""Grows when State changes, so that an older checkpoint is not mistaken for one of ours."""
 ROOM_CELSIUS = 20.0
 ROOM_LEARNED_MS = 5 * 60_000
 TURNING_MS = 10 * 60_000

@@ -2,6 +2,7 @@
 
 from spyhole.core.alarms.life import Standing
 from spyhole.core.firing import Firing, Stopped, turn_due_ms
+from spyhole.core.kiln import Switch
 from spyhole.core.outcome import EstimateOutcome, Forecast
 from spyhole.core.watch import State
 from spyhole.core.words import Manner
@@ -64,10 +65,8 @@ def _cooling_sentence(state: State, firing: Firing, latest: EstimateOutcome | No
 def _lit_sentence(state: State, firing: Firing, latest: EstimateOutcome | None, manner: Manner) -> str:
     due_ms = turn_due_ms(firing)
     due_utc_ms = None if due_ms is None else state.line.utc_ms + due_ms - state.line.now_ms
-    hottest = _hottest(state)
-    if due_utc_ms is not None and due_utc_ms > state.line.utc_ms and hottest is not None:
-        where = f"{_hottest_ring(state)} {manner.heat(hottest)}, on {_switch_of(state, firing)}."
-        return f"Nothing to do until {manner.clock(due_utc_ms)}. {where}"
+    if due_utc_ms is not None and due_utc_ms > state.line.utc_ms:
+        return f"Nothing to do until {manner.clock(due_utc_ms)}. {_one_ring(state, firing, manner)}"
     since = manner.clock(firing.started_utc_ms + firing.stage_ms - firing.started_ms)
     stage = firing.now_stage.name
     if due_utc_ms is not None:
@@ -85,18 +84,18 @@ def _hottest(state: State) -> float | None:
     return max(seen_now, default=None)
 
 
-def _hottest_probe(state: State) -> int:
-    hottest = _hottest(state)
-    return next(i for i, t in enumerate(state.tracks) if state.fit[i] and t.celsius == hottest)
-
-
-def _hottest_ring(state: State) -> str:
-    kiln = state.kiln
-    return "" if kiln is None else kiln.rings[kiln.probe_rings[_hottest_probe(state)]].name.capitalize()
-
-
-def _switch_of(state: State, firing: Firing) -> str:
-    return firing.switches[firing.kiln.probe_rings[_hottest_probe(state)]].value
+def _one_ring(state: State, firing: Firing, manner: Manner) -> str:
+    """`Bottom 118 degC, on low.`: the hottest ring that is switched on, which says most about the night."""
+    rings = firing.kiln.probe_rings
+    seen = [
+        (firing.switches[ring] is not Switch.OFF, track.celsius, ring)
+        for ring, track, fit in zip(rings, state.tracks, state.fit, strict=True)
+        if fit and track.celsius is not None
+    ]
+    if not seen:
+        return "The kiln cannot be seen now."
+    _, celsius, ring = max(seen)
+    return f"{firing.kiln.rings[ring].name.capitalize()} {manner.heat(celsius)}, on {firing.switches[ring].value}."
 
 
 def next_view(state: State, firing: Firing, latest: EstimateOutcome | None, manner: Manner) -> NextView | None:

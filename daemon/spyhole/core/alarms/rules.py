@@ -242,8 +242,10 @@ def _fallen_apart(view: View) -> dict[int, bool]:
         if not fit_ or own is None or not climbs:
             continue
         lost = firing.best_apart[i] - firing.apart[i]
-        if lost < 15.0:
-            found[i] = False
-        elif lost > 25.0 and firing.apart[i] < -12.0 and median(climbs) > 30.0 and own < 0.7 * median(climbs):
+        far = lost > 40.0 and firing.apart[i] < -45.0
+        falling = lost > 25.0 and firing.apart[i] < -12.0 and median(climbs) > 30.0 and own < 0.7 * median(climbs)
+        if far or falling:
             found[i] = True
+        elif lost < 15.0:
+            found[i] = False
     return found

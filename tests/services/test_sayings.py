@@ -1,0 +1,174 @@
+"""The one sentence of Now, in each situation a keeper meets."""
+
+import re
+from collections.abc import Callable
+
+import pytest
+
+from spyhole.core import watch
+from spyhole.core.entry import Entry, EntryKind
+from spyhole.core.journal import Acknowledgement, Clock, Row, Settings, Told
+from spyhole.core.moment import Moment
+from spyhole.core.words import Manner
+from spyhole.services.portray import portray
+from spyhole.services.snapshot import Snapshot
+from spyhole_hardware.emulated import puffin
+from spyhole_hardware.emulated.firing import fire
+from spyhole_hardware.emulated.rehearsal import Rehearsal
+
+LIT_UTC_MS = 1_951_155_660_000  # 2031-10-30 19:41 UTC
+
+
+def firing(
+    trouble: str = "none", until: Callable[[watch.State], bool] | None = None, after_minutes: int = 0
+) -> watch.State:
+    """Puffin's night, followed until something is so and then some minutes more."""
+    notes: list[tuple[str, str, str]] = []
+    rehearsal = Rehearsal(
+        puffin.KILN,
+        puffin.BUILD,
+        puffin.TONIGHT,
+        start_utc_ms=LIT_UTC_MS,
+        trouble=trouble,
+        log=lambda kind, subject, value: notes.append((kind, subject, value)),
+    )
+    state, sequence, found_ms = watch.begin(), 0, None
+
+    def tell(told: Told) -> None:
+        nonlocal state, sequence
+        sequence += 1
+        moment = rehearsal.now()
+        state, _ = watch.step(state, Row("Puffin", sequence, moment.boot, moment.monotonic_ms, told))
+
+    tell(Clock(LIT_UTC_MS, True))
+    tell(Settings(puffin.KILN, puffin.TONIGHT.plan))
+    for moment, reading in fire(rehearsal, 30):
+        for kind, subject, value in notes:
+            tell(Entry(EntryKind(kind), subject, value, "Wren"))
+        notes.clear()
+        tell(reading)
+        if until is None:
+            continue
+        if found_ms is None and until(state):
+            found_ms = moment.monotonic_ms
+        if found_ms is not None and moment.monotonic_ms - found_ms >= after_minutes * 60_000:
+            break
+    return state
+
+
+def shown(state: watch.State) -> Snapshot:
+    now = Moment("rehearsal", 0, state.line.utc_ms)
+    return portray(state, now, speed=1.0, tick_seconds=30.0, emulated=True, manner=Manner())
+
+
+def hours(count: float) -> Callable[[watch.State], bool]:
+    return lambda state: state.line.now_ms - LIT_UTC_MS >= count * 3_600_000
+
+
+def stage(name: str) -> Callable[[watch.State], bool]:
+    return lambda state: state.firing is not None and state.firing.now_stage.name == name
+
+
+def off(state: watch.State) -> bool:
+    return state.firing is not None and state.firing.off
+
+
+def alarmed(state: watch.State) -> bool:
+    return bool(any(a.active for a in state.alarms.alarms))
+
+
+def test_before_the_first_row_there_is_no_kiln_and_no_firing() -> None:
+    snapshot = shown(watch.begin())
+    assert (snapshot.sentence, snapshot.mood, snapshot.rings) == ("No firing.", "idle", ())
+
+
+@pytest.mark.parametrize(
+    ("until", "after", "pattern", "mood"),
+    [
+        (hours(6), 0, r"Nothing to do until 04:43\. Bottom 1\d\d degC, on low\.", "well"),
+        (stage("high"), 60, r"All well\. On high since 08:4\d\. Cone 05 should drop at \d\d:\d\d, between", "well"),
+        (
+            off,
+            20,
+            r"Stopped heating 11:\d\d, peak 10\d\d degC, cone 05 down\. Every switch off; lid and plugs stay shut\.",
+            "well",
+        ),
+    ],
+)
+def test_a_good_firing_is_told_in_one_sentence(
+    until: Callable[[watch.State], bool], after: int, pattern: str, mood: str
+) -> None:
+    snapshot = shown(firing(until=until, after_minutes=after))
+    assert re.match(pattern, snapshot.sentence)
+    assert snapshot.mood == mood
+
+
+def test_on_high_it_names_the_cone_and_when_with_its_interval() -> None:
+    said = shown(firing(until=stage("high"), after_minutes=120)).sentence
+    assert "Cone 05 should drop at 11:" in said
+    assert ", between " in said
+
+
+def test_a_finished_firing_leaves_no_firing() -> None:
+    snapshot = shown(firing())
+    assert snapshot.sentence.startswith("No firing. The kiln is at ")
+    assert snapshot.mood == "idle"
+    assert snapshot.firing is None
+
+
+def test_an_alarm_is_what_is_said_with_the_first_thing_to_do_beside_it() -> None:
+    state = firing("shutoff-jams", until=alarmed)
+    snapshot = shown(state)
+    assert snapshot.mood == "look"
+    assert snapshot.sentence.startswith(
+        "Look now. The shut-off has not dropped. Cone 05 in the shut-off should be down"
+    )
+    assert snapshot.alarms[0].first_action.startswith("All switches off")
+    row = Row(
+        "Puffin", 10**6, "rehearsal", state.line.now_ms - state.line.axis_offset_ms, Acknowledgement("a1", "Wren")
+    )
+    acknowledged, _ = watch.step(state, replace(row, boot=state.line.boot))
+    snapshot = shown(acknowledged)
+    assert snapshot.mood == "minded"
+    assert snapshot.sentence.startswith("Still so: ")
+    assert snapshot.sentence.endswith("Wren has seen it.")
+
+
+def test_consequences_stand_under_their_cause() -> None:
+    def two(state: watch.State) -> bool:
+        return sum(a.active for a in state.alarms.alarms) >= 2
+
+    snapshot = shown(firing("shutoff-jams", until=two))
+    assert len(snapshot.alarms) == 1
+    assert snapshot.alarms[0].tag == "shutoff-overdue"
+    assert len(snapshot.alarms[0].joined) == 1
+
+
+def test_a_ring_that_cannot_be_believed_has_no_number_but_its_fault() -> None:
+    snapshot = shown(firing("probe-pulled-out", until=alarmed, after_minutes=5))
+    top = snapshot.rings[2]
+    assert (top.celsius, top.climb, top.fault) == (None, None, "reads the room")
+    assert snapshot.rings[0].celsius is not None
+
+
+def test_a_latched_alarm_that_is_over_still_asks_for_a_look() -> None:
+    def over(state: watch.State) -> bool:
+        return off(state) and not alarmed(state)
+
+    snapshot = shown(firing("shutoff-jams", until=over, after_minutes=10))
+    assert snapshot.sentence.startswith("Over now, but look: ")
+
+
+def test_the_timer_is_set_against_the_cone_in_words() -> None:
+    timer = shown(firing(until=stage("high"), after_minutes=100)).timer
+    assert timer is not None
+    assert timer.gap.startswith("The timer ends ")
+    assert timer.advised_minutes is not None
+
+
+def test_what_to_do_next_is_the_plans_next_turn_and_what_it_logs() -> None:
+    following = shown(firing(until=hours(6))).next
+    assert following is not None
+    assert following.words == "Turn middle to low, top to low; plugs half"
+    assert following.turn == (("middle", "low"), ("top", "low"))
+    assert following.at is not None
