@@ -69,6 +69,9 @@ class Channel:
     sent: list[tuple[str, str]] = field(default_factory=list)
     arrived: threading.Event = field(default_factory=threading.Event)
 
+    def prepare(self) -> None:
+        """Nothing to load."""
+
     def send(self, title: str, text: str, *, urgent: bool) -> bool:
         accepted = self.answer(text)
         if accepted:

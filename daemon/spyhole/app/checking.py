@@ -4,8 +4,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from spyhole.app.settings import Settings, read_settings
-from spyhole.app.watching import check_address, world_of
-from spyhole.channels.apprise_channel import AppriseChannel
+from spyhole.app.watching import world_of
+from spyhole.channels.apprise_channel import AppriseChannel, find_service
 from spyhole.core.refusal import Refusal
 from spyhole.store.archive import open_records
 from spyhole.store.database import DATABASE
@@ -55,7 +55,7 @@ def _probes(settings: Settings) -> str:
 def _tell(settings: Settings) -> str:
     if not settings.tell:
         return "no address; alarms go to this machine's log only"
-    check_address(settings.tell, "tell")
+    find_service(settings.tell, "tell")
     return "the address can be read"
 
 
@@ -63,6 +63,8 @@ def _message(settings: Settings) -> str:
     if not settings.tell:
         raise Refusal("tell", "there is no address to send a message to", "set tell in the settings")
     text = "This is a trial. If it reached you, alarms of this kiln will take the same way."
-    if not AppriseChannel(settings.tell).send(f"{settings.kiln.name}: a trial message", text, urgent=False):
+    if not AppriseChannel(settings.tell, find_service(settings.tell, "tell")).send(
+        f"{settings.kiln.name}: a trial message", text, urgent=False
+    ):
         raise Refusal("tell", "the message was not accepted", "check the network and the address")
     return "accepted; look whether it really arrived"

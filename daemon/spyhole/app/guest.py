@@ -4,6 +4,7 @@ It listens on loopback only, because anyone who reaches the page may acknowledge
 with a later release.
 """
 
+import asyncio
 import contextlib
 import logging
 import socket
@@ -40,7 +41,7 @@ class Guest:
 
     def start(self) -> None:
         """Serve from now on."""
-        self._server = uvicorn.Server(
+        self._server = _Server(
             uvicorn.Config(
                 self._page,
                 log_config=None,
@@ -92,6 +93,16 @@ class Guest:
         except BaseException:
             # uvicorn leaves by SystemExit too; the page's end is nobody else's.
             log.exception("the page has stopped")
+
+
+class _Server(uvicorn.Server):
+    """Looks for its end twice a second, not ten times: a watch lasts for days, and mostly nobody looks at the page."""
+
+    async def main_loop(self) -> None:
+        counter = 0
+        while not await self.on_tick(counter):
+            counter += 10  # so that its date header is renewed each time
+            await asyncio.sleep(0.5)
 
 
 def _bind(port: int) -> socket.socket:

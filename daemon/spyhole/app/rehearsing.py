@@ -14,10 +14,8 @@ from spyhole.app.notify import Notifier
 from spyhole.app.puffin import Notes, rehearsal_of, studio_of, world_around, zone_here
 from spyhole.app.seeding import LIT_AT, Seeding, seed
 from spyhole.app.settings import Settings
-from spyhole.app.watching import RECIPIENT, check_address, run
-from spyhole.channels.apprise_channel import AppriseChannel
+from spyhole.app.watching import Messengers, messengers_of, run
 from spyhole.core.moment import utc_ms_from_text
-from spyhole.core.ports import MessengerPort
 from spyhole.core.refusal import Refusal
 from spyhole.core.words import Manner
 from spyhole.store.database import DATABASE
@@ -28,7 +26,7 @@ from spyhole_hardware.emulated.troubles import NONE, TROUBLES
 log = logging.getLogger(__name__)
 
 MARKER = "rehearsal.json"
-STATE = "puffin.json"
+STATE = "puffin/state.json"
 OURS = (DATABASE, f"{DATABASE}-wal", f"{DATABASE}-shm", STATE, MARKER)
 
 SPEED = 60.0
@@ -54,14 +52,11 @@ class Wish:
 
 def rehearse(wish: Wish) -> int:
     """Run until SIGTERM or SIGINT; returns the exit code. Refusal for what cannot be done."""
-    check_address(wish.tell, "--tell")
+    messengers = messengers_of(wish.tell, "--tell")
     manner = Manner(zone_here())
     _prepare(wish, manner)
     notes = Notes()
     rehearsal = rehearsal_of(TONIGHT, notes, start_utc_ms=0, state_file=wish.data / STATE, trouble=wish.trouble)
-    messengers: tuple[tuple[str, MessengerPort], ...] = ()
-    if wish.tell:
-        messengers = ((RECIPIENT, AppriseChannel(wish.tell)),)
     notifier = Notifier()
     daemon = build(
         studio_of(TONIGHT, manner, wish.sample_seconds),
@@ -88,7 +83,7 @@ def _prepare(wish: Wish, manner: Manner) -> None:
         return
     for name in OURS:
         (wish.data / name).unlink(missing_ok=True)
-    wish.data.mkdir(parents=True, exist_ok=True)
+    state.parent.mkdir(parents=True, exist_ok=True)
     marker.write_text(json.dumps({"seeded": False}))
     began = time.monotonic()
     seed(wish.data, Seeding(_lit(wish, manner), wish.earlier, wish.trouble, manner, state), _progress())
@@ -150,9 +145,9 @@ The Tern Street Clay Room, and Puffin at work: {address}
     )
 
 
-def emulated_world(settings: Settings, messengers: tuple[tuple[str, MessengerPort], ...]) -> World:
+def emulated_world(settings: Settings, messengers: Messengers) -> World:
     """For `driver = "emulated"` in a settings file: Puffin at its own pace, fired by its keeper as the plan says."""
-    settings.data.mkdir(parents=True, exist_ok=True)
+    (settings.data / STATE).parent.mkdir(parents=True, exist_ok=True)
     notes = Notes()
     script = replace(TONIGHT, plan=settings.plan)
     start_utc_ms = round(time.time() * 1000)

@@ -1,8 +1,6 @@
 """`spyhole watch`: the daemon on the kiln of a settings file, until it is told to stop."""
 
 import logging
-import subprocess
-import sys
 from collections.abc import Callable
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -12,15 +10,16 @@ from spyhole.app.clock import MachineClock
 from spyhole.app.lifecycle import signals
 from spyhole.app.notify import Notifier
 from spyhole.app.settings import Driver, Settings, read_settings
-from spyhole.channels.apprise_channel import AppriseChannel
+from spyhole.channels.apprise_channel import AppriseChannel, find_service
 from spyhole.core.ports import MessengerPort
-from spyhole.core.refusal import Refusal
 from spyhole.core.words import Manner
 from spyhole.services.watchkeeper import Studio
 from spyhole_hardware.bus import Channel
 from spyhole_hardware.probes import open_probes
 
 log = logging.getLogger(__name__)
+
+Messengers = tuple[tuple[str, MessengerPort], ...]
 
 RECIPIENT = "studio"
 """The one recipient there is until people have channels of their own."""
@@ -29,9 +28,8 @@ RECIPIENT = "studio"
 def watch(config: Path, port: int | None) -> int:
     """Run until SIGTERM or SIGINT; returns the exit code. Refusal for settings that are not allowed."""
     settings = read_settings(config)
-    check_address(settings.tell, f"{config}, tell")
     notifier = Notifier()
-    world = world_of(settings)
+    world = world_of(settings, messengers_of(settings.tell, f"{config}, tell"))
     daemon = build(
         studio_of(settings),
         world,
@@ -66,11 +64,15 @@ def studio_of(settings: Settings) -> Studio:
     )
 
 
-def world_of(settings: Settings) -> World:
-    """The machine's clock, the amplifiers and the one recipient; or Puffin in their place."""
-    messengers: tuple[tuple[str, MessengerPort], ...] = ()
-    if settings.tell:
-        messengers = ((RECIPIENT, AppriseChannel(settings.tell)),)
+def messengers_of(address: str, where: str) -> Messengers:
+    """The one recipient, if there is an address. Refusal, at `where`, when nothing can be sent to it."""
+    if not address:
+        return ()
+    return ((RECIPIENT, AppriseChannel(address, find_service(address, where))),)
+
+
+def world_of(settings: Settings, messengers: Messengers = ()) -> World:
+    """The machine's clock and the amplifiers; or Puffin in their place."""
     if settings.driver is Driver.EMULATED:
         from spyhole.app.rehearsing import emulated_world
 
@@ -86,13 +88,3 @@ def channels_of(settings: Settings) -> list[Channel]:
     """The amplifiers as wired, in the order of the readings."""
     types = {ring.name: ring.probe.type for ring in settings.kiln.rings if ring.probe is not None}
     return [Channel(wire.ring, wire.chip_select, types[wire.ring]) for wire in settings.wires]
-
-
-def check_address(address: str, where: str) -> None:
-    """Refusal when apprise can make nothing of it; asked in a process of its own, which gives the memory back."""
-    if not address:
-        return
-    command = [sys.executable, "-m", "spyhole.channels.apprise_channel"]
-    done = subprocess.run(command, input=address, text=True, capture_output=True, timeout=60, check=False)  # noqa: S603
-    if done.returncode != 0:
-        raise Refusal(where, "a message cannot be sent to what stands there", "it is one apprise URL")

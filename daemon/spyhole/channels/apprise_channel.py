@@ -1,12 +1,16 @@
 """One recipient reached through apprise: mail, push, SMS gateways, webhooks, whatever its URL names.
 
-apprise is imported at the first message and not before: it weighs as much as the rest of the daemon together.
+apprise knows some two hundred services and loads them all to find the one a URL means: nearly a second and 30 MB on
+an ordinary machine, at the very moment of the first alarm. So the service is found out beforehand, in a process of
+its own (`find_service`), and the daemon loads only that one, while nothing is happening.
 The URL is a secret (it carries tokens and passwords) and appears in no error and no log line.
 """
 
 import logging
+import subprocess
 import sys
 import threading
+from importlib import import_module
 from typing import TYPE_CHECKING
 
 from spyhole.core.refusal import Refusal
@@ -17,20 +21,23 @@ if TYPE_CHECKING:
 log = logging.getLogger(__name__)
 
 ATTEMPT_SECONDS = 10.0
+FINDING_SECONDS = 60.0
 
 
 class AppriseChannel:
-    """Satisfies `core.ports.MessengerPort`. Used by one thread."""
+    """Satisfies `core.ports.MessengerPort`. Used by one thread. service: what `find_service` said of the URL."""
 
-    def __init__(self, url: str, attempt_seconds: float = ATTEMPT_SECONDS) -> None:
+    def __init__(self, url: str, service: str, attempt_seconds: float = ATTEMPT_SECONDS) -> None:
         self._url = url
+        self._name = service
         self._attempt_seconds = attempt_seconds
         self._service: NotifyBase | None = None
         self._attempt: threading.Thread | None = None
 
-    def check(self) -> None:
-        """Refusal when apprise cannot make sense of the URL."""
-        self._open()
+    def prepare(self) -> None:
+        """Load what a message will need, while there is time."""
+        if self._service is None:
+            self._service = _open(self._url, self._name)
 
     def send(self, title: str, text: str, *, urgent: bool) -> bool:
         """True when the service accepted it; False after at most `attempt_seconds`, whatever the service does.
@@ -58,32 +65,52 @@ class AppriseChannel:
     def _exchange(self, title: str, text: str, urgent: bool) -> bool:
         from apprise import NotifyType
 
+        self.prepare()
+        assert self._service is not None
         kind = NotifyType.FAILURE if urgent else NotifyType.WARNING
-        return self._open().notify(body=text, title=title, notify_type=kind) is True
-
-    def _open(self) -> "NotifyBase":
-        if self._service is None:
-            from apprise import Apprise
-
-            # apprise logs addresses when it cannot read or reach them.
-            logging.getLogger("apprise").setLevel(logging.CRITICAL + 1)
-            # The service itself, not an `Apprise` around it, which would keep threads of its own.
-            service = Apprise.instantiate(self._url)
-            if service is None:
-                raise Refusal("tell", "a message cannot be sent to what stands there", "it is one apprise URL")
-            self._service = service
-        return self._service
+        return self._service.notify(body=text, title=title, notify_type=kind) is True
 
 
-def understood(url: str) -> bool:
-    """Whether apprise can make sense of this URL; nothing is sent."""
-    try:
-        AppriseChannel(url).check()
-    except Refusal:
-        return False
-    return True
+def find_service(url: str, where: str) -> str:
+    """Which of apprise's services this URL means, for `AppriseChannel`. where: for the Refusal, if it means none.
+
+    Asked in a process of its own, which gives the memory back; it gets the URL on standard input, so that no list
+    of processes shows it.
+    """
+    done = subprocess.run(  # noqa: S603  (this very interpreter)
+        [sys.executable, "-m", __name__],
+        input=url,
+        text=True,
+        capture_output=True,
+        timeout=FINDING_SECONDS,
+        check=False,
+    )
+    if done.returncode != 0:
+        raise Refusal(where, "a message cannot be sent to what stands there", "it is one apprise URL")
+    return done.stdout.strip()
+
+
+def _open(url: str, service: str) -> "NotifyBase":
+    """The service itself, not an `Apprise` around it, which would keep threads of its own."""
+    logging.getLogger("apprise").setLevel(logging.CRITICAL + 1)  # it logs addresses it cannot read or reach
+    module, _, name = service.partition(":")
+    kind = getattr(import_module(module), name)
+    opened: NotifyBase = kind(**(kind.parse_native_url(url) or kind.parse_url(url)))
+    return opened
+
+
+def _find(url: str) -> str | None:
+    from apprise import Apprise
+
+    logging.getLogger("apprise").setLevel(logging.CRITICAL + 1)
+    found = Apprise.instantiate(url)
+    if found is None:
+        return None
+    service = f"{type(found).__module__}:{type(found).__name__}"
+    return service if type(_open(url, service)) is type(found) else None
 
 
 if __name__ == "__main__":
-    # Asked by the daemon before it starts: the URL comes on standard input, so that no list of processes shows it.
-    sys.exit(0 if understood(sys.stdin.read().strip()) else 1)
+    said = _find(sys.stdin.read().strip())
+    sys.stdout.write(said or "")
+    sys.exit(0 if said else 1)

@@ -81,6 +81,7 @@ class Courier:
             self._archive.message_failed(dropped.message.key, "too many were waiting", give_up=True)
 
     def _run(self) -> None:
+        self._prepare()
         while not self._stopping.is_set():
             with self._some:
                 while not self._waiting and not self._stopping.is_set():
@@ -93,6 +94,13 @@ class Courier:
             except Exception:
                 log.exception("the message %s was dropped by a fault of the program", pending.message.key)
                 self._conditions.set(TELLING)
+
+    def _prepare(self) -> None:
+        """Let the channel load what it needs, while there is time; it may fail then, and again when it matters."""
+        try:
+            self._messenger.prepare()
+        except Exception as error:  # noqa: BLE001  (a channel is somebody else's code; its words may hold the address)
+            log.warning("the way to %s could not be prepared (%s)", self.recipient, type(error).__name__)
 
     def carry(self, pending: PendingMessage) -> None:
         """Try until it is accepted, given up, or the courier is stopped."""

@@ -1,0 +1,145 @@
+"""`kill -9` of a whole rehearsal at random moments of an overfire: it resumes, and says and knows what one never
+killed does. The moments are drawn from a stated seed; the machine decides what was under way just then.
+"""
+
+import json
+import os
+import random
+import select
+import shutil
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+
+import pytest
+
+from spyhole.core import watch
+from spyhole.core.outcome import Action, AlarmOutcome, EstimateOutcome
+from spyhole.store.archive import open_records
+
+SEED = 20311030
+KILLS = 20
+LIT = "2031-10-30T19:40:00Z"
+END_MS = 17 * 3_600_000
+"""Kiln time to compare at: the shut-off has jammed, and the guard cone is over."""
+
+
+def spyhole(folder: Path, tell: str) -> subprocess.Popen[str]:
+    options = ["--speed", "3600", "--earlier", "0", "--lit", LIT, "--port", "0", "--trouble", "shutoff-jams"]
+    command = [sys.executable, "-m", "spyhole.app.commands", "rehearse", "--data", str(folder), "--tell", tell]
+    return subprocess.Popen([*command, *options], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+
+
+def wait_for(process: subprocess.Popen[str], words: str, seconds: float = 60.0) -> None:
+    assert process.stdout is not None
+    deadline, said = time.monotonic() + seconds, ""
+    while words not in said:
+        assert time.monotonic() < deadline, said
+        assert process.poll() is None or select.select([process.stdout], [], [], 0)[0], said
+        if select.select([process.stdout], [], [], 0.1)[0]:
+            said += os.read(process.stdout.fileno(), 4096).decode()
+
+
+def kiln_ms(folder: Path) -> int:
+    """How far the emulated kiln has come, by the state it saves each tick."""
+    ms: int = json.loads((folder / "puffin" / "state.json").read_text())["ms"]
+    return ms
+
+
+def finish(process: subprocess.Popen[str], folder: Path) -> None:
+    wait_for(process, "the page is")
+    deadline = time.monotonic() + 90
+    while kiln_ms(folder) < END_MS:
+        assert time.monotonic() < deadline
+        assert process.poll() is None
+        time.sleep(0.05)
+    process.send_signal(signal.SIGTERM)
+    process.communicate(timeout=20)
+    assert process.returncode == 0
+
+
+def folded(folder: Path) -> tuple[list[tuple[str, str]], dict[int, float]]:
+    """Tags raised with their episodes, and the firing cone's heat work by the minute, up to the end."""
+    state, tags, progress = watch.begin(), [], {}
+    for row in open_records(folder).rows_after("Puffin", 0):
+        if row.monotonic_ms > END_MS:
+            break
+        state, outcomes = watch.step(state, row)
+        for o in outcomes:
+            if isinstance(o, AlarmOutcome) and o.action is Action.RAISE:
+                tags.append((o.tag, o.episode))
+            elif isinstance(o, EstimateOutcome) and o.cone_progress is not None:
+                progress[o.utc_ms // 60_000] = o.cone_progress
+    return tags, progress
+
+
+@pytest.fixture
+def receiver() -> Iterator[tuple[str, list[str]]]:
+    titles: list[str] = []
+
+    class Handler(BaseHTTPRequestHandler):
+        def do_POST(self) -> None:
+            titles.append(json.loads(self.rfile.read(int(self.headers["Content-Length"])))["title"])
+            self.send_response(200)
+            self.end_headers()
+
+        def log_message(self, *_: object) -> None:
+            """Quiet."""
+
+    server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
+    thread = threading.Thread(target=server.serve_forever, args=(0.05,))
+    thread.start()
+    yield f"json://127.0.0.1:{server.server_port}/", titles
+    server.shutdown()
+    server.server_close()
+    thread.join()
+
+
+@pytest.mark.timeout(400)
+def test_twenty_kills_change_nothing(tmp_path: Path, receiver: tuple[str, list[str]]) -> None:
+    tell, titles = receiver
+    whole, killed = tmp_path / "whole", tmp_path / "killed"
+    first = spyhole(whole, tell)
+    wait_for(first, "the page is")
+    first.kill()
+    first.communicate()
+    shutil.copytree(whole, killed)
+
+    finish(spyhole(whole, tell), whole)
+    told_whole = list(titles)
+    titles.clear()
+
+    moments = random.Random(SEED)
+    committed = 0
+    for _ in range(KILLS):
+        process = spyhole(killed, tell)
+        wait_for(process, "the page is")
+        resumed = open_records(killed).last_sequence("Puffin")
+        assert resumed >= committed, "a committed row was lost"
+        time.sleep(moments.uniform(0.0, 0.45))
+        process.kill()
+        process.communicate()
+        records = open_records(killed)
+        committed = records.last_sequence("Puffin")
+        assert records.integrity_check() == []
+    last = spyhole(killed, tell)
+    finish(last, killed)
+
+    records = open_records(killed)
+    sequences = [row.sequence for row in records.rows_after("Puffin", 0)]
+    assert sequences == list(range(1, len(sequences) + 1))
+    tags, progress = folded(killed)
+    tags_whole, progress_whole = folded(whole)
+    assert tags == tags_whole != []
+    assert len(told_whole) == 1
+    assert set(titles) == set(told_whole), "the same message, under the same key"
+    assert len(titles) <= 1 + KILLS
+
+    near = [minute for minute, alpha in progress_whole.items() if 0.01 < alpha < 1.5 and minute in progress]
+    assert len(near) > 20
+    assert max(abs(progress[minute] - progress_whole[minute]) for minute in near) <= 0.01
