@@ -124,10 +124,9 @@ def test_an_alarm_is_what_is_said_with_the_first_thing_to_do_beside_it() -> None
         "Look now. The shut-off has not dropped. Cone 05 in the shut-off should be down"
     )
     assert snapshot.alarms[0].first_action.startswith("All switches off")
-    row = Row(
-        "Puffin", 10**6, "rehearsal", state.line.now_ms - state.line.axis_offset_ms, Acknowledgement("a1", "Wren")
-    )
-    acknowledged, _ = watch.step(state, replace(row, boot=state.line.boot))
+    monotonic_ms = state.line.now_ms - state.line.axis_offset_ms
+    row = Row("Puffin", 10**6, state.line.boot, monotonic_ms, Acknowledgement("a1", "Wren"))
+    acknowledged, _ = watch.step(state, row)
     snapshot = shown(acknowledged)
     assert snapshot.mood == "minded"
     assert snapshot.sentence.startswith("Still so: ")
