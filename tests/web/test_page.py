@@ -25,7 +25,7 @@ def test_now_at_a_glance(daemon, looker) -> None:
     for climb in page.locator(".band .climb").all_inner_texts():
         assert re.fullmatch(r"(falling )?\d+ per hour|steady", climb)
     assert page.locator("#cones .number").all_inner_texts() == ["06", "05", "04"]
-    assert page.locator("#curve canvas").count() == 1
+    expect(page.locator("#curve canvas")).to_have_count(1)
     expect(page.locator("#book li")).to_have_count(1)
     expect(page.locator("footer")).to_contain_text("Not a safety device")
     assert looker.complaints == []
