@@ -85,12 +85,12 @@ def test_before_the_first_row_there_is_no_kiln_and_no_firing() -> None:
 @pytest.mark.parametrize(
     ("until", "after", "pattern", "mood"),
     [
-        (hours(6), 0, r"Nothing to do until 04:43\. Bottom 1\d\d degC, on low\.", "well"),
+        (hours(6), 0, r"Nothing to do until 04:43\. Bottom 1\d\d °C, on low\.", "well"),
         (stage("high"), 60, r"All well\. On high since 08:4\d\. Cone 05 should drop at \d\d:\d\d, between", "well"),
         (
             off,
             20,
-            r"Stopped heating 11:\d\d, peak 10\d\d degC, cone 05 down\. Every switch off; lid and plugs stay shut\.",
+            r"Stopped heating 11:\d\d, peak 10\d\d °C, cone 05 down\. Every switch off; lid and plugs stay shut\.",
             "well",
         ),
     ],
@@ -171,3 +171,17 @@ def test_what_to_do_next_is_the_plans_next_turn_and_what_it_logs() -> None:
     assert following.words == "Turn middle to low, top to low; plugs half"
     assert following.turn == (("middle", "low"), ("top", "low"))
     assert following.at is not None
+
+
+def test_without_a_firing_the_next_thing_is_to_light_it_by_the_plan() -> None:
+    state = watch.begin()
+    state, _ = watch.step(state, Row("Puffin", 1, "boot", 0, Clock(LIT_UTC_MS, True)))
+    state, _ = watch.step(state, Row("Puffin", 2, "boot", 0, Settings(puffin.KILN, puffin.TONIGHT.plan)))
+    following = shown(state).next
+    assert following is not None
+    assert following.words == "Light Puffin for cone 05"
+    assert (following.start, following.turn) == ("05", (("bottom", "low"),))
+
+
+def test_while_the_heat_is_lost_the_alarm_alone_says_what_to_do() -> None:
+    assert shown(firing("power-cut", until=alarmed)).next is None

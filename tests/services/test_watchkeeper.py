@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from spyhole.core import watch
-from spyhole.core.journal import Acknowledgement, Clock, Settings, Undo
+from spyhole.core.journal import Acknowledgement, Clock, Reset, Settings, Undo
 from spyhole.core.kiln import Kiln
 from spyhole.core.outcome import Action, AlarmOutcome
 from spyhole.core.plan import Plan
@@ -216,6 +216,23 @@ def test_an_acknowledgement_names_an_alarm_that_stands(room: Room) -> None:
     assert room.told()[-1] == Acknowledgement(episode, "Jo")
     assert room.keeper.now().alarms[0].acknowledged_by == "Jo"
     assert room.keeper.now().mood == "minded"
+
+
+def test_a_latched_alarm_is_reset_once_it_is_over_and_seen(room: Room) -> None:
+    overheat(room)
+    episode = room.keeper.now().alarms[0].episode
+    with pytest.raises(Refusal, match="waits for a reset"):
+        room.keeper.reset(episode, "Jo")
+    room.heat(30, 1200.0, -8.0)
+    assert not room.keeper.now().alarms[0].acknowledged
+    with pytest.raises(Refusal, match="waits for a reset"):
+        room.keeper.reset(episode, "Jo")
+    room.keeper.acknowledge(episode, "")
+    alarm = room.keeper.now().alarms[0]
+    assert (alarm.state, alarm.acknowledged) == ("latched", True), "a name is not needed"
+    room.keeper.reset(episode, "Jo")
+    assert room.told()[-1] == Reset(episode, "Jo")
+    assert room.keeper.now().alarms == ()
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,10 @@ import httpx
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
+from spyhole.core.forms.kiln_toml import kiln_to_toml
+from spyhole.core.forms.plan_toml import plan_to_toml
+from spyhole_hardware.emulated.puffin import KILN, TONIGHT
+
 CHROMIUM_FLAGS = [
     "--disable-gpu",
     "--disable-quic",
@@ -28,22 +32,20 @@ PATIENCE_SECONDS = 30.0
 
 
 class Daemon:
-    """`spyhole rehearse` on one port and one folder: started, killed, started again."""
+    """`spyhole rehearse` (or watch) on one port and one folder: started, killed, started again."""
 
     def __init__(self, data: Path, *options: str) -> None:
         self.data = data
-        self.options = options
         self.port = _free_port()
+        self.words = ["rehearse", "--data", str(data), "--port", str(self.port), *options]
         self.url = f"http://localhost:{self.port}"
         self.process: subprocess.Popen[bytes] | None = None
 
     def start(self) -> None:
-        command = [str(Path(sys.executable).parent / "spyhole"), "rehearse", "--data", str(self.data)]
+        command = [str(Path(sys.executable).parent / "spyhole"), *self.words]
         log = (self.data.parent / f"{self.port}.log").open("ab")
         with log:
-            self.process = subprocess.Popen(
-                [*command, "--port", str(self.port), *self.options], stdout=log, stderr=log, stdin=subprocess.DEVNULL
-            )
+            self.process = subprocess.Popen(command, stdout=log, stderr=log, stdin=subprocess.DEVNULL)
         self.until(lambda: self.get("/healthz").status_code == 200)
 
     def get(self, path: str) -> httpx.Response:
@@ -122,6 +124,33 @@ def another(evening: Path, tmp_path: Path) -> Iterator[Callable[..., Daemon]]:
 def own_daemon(another: Callable[..., Daemon]) -> Daemon:
     """One for this test alone, to be hurt."""
     return another("--speed", "20")
+
+
+@pytest.fixture
+def cold_kiln(tmp_path: Path) -> Iterator[Daemon]:
+    """`spyhole watch` on a cold emulated kiln that nobody has lit."""
+    running = Daemon(tmp_path / "data")
+    (tmp_path / "data").mkdir()
+    (tmp_path / "puffin.toml").write_text(kiln_to_toml(KILN))
+    (tmp_path / "plan.toml").write_text(plan_to_toml(TONIGHT.plan, KILN))
+    settings = tmp_path / "spyhole.toml"
+    settings.write_text(
+        f"""kiln = "puffin.toml"
+plan = "plan.toml"
+data = "data"
+driver = "emulated"
+mains_hertz = 50
+averaging = 4
+sample_seconds = 1
+port = {running.port}
+zone = "Etc/UTC"
+unit = "degC"
+"""
+    )
+    running.words = ["watch", "--config", str(settings)]
+    running.start()
+    yield running
+    running.end()
 
 
 @pytest.fixture(scope="session")

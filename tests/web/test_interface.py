@@ -80,6 +80,7 @@ def test_an_entry_is_taken_shown_and_taken_back(daemon) -> None:
         ("POST", "/api/entries", {"kind": "timer", "value": "soon"}, 422, None),
         ("POST", "/api/entries", {"kind": "switch", "subject": "attic", "value": "high"}, 422, None),
         ("POST", "/api/alarms/a999/acknowledgement", {"who": "Mina"}, 422, "episode"),
+        ("POST", "/api/alarms/a999/reset", {"who": "Mina"}, 422, "episode"),
         ("DELETE", "/api/entries/999999999", None, 422, "sequence"),
         ("POST", "/api/rehearsal/speed", {"speed": -1}, 422, "speed"),
         ("POST", "/api/rehearsal/trouble", {"name": "ghosts"}, 422, "trouble"),

@@ -64,6 +64,11 @@ def routes(desk: Desk, live: Live) -> APIRouter:
         """Somebody has seen this alarm and minds it."""
         return desk.acknowledge(episode, asked.who)
 
+    @api.post("/api/alarms/{episode}/reset", responses=examples.answer(examples.DONE))
+    def reset(episode: Episode, asked: AcknowledgementAsked) -> Done:
+        """Put a latched alarm back to normal, once it is over and acknowledged."""
+        return desk.reset(episode, asked.who)
+
     @api.post("/api/entries", responses=examples.answer(examples.DONE))
     def enter(asked: EntryAsked) -> Done:
         """Write down what was done or seen."""

@@ -14,10 +14,10 @@ export interface ConeView { role: string; cone: string; bend_degrees: number; wo
 
 export interface AlarmView {
   episode: string; tag: string; ring: string | null; priority: string; state: string; since_utc_ms: number;
-  seen: string; first_action: string; joined: string[]; acknowledged_by: string | null;
+  seen: string; first_action: string; joined: string[]; acknowledged: boolean; acknowledged_by: string | null;
 }
 
-export interface NextView { words: string; why: string; at: Forecast | null; turn: [string, string][] }
+export interface NextView { words: string; why: string; at: Forecast | null; turn: [string, string][]; start: string | null }
 
 export interface TimerView { ends_utc_ms: number | null; advised_minutes: number | null; gap: string }
 

@@ -17,10 +17,11 @@ Value = float | str | int | None
 
 @dataclass(frozen=True, slots=True)
 class Manner:
-    """How one studio likes its numbers. unit: degC or degF."""
+    """How one studio likes its numbers. unit: degC or degF. typeset: with the degree sign, for a page."""
 
     zone: tzinfo = UTC
     unit: str = "degC"
+    typeset: bool = False
 
     def clock(self, utc_ms: Value) -> str:
         """`14:32` in the studio's zone; `an unknown time` for None."""
@@ -36,7 +37,8 @@ class Manner:
         """`1041 degC`, whole degrees; `unknown` for None."""
         if not isinstance(celsius, (int, float)):
             return "unknown"
-        return f"{round(celsius * 1.8 + 32 if self.unit == 'degF' else celsius)} {self.unit}"
+        unit = self.unit.replace("deg", "°") if self.typeset else self.unit
+        return f"{round(celsius * 1.8 + 32 if self.unit == 'degF' else celsius)} {unit}"
 
     def difference(self, celsius: Value) -> str:
         """A difference or a climb in the unit's degrees, without its sign: `34`."""

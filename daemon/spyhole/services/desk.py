@@ -73,6 +73,10 @@ class Desk(Protocol):
         """Somebody has seen this episode."""
         ...
 
+    def reset(self, episode: str, who: str) -> Done:
+        """Put a latched episode back to normal: only once it is over and acknowledged."""
+        ...
+
     def enter(self, kind: str, subject: str, value: str, who: str) -> Done:
         """Write an entry."""
         ...

@@ -1,5 +1,7 @@
 """The state of the watch as a person wants to see it: one frozen snapshot, drawn when somebody looks."""
 
+from dataclasses import replace
+
 from spyhole.core.alarms.book import RANK
 from spyhole.core.alarms.catalogue import CATALOGUE
 from spyhole.core.alarms.life import Alarm, Standing
@@ -10,7 +12,7 @@ from spyhole.core.outcome import EstimateOutcome, Priority
 from spyhole.core.reading import Fault
 from spyhole.core.watch import State
 from spyhole.core.words import Manner, alarm_title, entry, seen
-from spyhole.services.sayings import next_view, sentence, timer_view
+from spyhole.services.sayings import next_view, sentence, start_view, timer_view
 from spyhole.services.snapshot import (
     AlarmView,
     ConditionView,
@@ -54,6 +56,7 @@ def portray(
 ) -> Snapshot:
     """Everything the page shows of this kiln at this moment."""
     kiln, firing = state.kiln, state.firing
+    manner = replace(manner, typeset=True)
     if firing is not None and firing.ended:
         firing = None
     latest = state.latest if firing is not None else None
@@ -76,7 +79,7 @@ def portray(
         cones=_cones(latest),
         ceiling_celsius=None if latest is None else latest.ceiling_celsius,
         alarms=alarms,
-        next=None if firing is None else next_view(state, firing, latest, manner),
+        next=start_view(state) if firing is None else next_view(state, firing, latest, manner),
         cone_down=None if latest is None else latest.cone_down,
         shut_off=None if latest is None else latest.shut_off,
         timer=None if firing is None or latest is None else timer_view(latest, manner),
@@ -109,7 +112,7 @@ def _firing(firing: Firing) -> FiringView:
         heating=firing.heating and not firing.off,
         started_utc_ms=firing.started_utc_ms,
         stages=tuple(s.name for s in firing.plan.stages),
-        stage_number=firing.stage,
+        stage_number=firing.stage + 1,
         peak_celsius=max(firing.peaks, default=None),
     )
 
@@ -189,6 +192,7 @@ def _alarm(group: list[Alarm], manner: Manner) -> AlarmView:
         seen=f"{alarm_title(head.tag, head.ring)}. {seen(head.tag, head.ring, head.facts, manner)}",
         first_action=CATALOGUE[head.tag].first,
         joined=joined,
+        acknowledged=not unseen,
         acknowledged_by=next((a.acknowledged_by for a in group if a.acknowledged_by), None),
     )
 

@@ -98,10 +98,29 @@ def _one_ring(state: State, firing: Firing, manner: Manner) -> str:
     return f"{firing.kiln.rings[ring].name.capitalize()} {manner.heat(celsius)}, on {firing.switches[ring].value}."
 
 
+def start_view(state: State) -> NextView | None:
+    """What lighting the kiln begins: the plan that is set, and the switches of its first stage."""
+    kiln, plan = state.kiln, state.plan
+    if kiln is None or plan is None:
+        return None
+    first = plan.stages[0]
+    turn = tuple(
+        (ring.name, switch.value)
+        for ring, switch in zip(kiln.rings, first.switches, strict=True)
+        if switch is not Switch.OFF
+    )
+    turns = ", ".join(f"{ring} on {setting}" for ring, setting in turn)
+    plugs = f", plugs {first.plugs.value}" if first.plugs is not None else ""
+    why = f"{plan.name}: {turns}{plugs}. Say so once it is lit; the watch begins then."
+    return NextView(f"Light {kiln.name} for cone {plan.cone}", why, None, turn, plan.cone)
+
+
 def next_view(state: State, firing: Firing, latest: EstimateOutcome | None, manner: Manner) -> NextView | None:
     """What to do next, when, and why; None when there is nothing."""
     if firing.off:
         return _next_cooling(state, firing, latest)
+    if not firing.heating:
+        return None
     if not firing.last_stage:
         following = firing.plan.stages[firing.stage + 1]
         turn = tuple(

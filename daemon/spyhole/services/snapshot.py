@@ -25,7 +25,10 @@ class RingView:
 
 @dataclass(frozen=True, slots=True)
 class ConeView:
-    """One cone of the pack (role guide, firing or guard). words: upright, leaning, half over, tip nearly level, down, flat."""
+    """One cone of the pack: role guide, firing or guard.
+
+    words: upright, leaning, half over, tip nearly level, down, flat.
+    """
 
     role: str
     cone: str
@@ -35,7 +38,10 @@ class ConeView:
 
 @dataclass(frozen=True, slots=True)
 class AlarmView:
-    """One episode with its worst tag on top. state: unacknowledged, acknowledged, returned, latched."""
+    """One episode with its worst tag on top. state: unacknowledged, acknowledged, returned, latched.
+
+    acknowledged: somebody has seen all of it; a latched one may then be reset. acknowledged_by: None where unknown.
+    """
 
     episode: str
     tag: str
@@ -46,17 +52,22 @@ class AlarmView:
     seen: str
     first_action: str
     joined: tuple[str, ...]
+    acknowledged: bool
     acknowledged_by: str | None
 
 
 @dataclass(frozen=True, slots=True)
 class NextView:
-    """What to do next. at: when, None means now or cannot be told. turn: (ring, setting) pairs that Done will log."""
+    """What to do next. at: when, None means now or cannot be told. turn: (ring, setting) pairs that Done will log.
+
+    start: the cone of a firing that Done begins, None for anything else.
+    """
 
     words: str
     why: str
     at: Forecast | None
     turn: tuple[tuple[str, str], ...]
+    start: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +92,10 @@ class EntryView:
 
 @dataclass(frozen=True, slots=True)
 class FiringView:
-    """The firing under way, or the last one while it cools. id: the sequence of its start entry."""
+    """The firing under way, or the last one while it cools.
+
+    id: the sequence of its start entry. stage_number: counted from one.
+    """
 
     id: int
     plan: str

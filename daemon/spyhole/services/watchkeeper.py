@@ -11,8 +11,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from spyhole.core import words
+from spyhole.core.entry import EntryKind
 from spyhole.core.forms.entries_csv import check_entry
-from spyhole.core.journal import Acknowledgement, Clock, Row, Settings, Told, Undo
+from spyhole.core.journal import Acknowledgement, Clock, Reset, Row, Settings, Told, Undo
 from spyhole.core.kiln import Kiln
 from spyhole.core.moment import Moment
 from spyhole.core.outcome import Action, AlarmOutcome, Outcome, Priority, PromptOutcome
@@ -210,9 +211,24 @@ class Watchkeeper:
             raise Refusal("episode", f"no alarm is called {episode!r}", f"there are {', '.join(standing) or 'none'}")
         return self._act(Acknowledgement(episode, who))
 
+    def reset(self, episode: str, who: str) -> Done:
+        """Put a latched episode back to normal: only once it is over and acknowledged."""
+        standing = {alarm.episode: alarm for alarm in self.now().alarms}
+        alarm = standing.get(episode)
+        if alarm is None or alarm.state != "latched" or not alarm.acknowledged:
+            allowed = "it has to be over and acknowledged first"
+            raise Refusal("episode", f"{episode!r} is no alarm that waits for a reset", allowed)
+        return self._act(Reset(episode, who))
+
     def enter(self, kind: str, subject: str, value: str, who: str) -> Done:
         """Write an entry."""
-        return self._act(check_entry(kind, subject, value, who, self._studio.kiln, self._studio.plan))
+        entry = check_entry(kind, subject, value, who, self._studio.kiln, self._studio.plan)
+        firing = self._keeping.state.firing
+        if entry.kind is EntryKind.START and firing is not None and not firing.off:
+            raise Refusal(
+                "kind", "a firing is under way", "log every switch off, or the shut-off tripped, to end it first"
+            )
+        return self._act(entry)
 
     def undo(self, sequence: int, who: str) -> Done:
         """Take an entry back; both stay in the record."""

@@ -54,6 +54,11 @@ export async function acknowledge(episode) {
   return told(await ask("POST", `/api/alarms/${encodeURIComponent(episode)}/acknowledgement`, { who: who() }));
 }
 
+/** @param {string} episode */
+export async function reset(episode) {
+  return told(await ask("POST", `/api/alarms/${encodeURIComponent(episode)}/reset`, { who: who() }));
+}
+
 /** @param {unknown} answer @returns {string} what to add to a success, mostly nothing */
 function told(answer) {
   return /** @type {Done} */ (answer).stored ? "" : "Taken, but not on the disk yet: a power cut now would lose it.";

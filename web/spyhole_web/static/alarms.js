@@ -1,6 +1,6 @@
 // Alarms: what is seen, where, what to do first, and one button as wide as the thumb.
 
-import { acknowledge, run } from "./act.js";
+import { acknowledge, reset, run } from "./act.js";
 import { cautionFor } from "./cautions.js";
 import { at, el, keep, mark, say } from "./dom.js";
 import { clock, duration } from "./time.js";
@@ -20,7 +20,7 @@ const plain = (tag) => tag.replaceAll("-", " ").replace("shutoff", "shut-off");
 const within = (words) => words.charAt(0).toLowerCase() + words.slice(1);
 
 /** @param {AlarmView} alarm */
-const waits = (alarm) => alarm.acknowledged_by === null && alarm.state !== "acknowledged";
+const waits = (alarm) => !alarm.acknowledged;
 
 /** @param {Snapshot} now @param {number} instant */
 export function showAlarms(now, instant) {
@@ -40,8 +40,9 @@ function make(episode) {
   const caution = el("p", { class: "caution" });
   const line = el("p", { class: "line", role: "status" });
   const button = el("button", { type: "button", class: "thumb", click: () => run(button, line, () => acknowledge(episode)) }, "Acknowledge");
+  const over = el("button", { type: "button", class: "small", click: () => run(over, line, () => reset(episode)) }, "Reset, it is mended");
   return {
-    node: el("article", { class: "alarm" }, head, seen, first, button, line, joined, caution),
+    node: el("article", { class: "alarm" }, head, seen, first, button, line, over, joined, caution),
     /** @param {Shown} shown */
     show({ alarm, zone, now, said }) {
       const { node } = /** @type {{ node: HTMLElement }} */ (kept.get(episode));
@@ -57,6 +58,7 @@ function make(episode) {
       say(joined, alarm.joined.length ? `With it: ${alarm.joined.map(within).join("; ")}.` : "");
       say(caution, cautionFor(`${alarm.first_action}`));
       button.hidden = !waits(alarm);
+      over.hidden = waits(alarm) || alarm.state !== "latched";
       if (!waits(alarm)) say(line, alarm.acknowledged_by ? `Seen by ${alarm.acknowledged_by}.` : "Seen.");
     },
   };

@@ -25,7 +25,7 @@ const later = el("button", { type: "button", class: "small", click: wait }, "Not
 const acts = el("div", { class: "acts" }, done, later);
 
 async function write() {
-  let left = "";
+  let left = shown?.start ? await enter("start", "", shown.start) : "";
   for (const [ring, setting] of shown?.turn ?? []) left = (await enter("switch", ring, setting)) || left;
   return left;
 }
@@ -49,8 +49,9 @@ export function showNext(now, instant) {
   say(words, shown.words);
   say(when, shown.at ? forecastWords(shown.at, now.zone, instant) : "");
   say(why, waiting ? `${shown.why} Not yet, you said; asked again at ${clock(putOff.until, now.zone)}.` : shown.why);
+  say(done, shown.start ? "It is lit" : "Done");
   const up = shown.turn.some(([, setting]) => setting !== "off");
   say(caution, cautionFor(shown.words) || (up ? cautionForTurning(now) : ""));
   acts.hidden = shown.turn.length === 0;
-  later.hidden = waiting;
+  later.hidden = waiting || shown.start !== null;
 }
