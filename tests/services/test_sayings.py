@@ -183,5 +183,6 @@ def test_without_a_firing_the_next_thing_is_to_light_it_by_the_plan() -> None:
     assert (following.start, following.turn) == ("05", (("bottom", "low"),))
 
 
-def test_while_the_heat_is_lost_the_alarm_alone_says_what_to_do() -> None:
-    assert shown(firing("power-cut", until=alarmed)).next is None
+@pytest.mark.parametrize("trouble", ["power-cut", "shutoff-jams"])
+def test_while_a_high_alarm_holds_it_alone_says_what_to_do(trouble: str) -> None:
+    assert shown(firing(trouble, until=alarmed)).next is None

@@ -19,6 +19,7 @@ from spyhole.services.snapshot import (
     ConeView,
     EntryView,
     FiringView,
+    NextView,
     PanelView,
     RingView,
     Snapshot,
@@ -79,7 +80,7 @@ def portray(
         cones=_cones(latest),
         ceiling_celsius=None if latest is None else latest.ceiling_celsius,
         alarms=alarms,
-        next=start_view(state) if firing is None else next_view(state, firing, latest, manner),
+        next=None if _pressing(state) else _next(state, firing, latest, manner),
         cone_down=None if latest is None else latest.cone_down,
         shut_off=None if latest is None else latest.shut_off,
         timer=None if firing is None or latest is None else timer_view(latest, manner),
@@ -88,6 +89,15 @@ def portray(
         conditions=conditions,
         panel=panel,
     )
+
+
+def _pressing(state: State) -> bool:
+    """Whether a high alarm holds: then its first action is what to do next, and nothing else is."""
+    return any(alarm.active and alarm.priority is Priority.HIGH for alarm in state.alarms.alarms)
+
+
+def _next(state: State, firing: Firing | None, latest: EstimateOutcome | None, manner: Manner) -> NextView | None:
+    return start_view(state) if firing is None else next_view(state, firing, latest, manner)
 
 
 def _reference_ring(state: State) -> int:
