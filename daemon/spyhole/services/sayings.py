@@ -5,7 +5,7 @@ from spyhole.core.firing import Firing, Stopped, turn_due_ms
 from spyhole.core.kiln import Switch
 from spyhole.core.outcome import EstimateOutcome, Forecast
 from spyhole.core.watch import State
-from spyhole.core.words import Manner
+from spyhole.core.words import Manner, alarm_title
 from spyhole.services.snapshot import AlarmView, NextView, TimerView
 
 
@@ -23,7 +23,8 @@ def sentence(
             who = f" {worst.acknowledged_by} has seen it." if worst.acknowledged_by else ""
             return f"Still so: {worst.seen}{who}"
         if worst.state in (Standing.RETURNED, Standing.LATCHED):
-            return f"Over now, but look: {worst.seen}"
+            began = manner.clock(worst.since_utc_ms)
+            return f"Over now, but look: {alarm_title(worst.tag, worst.ring).lower()}, from {began}."
         return f"Look now. {worst.seen}"
     if firing is None:
         hottest = _hottest(state)
