@@ -10,7 +10,6 @@ import pytest
 
 from spyhole.app import commands
 from spyhole.app.settings import read_settings
-from spyhole.core.entry import EntryKind
 from spyhole.core.forms.entries_csv import HEADER, entries
 from spyhole.core.forms.readings_csv import header_line, readings
 
@@ -140,11 +139,11 @@ def test_the_lines_of_a_replays_files_are_taken(studio: Path) -> None:
     assert len(entries([f"{noted[1]}\n", f"{noted[2]}\n"], "notes.csv", settings.kiln, settings.plan)) == 1
 
 
-def test_the_line_that_begins_a_firing_is_what_the_interface_takes() -> None:
-    line = re.search(r"curl (\S+) .* -d '\{\"kind\": \"(\w+)\"}'", README)
-    assert line is not None
-    assert line[1].endswith("/api/entries")
-    assert EntryKind(line[2]) is EntryKind.START
+@pytest.mark.parametrize("button", ["It is lit", "Done", "Reset, it is mended", "Acknowledge"])
+def test_a_button_that_the_readme_names_is_on_the_page(button: str) -> None:
+    assert f"**{button}**" in README
+    scripts = "".join(path.read_text() for path in (ROOT / "web/spyhole_web/static").glob("*.js"))
+    assert f'"{button}"' in scripts
 
 
 # Pictures and links
