@@ -1,4 +1,4 @@
-"""States as bytes, for checkpoints: JSON with floats that come back exactly, and a number for the state's form."""
+"""States as bytes, for checkpoints: compressed JSON, floats exact, and a number for the form of the state."""
 
 import zlib
 from functools import cache
@@ -18,7 +18,7 @@ def codec() -> Codec:
     shape = dumps(adapter.json_schema(), sort_keys=True) + _release()
 
     def freeze(keeping: Keeping) -> bytes:
-        return zlib.compress(adapter.dump_json(keeping), 1)
+        return zlib.compress(adapter.dump_json(keeping))
 
     def thaw(blob: bytes) -> Keeping:
         try:

@@ -10,6 +10,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from spyhole.app.build import World, build
+from spyhole.app.memory import keep_small
 from spyhole.app.notify import Notifier
 from spyhole.app.puffin import Notes, rehearsal_of, studio_of, world_around, zone_here
 from spyhole.app.seeding import LIT_AT, Seeding, seed
@@ -52,6 +53,7 @@ class Wish:
 
 def rehearse(wish: Wish) -> int:
     """Run until SIGTERM or SIGINT; returns the exit code. Refusal for what cannot be done."""
+    keep_small()
     messengers = messengers_of(wish.tell, "--tell")
     manner = Manner(zone_here())
     _prepare(wish, manner)

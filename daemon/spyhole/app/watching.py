@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from spyhole.app.build import Daemon, World, build
 from spyhole.app.clock import MachineClock
 from spyhole.app.lifecycle import signals
+from spyhole.app.memory import give_back, keep_small
 from spyhole.app.notify import Notifier
 from spyhole.app.settings import Driver, Settings, read_settings
 from spyhole.channels.apprise_channel import AppriseChannel, find_service
@@ -27,6 +28,7 @@ RECIPIENT = "studio"
 
 def watch(config: Path, port: int | None) -> int:
     """Run until SIGTERM or SIGINT; returns the exit code. Refusal for settings that are not allowed."""
+    keep_small()
     settings = read_settings(config)
     notifier = Notifier()
     world = world_of(settings, messengers_of(settings.tell, f"{config}, tell"))
@@ -45,6 +47,7 @@ def run(daemon: Daemon, notifier: Notifier, words: str, ready: Callable[[], None
     """Begin sampling, say so, and look after the daemon to its end."""
     with signals(daemon.lifecycle.end):
         daemon.sampler.start()
+        give_back()
         notifier.ready(words)
         log.info(words)
         ready()

@@ -3,7 +3,7 @@
 A pure fold around `core.watch.step`, so that a recovery makes the same minutes, summaries and message keys again.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from spyhole.core import watch
 from spyhole.core.journal import Row
@@ -13,6 +13,7 @@ from spyhole.core.reading import Reading
 from spyhole.services.archive import Minute, RingMinute
 from spyhole.services.desk import FiringSummary
 
+SUMMARY_MINUTES = 10
 EPISODES_COUNTED = 60
 """Episodes whose messages are counted; an older one has long been over."""
 
@@ -91,9 +92,14 @@ def keep(keeping: Keeping, row: Row) -> tuple[Keeping, Kept]:
             if outcome.tell:
                 telling.append((outcome, step))
     summary = _summary(state, alarms, progress, keeping.summary)
-    changed = summary if summary is not None and summary != keeping.summary else None
+    changed = summary if summary is not None and _worth_a_line(keeping.summary, summary, number) else None
     keeping = Keeping(state, changed or keeping.summary, alarms, progress, ceiling, number, tallies, told)
     return keeping, Kept(outcomes, minute, changed, tuple(telling))
+
+
+def line_of_the_book(keeping: Keeping) -> FiringSummary | None:
+    """The line of the firing under way or the last one, as it is now."""
+    return _summary(keeping.state, keeping.alarms, keeping.progress, keeping.summary)
 
 
 def _summary(
@@ -114,6 +120,13 @@ def _summary(
         cone_progress=None if progress is None else round(progress, 3),
         alarms=alarms,
     )
+
+
+def _worth_a_line(before: FiringSummary | None, now: FiringSummary, minute: int) -> bool:
+    """At once whatever a person would notice in the kiln book; peak and progress, which creep, now and then."""
+    if before is None or minute % SUMMARY_MINUTES == 0:
+        return now != before
+    return now != replace(before, peak_celsius=now.peak_celsius, cone_progress=now.cone_progress)
 
 
 def _count(tallies: tuple[Tally | None, ...], kiln: Kiln, reading: Reading) -> tuple[Tally | None, ...]:

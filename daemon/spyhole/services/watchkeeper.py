@@ -202,7 +202,9 @@ class Watchkeeper:
 
     def firings(self) -> list[FiringSummary]:
         """The kiln book, newest first."""
-        return self._archive.firings(self._studio.kiln.name)
+        now = fold.line_of_the_book(self._keeping)
+        kept = self._archive.firings(self._studio.kiln.name)
+        return [now if now is not None and now.id == line.id else line for line in kept]
 
     def acknowledge(self, episode: str, who: str) -> Done:
         """Somebody has seen this episode."""

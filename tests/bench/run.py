@@ -1,0 +1,233 @@
+"""What a watch costs on this machine, against the goals: `make bench`, or with --long for ten minutes of watching.
+
+The kiln is emulated, in the same process as the watch, so memory and CPU contain it; nobody looks at the page. The
+emulated kiln's own state file is kept off the disk that is measured.
+Exits 1 past a budget.
+"""
+
+import argparse
+import json
+import os
+import resource
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+import urllib.request
+from dataclasses import dataclass
+from pathlib import Path
+
+from spyhole.core.forms.kiln_toml import kiln_to_toml
+from spyhole.core.forms.plan_toml import plan_to_toml
+from spyhole.core.forms.readings_csv import header_line, reading_line
+from spyhole.core.moment import utc_text
+from spyhole.core.reading import ProbeReading, Reading, to_chip_step
+from spyhole_hardware.emulated.puffin import BUILD, KILN, TONIGHT
+from spyhole_hardware.emulated.rehearsal import Rehearsal
+
+HERE = Path(__file__).parent
+SPYHOLE = [sys.executable, "-m", "spyhole.app.commands"]
+MIB = 1024 * 1024
+DAY_SECONDS = 86_400
+HOUR_SECONDS = 3_600
+REPLAY_HOURS = 48
+LIT_UTC_MS = 1_951_155_600_000
+CROSSINGS = 10
+TURNED_SECONDS = 200
+"""After so long the keeper of a new rehearsal has turned all rings up and written it down."""
+MEMORY = Path("/dev/shm")
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One line. budget: the most it may be, or the least where `least`."""
+
+    name: str
+    value: float
+    unit: str
+    budget: float
+    least: bool = False
+
+    @property
+    def kept(self) -> bool:
+        return self.value >= self.budget if self.least else self.value <= self.budget
+
+    def __str__(self) -> str:
+        bound = "at least" if self.least else "at most"
+        verdict = "" if self.kept else "   PAST THE BUDGET"
+        return f"{self.name:<44}{self.value:>12.4g} {self.unit:<12}{bound} {self.budget:g}{verdict}"
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--long", action="store_true", help="watch for ten minutes before and while measuring")
+    wish = parser.parse_args()
+    warm, measured = (600, 600) if wish.long else (TURNED_SECONDS, 180)
+    print(
+        f"on {os.cpu_count()} cores, Python {sys.version.split()[0]}; watching for {measured} s after {warm} s",
+        flush=True,
+    )
+    figures: list[Figure] = []
+    with tempfile.TemporaryDirectory(prefix="spyhole-bench-", dir=Path.cwd()) as folder:
+        for part in (lambda: watching(Path(folder), warm, measured), crossings, lambda: replay(Path(folder))):
+            for figure in part():
+                figures.append(figure)
+                print(figure, flush=True)
+    return 0 if all(figure.kept for figure in figures) else 1
+
+
+def watching(folder: Path, warm: float, measured: float) -> list[Figure]:
+    """Puffin on high at speed 1, three probes each second, one recipient, the record on this disk."""
+    data = folder / "record"
+    aside = Path(tempfile.mkdtemp(dir=MEMORY if MEMORY.is_dir() else None))
+    data.mkdir()
+    (data / "puffin").symlink_to(aside)
+    options = ["--data", str(data), "--speed", "1", "--sample-seconds", "1", "--port", "0"]
+    tell = ["--tell", "json://127.0.0.1:9/"]
+    # Filling the record leaves memory behind that a watch never had: that is done by another process.
+    seeded = start([*options, *tell])
+    stop(seeded)
+    process = start([*options, *tell])
+    address = process.address
+    try:
+        time.sleep(warm)
+        before, written, began = cpu_seconds(process.pid), bytes_written(process.pid), time.monotonic()
+        time.sleep(measured)
+        passed = time.monotonic() - began
+        cpu = (cpu_seconds(process.pid) - before) / passed * HOUR_SECONDS
+        disk = (bytes_written(process.pid) - written) / passed * DAY_SECONDS / MIB
+        memory = pss(process.pid) / MIB
+        curve = curve_ms(address)
+    finally:
+        stop(process)
+    return [
+        Figure("memory, all processes (PSS)", memory, "MiB", 80),
+        Figure("CPU while firing", cpu, "s an hour", 10),
+        Figure("written to disk while firing", disk, "MiB a day", 120),
+        Figure("curve of the night for the page, median", curve, "ms", 12),
+    ]
+
+
+class Running:
+    """A `spyhole rehearse` whose page answers."""
+
+    def __init__(self, options: list[str]) -> None:
+        self.process = subprocess.Popen(
+            [*SPYHOLE, "rehearse", *options], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+        )
+        self.pid = self.process.pid
+        assert self.process.stdout is not None
+        said = ""
+        for line in self.process.stdout:
+            said += line
+            if "the page is " in line:
+                self.address = line.split("the page is ")[1].strip()
+                return
+        raise SystemExit(f"the rehearsal did not start:\n{said}")
+
+
+def start(options: list[str]) -> Running:
+    return Running(options)
+
+
+def stop(running: Running) -> None:
+    running.process.terminate()
+    running.process.communicate(timeout=30)
+
+
+def family(pid: int) -> list[int]:
+    """This process and its children."""
+    children = Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
+    return [pid, *(grandchild for child in children for grandchild in family(int(child)))]
+
+
+def pss(pid: int) -> int:
+    total = 0
+    for one in family(pid):
+        for line in Path(f"/proc/{one}/smaps_rollup").read_text().splitlines():
+            if line.startswith("Pss:"):
+                total += int(line.split()[1]) * 1024
+    return total
+
+
+def cpu_seconds(pid: int) -> float:
+    fields = Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()
+    return sum(int(fields[n]) for n in (11, 12, 13, 14)) / os.sysconf("SC_CLK_TCK")
+
+
+def bytes_written(pid: int) -> int:
+    """What this process sent towards a disk, by its own count."""
+    for line in Path(f"/proc/{pid}/io").read_text().splitlines():
+        if line.startswith("write_bytes:"):
+            return int(line.split()[1])
+    return 0
+
+
+def curve_ms(address: str) -> float:
+    taken = []
+    for _ in range(20):
+        began = time.perf_counter()
+        with urllib.request.urlopen(f"{address.replace('localhost', '127.0.0.1')}/api/curve") as answer:
+            answer.read()
+        taken.append((time.perf_counter() - began) * 1000)
+    return statistics.median(taken)
+
+
+def crossings() -> list[Figure]:
+    """Ten alarms, each in a daemon of its own, from the end of the conversion to a web service on loopback."""
+    taken = []
+    for _ in range(CROSSINGS):
+        done = subprocess.run([sys.executable, HERE / "crossing.py"], capture_output=True, text=True, check=True)
+        taken.append(float(json.loads(done.stdout)))
+    return [
+        Figure("crossing to webhook, median", statistics.median(taken), "s", 0.6),
+        Figure(f"crossing to webhook, longest of {CROSSINGS}", max(taken), "s", 1.1),
+    ]
+
+
+def replay(folder: Path) -> list[Figure]:
+    """48 hours of three rings each second, from lighting to long after unloading."""
+    notes: list[tuple[int, str, str, str]] = []
+    kiln = Rehearsal(
+        KILN,
+        BUILD,
+        TONIGHT,
+        start_utc_ms=LIT_UTC_MS,
+        log=lambda kind, subject, value: notes.append((kiln.now().utc_ms, kind, subject, value)),
+    )
+    files = {name: folder / name for name in ("friday.csv", "notes.csv", "puffin.toml", "bisque-05.toml")}
+    files["puffin.toml"].write_text(kiln_to_toml(KILN))
+    files["bisque-05.toml"].write_text(plan_to_toml(TONIGHT.plan, KILN))
+    with files["friday.csv"].open("w") as out:
+        out.write(f"{header_line(KILN)}\n")
+        for second in range(REPLAY_HOURS * HOUR_SECONDS):
+            kiln.wait_until(second * 1000)
+            probes = (ProbeReading(to_chip_step(kiln.probe_celsius(ring))) for ring in KILN.probe_rings)
+            out.write(f"{reading_line(kiln.now().utc_ms, Reading(tuple(probes)))}\n")
+    with files["notes.csv"].open("w") as out:
+        out.write("time,kind,subject,value\n")
+        out.writelines(f"{utc_text(at)},{kind},{subject},{value}\n" for at, kind, subject, value in notes)
+    named = ["--kiln", files["puffin.toml"], "--plan", files["bisque-05.toml"], "--entries", files["notes.csv"]]
+    command = [*SPYHOLE, "replay", files["friday.csv"], *named, "--out", folder / "said.jsonl"]
+    began = time.monotonic()
+    process = subprocess.Popen(command)
+    _, status, used = os.wait4(process.pid, 0)
+    passed = time.monotonic() - began
+    process.returncode = os.waitstatus_to_exitcode(status)
+    if process.returncode:
+        raise SystemExit("the replay failed")
+    return [
+        Figure(f"replay of {REPLAY_HOURS} h, 1 Hz, three rings", passed, "s", 30),
+        Figure("replay", REPLAY_HOURS * HOUR_SECONDS / passed, "rows a s", 5_760, least=True),
+        Figure("replay, most memory", peak_bytes(used) / MIB, "MiB", 150),
+    ]
+
+
+def peak_bytes(used: resource.struct_rusage) -> int:
+    """Linux counts kibibytes. A child starts with its parent's figure until it has loaded its own program."""
+    return used.ru_maxrss * 1024
+
+
+if __name__ == "__main__":
+    sys.exit(main())
