@@ -5,25 +5,32 @@ The keeper writes while the clock is being waited on, before there is a watch to
 """
 
 import logging
+import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, tzinfo
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from spyhole.app.build import World
+from spyhole.app.settings import Settings
 from spyhole.core.forms.kiln_toml import kiln_from_toml, kiln_to_toml
 from spyhole.core.forms.plan_toml import plan_from_toml, plan_to_toml
+from spyhole.core.kiln import Kiln
 from spyhole.core.ports import MessengerPort
+from spyhole.core.refusal import Refusal
 from spyhole.core.words import Manner
 from spyhole.services.watchkeeper import Studio
 from spyhole_hardware.bus import Channel
-from spyhole_hardware.emulated.puffin import BUILD, KILN
+from spyhole_hardware.emulated.puffin import BUILD, KILN, TONIGHT
 from spyhole_hardware.emulated.rehearsal import Rehearsal
 from spyhole_hardware.emulated.script import Script
 from spyhole_hardware.probes import open_probes
 
 log = logging.getLogger(__name__)
+
+STATE = "puffin/state.json"
+"""Where the emulated kiln keeps itself, in the data folder."""
 
 KEEPER = "the keeper"
 MAINS_HERTZ = 50
@@ -47,17 +54,45 @@ class Notes:
 
 
 def rehearsal_of(
-    script: Script, notes: Notes, *, start_utc_ms: int, state_file: Path | None = None, trouble: str = "none"
+    script: Script,
+    notes: Notes,
+    *,
+    start_utc_ms: int,
+    state_file: Path | None = None,
+    trouble: str = "none",
+    kiln: Kiln = KILN,
 ) -> Rehearsal:
     """Puffin with this firing, headless; taken up where the state file stands, if it is there."""
     return Rehearsal(
-        KILN, BUILD, script, start_utc_ms=start_utc_ms, state_file=state_file, trouble=trouble, log=notes.write
+        kiln, BUILD, script, start_utc_ms=start_utc_ms, state_file=state_file, trouble=trouble, log=notes.write
     )
 
 
-def world_around(rehearsal: Rehearsal, messengers: tuple[tuple[str, MessengerPort], ...] = ()) -> World:
+def emulated_world(settings: Settings, messengers: tuple[tuple[str, MessengerPort], ...]) -> World:
+    """For `driver = "emulated"` in a settings file: bricks like Puffin's under the kiln described, at its own pace.
+
+    Its keeper fires it by the plan and writes nothing down: that is left to whoever tries the page.
+    Refusal for a kiln of another number of rings.
+    """
+    if len(settings.kiln.rings) != len(KILN.rings):
+        problem = (
+            f"the emulated kiln has {len(KILN.rings)} rings, and {settings.kiln.name} has {len(settings.kiln.rings)}"
+        )
+        raise Refusal("driver", problem, 'describe it with as many, or use driver = "max31856"')
+    state_file = settings.data / STATE
+    state_file.parent.mkdir(parents=True, exist_ok=True)
+    script = replace(TONIGHT, plan=settings.plan)
+    start_utc_ms = round(time.time() * 1000)
+    rehearsal = rehearsal_of(script, Notes(), start_utc_ms=start_utc_ms, state_file=state_file, kiln=settings.kiln)
+    rehearsal.keep_pace(time.monotonic, 1.0)
+    return world_around(rehearsal, messengers, settings.kiln)
+
+
+def world_around(
+    rehearsal: Rehearsal, messengers: tuple[tuple[str, MessengerPort], ...] = (), kiln: Kiln = KILN
+) -> World:
     """What the daemon finds outside itself in a rehearsal: the same driver, on emulated chips."""
-    channels = [Channel(ring.name, 5 + number, ring.probe.type) for number, ring in enumerate(KILN.rings) if ring.probe]
+    channels = [Channel(ring.name, 5 + number, ring.probe.type) for number, ring in enumerate(kiln.rings) if ring.probe]
     probes = open_probes(
         "emulated", channels, mains_hertz=MAINS_HERTZ, averaging=AVERAGING, junctions=rehearsal.junctions
     )

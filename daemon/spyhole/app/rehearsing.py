@@ -5,17 +5,16 @@ import logging
 import sys
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from spyhole.app.build import World, build
+from spyhole.app.build import build
 from spyhole.app.memory import keep_small
 from spyhole.app.notify import Notifier
-from spyhole.app.puffin import Notes, rehearsal_of, studio_of, world_around, zone_here
+from spyhole.app.puffin import STATE, Notes, rehearsal_of, studio_of, world_around, zone_here
 from spyhole.app.seeding import LIT_AT, Seeding, seed
-from spyhole.app.settings import Settings
-from spyhole.app.watching import Messengers, messengers_of, run
+from spyhole.app.watching import messengers_of, run
 from spyhole.core.moment import utc_ms_from_text
 from spyhole.core.refusal import Refusal
 from spyhole.core.words import Manner
@@ -27,7 +26,6 @@ from spyhole_hardware.emulated.troubles import NONE, TROUBLES
 log = logging.getLogger(__name__)
 
 MARKER = "rehearsal.json"
-STATE = "puffin/state.json"
 OURS = (DATABASE, f"{DATABASE}-wal", f"{DATABASE}-shm", STATE, MARKER)
 
 SPEED = 60.0
@@ -145,14 +143,3 @@ The Tern Street Clay Room, and Puffin at work: {address}
 """,
         flush=True,
     )
-
-
-def emulated_world(settings: Settings, messengers: Messengers) -> World:
-    """For `driver = "emulated"` in a settings file: Puffin at its own pace, fired by its keeper as the plan says."""
-    (settings.data / STATE).parent.mkdir(parents=True, exist_ok=True)
-    notes = Notes()
-    script = replace(TONIGHT, plan=settings.plan)
-    start_utc_ms = round(time.time() * 1000)
-    rehearsal = rehearsal_of(script, notes, start_utc_ms=start_utc_ms, state_file=settings.data / STATE)
-    rehearsal.keep_pace(time.monotonic, 1.0)
-    return world_around(rehearsal, messengers)

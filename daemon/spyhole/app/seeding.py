@@ -34,6 +34,7 @@ LIT_AT = (19, 40)
 """Local time at which a plan that candles overnight is lit."""
 
 BEFORE_TURN_MS = 150_000
+AFTER_UNLOADING_MS = 2 * 3_600_000
 FLUSH_TICKS = 1000
 LONGEST_HOURS = 72.0
 
@@ -63,7 +64,7 @@ def seed(data: Path, seeding: Seeding, progress: Callable[[str, float], None]) -
             notes = Notes()
             rehearsal = rehearsal_of(script, notes, start_utc_ms=round(lit.timestamp() * 1000))
             words = f"{script.plan.name}, {days} days ago"
-            _fire(record, script, rehearsal, notes, seeding.manner, EARLIER_TICK_MS, _unloaded, progress, words)
+            _fire(record, script, rehearsal, notes, seeding.manner, EARLIER_TICK_MS, _Emptied(), progress, words)
         # The kiln saves its state at every tick; until somebody looks, in memory is soon enough.
         with TemporaryDirectory(dir=MEMORY if MEMORY.is_dir() else None) as aside:
             _fire_tonight(record, seeding, Path(aside) / seeding.state_file.name, progress)
@@ -115,8 +116,17 @@ def _fire(
     record.flush(30.0)
 
 
-def _unloaded(rehearsal: Rehearsal) -> bool:
-    return rehearsal.keeper.progress.unloaded
+class _Emptied:
+    """True two hours after the keeper has unloaded, so that the watch has seen the end of the firing too."""
+
+    def __init__(self) -> None:
+        self._unloaded_ms: int | None = None
+
+    def __call__(self, rehearsal: Rehearsal) -> bool:
+        now_ms = rehearsal.now().monotonic_ms
+        if self._unloaded_ms is None and rehearsal.keeper.progress.unloaded:
+            self._unloaded_ms = now_ms
+        return self._unloaded_ms is not None and now_ms - self._unloaded_ms >= AFTER_UNLOADING_MS
 
 
 def _before(stage: int) -> Callable[[Rehearsal], bool]:

@@ -77,7 +77,7 @@ def messengers_of(address: str, where: str) -> Messengers:
 def world_of(settings: Settings, messengers: Messengers = ()) -> World:
     """The machine's clock and the amplifiers; or Puffin in their place."""
     if settings.driver is Driver.EMULATED:
-        from spyhole.app.rehearsing import emulated_world
+        from spyhole.app.puffin import emulated_world
 
         return emulated_world(settings, messengers)
     clock = MachineClock()
