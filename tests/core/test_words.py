@@ -50,6 +50,13 @@ def test_the_studios_unit_and_zone_are_used_everywhere() -> None:
     )
 
 
+def test_a_ring_that_falls_behind_says_by_how_much() -> None:
+    behind = AlarmOutcome(
+        WHEN, "a1", "ring-behind", "top", Priority.MEDIUM, Action.RAISE, True, (*ALL[5:6], ("behind", 46.2))
+    )
+    assert sentence(behind).startswith("The top ring is 46 behind the others and climbs 7 per hour.")
+
+
 def test_an_alarm_that_is_over_says_so() -> None:
     assert sentence(alarm("stall", action=Action.CLEAR)) == "Over: hardly climbing."
 

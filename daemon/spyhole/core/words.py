@@ -116,7 +116,11 @@ def _expected(facts: _FactMap, manner: Manner) -> str:
 
 
 def _behind(facts: _FactMap, ring: str, manner: Manner) -> str:
-    return f"The {ring} ring climbs {manner.difference(facts.get('climb'))} per hour{_expected(facts, manner)}."
+    behind = facts.get("behind")
+    where = ""
+    if isinstance(behind, float) and behind >= 1.0:
+        where = f"is {manner.difference(behind)} behind the others and "
+    return f"The {ring} ring {where}climbs {manner.difference(facts.get('climb'))} per hour{_expected(facts, manner)}."
 
 
 _SEEN: dict[str, Callable[[_FactMap, str, Manner], str]] = {

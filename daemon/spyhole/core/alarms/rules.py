@@ -199,10 +199,11 @@ def _ring_behind(
     """Holds while the ring is slow alone or has fallen away; clears only once it has come back."""
     if whole:
         return None, ()
+    behind = -view.firing.apart[probe]
     if probe in slow_rings:
-        return True, slow_rings[probe]
+        return True, (*slow_rings[probe], ("behind", behind))
     holds = apart.get(probe) if len(set(view.firing.switches)) == 1 else False
-    facts: Facts = (("climb", view.recent_climb(probe, 15)), ("expected", None)) if holds else ()
+    facts: Facts = (("climb", view.recent_climb(probe, 15)), ("behind", behind)) if holds else ()
     return holds, facts
 
 
