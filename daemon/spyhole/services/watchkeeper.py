@@ -33,6 +33,10 @@ from spyhole.services.telling import DISK_SECONDS, Telling
 
 log = logging.getLogger(__name__)
 
+CHECKPOINT_MINUTES = 5
+"""A minute's rows are folded in a few milliseconds, and a checkpoint writes as much as all readings of its minute:
+each minute it would be a third of all that the card has to bear (`make bench`)."""
+
 CLOCK_EVERY_MS = 600_000
 CLOCK_STEP_MS = 2_000
 """The wall clock is written down each ten minutes, and at once when it has stepped by more than this."""
@@ -330,7 +334,7 @@ class Watchkeeper:
                 minutes=minutes,
                 firings=tuple(Firing(studio.kiln.name, s, studio.plan_toml, studio.kiln_toml) for s in summaries),
                 messages=tuple(messages),
-                checkpoint=self._checkpoint() if minutes and self._checkpoints else None,
+                checkpoint=self._checkpoint() if minutes and self._checkpoint_due() else None,
                 urgent=urgent,
                 firing=firing is not None and not firing.off,
             )
@@ -360,6 +364,9 @@ class Watchkeeper:
                 level = logging.WARNING if outcome.action is Action.RAISE else logging.INFO
                 text = words.sentence(outcome, self._studio.manner)
                 log.log(level, "%s %s, %s: %s", outcome.action, outcome.tag, outcome.episode, text)
+
+    def _checkpoint_due(self) -> bool:
+        return self._checkpoints and self._keeping.minute % CHECKPOINT_MINUTES == 0
 
     def _checkpoint(self) -> Checkpoint:
         kiln = self._studio.kiln.name
