@@ -1,0 +1,36 @@
+"""`spyhole watch` as systemd runs it: ready, fed by completed readings, and gone when asked."""
+
+import os
+import signal
+import socket
+import subprocess
+import sys
+from contextlib import closing
+from typing import Any
+
+from spyhole.store.archive import open_records
+
+
+def test_systemd_sees_it_ready_alive_and_stopping(files: Any) -> None:
+    files.set(files.settings.read_text().replace("port = 0", "port = 0\nsample_seconds = 1"))
+    address = str(files.folder / "notify")
+    with closing(socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)) as systemd:
+        systemd.bind(address)
+        systemd.settimeout(20)
+        process = subprocess.Popen(
+            [sys.executable, "-m", "spyhole.app.commands", "watch", "--config", str(files.settings)],
+            env={**os.environ, "NOTIFY_SOCKET": address},
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+        )
+        heard = [systemd.recv(300).decode() for _ in range(4)]
+        process.send_signal(signal.SIGTERM)
+        said, _ = process.communicate(timeout=20)
+        while not heard[-1].startswith("STOPPING"):
+            heard.append(systemd.recv(300).decode())
+    assert process.returncode == 0, said
+    assert sum(one.startswith("READY=1\nSTATUS=Puffin is watched; the page is http://localhost:") for one in heard) == 1
+    assert heard.count("WATCHDOG=1") >= 3
+    assert "Traceback" not in said
+    assert open_records(files.folder / "record").last_sequence("Puffin") >= 5
