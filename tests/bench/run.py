@@ -68,12 +68,19 @@ def main() -> int:
         flush=True,
     )
     figures: list[Figure] = []
-    with tempfile.TemporaryDirectory(prefix="spyhole-bench-", dir=Path.cwd()) as folder:
+    with tempfile.TemporaryDirectory(prefix="bench-", dir=scratch()) as folder:
         for part in (lambda: watching(Path(folder), warm, measured), crossings, lambda: replay(Path(folder))):
             for figure in part():
                 figures.append(figure)
                 print(figure, flush=True)
     return 0 if all(figure.kept for figure in figures) else 1
+
+
+def scratch() -> Path:
+    """On the disk the checkout is on, where git does not look."""
+    folder = HERE.parents[1] / "var"
+    folder.mkdir(exist_ok=True)
+    return folder
 
 
 def watching(folder: Path, warm: float, measured: float) -> list[Figure]:
