@@ -29,7 +29,8 @@ def test_a_reading_travels_from_the_registers_to_the_page_and_the_record(puffin:
     assert all(ring["fault"] is None and 5 < ring["celsius"] < 200 for ring in shown["rings"])
     assert shown["firing"]["stage"] == "candling"
     running.stop()
-    assert open_records(tmp_path).last_sequence("Puffin") > 60
+    with open_records(tmp_path) as records:
+        assert records.last_sequence("Puffin") > 60
 
 
 def test_the_page_is_for_this_machine_only(puffin: Any) -> None:

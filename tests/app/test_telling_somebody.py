@@ -104,7 +104,8 @@ def test_a_replay_of_a_live_journal_says_all_that_was_said(puffin: Any, tmp_path
     from spyhole.core.forms.outcomes_jsonl import line
     from spyhole.store.archive import open_records
 
-    kept = [o for _, o in open_records(tmp_path).outcomes_between("Puffin", 1, 10**9)]
+    with open_records(tmp_path) as records:
+        kept = [o for _, o in records.outcomes_between("Puffin", 1, 10**9)]
     assert len(kept) > 2
     for name in ("first.jsonl", "second.jsonl"):
         assert main(["replay", "--journal", str(tmp_path), "--out", str(tmp_path / name)]) == 0

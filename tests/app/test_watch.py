@@ -33,4 +33,5 @@ def test_systemd_sees_it_ready_alive_and_stopping(files: Any) -> None:
     assert sum(one.startswith("READY=1\nSTATUS=Puffin is watched; the page is http://localhost:") for one in heard) == 1
     assert heard.count("WATCHDOG=1") >= 3
     assert "Traceback" not in said
-    assert open_records(files.folder / "record").last_sequence("Puffin") >= 5
+    with open_records(files.folder / "record") as records:
+        assert records.last_sequence("Puffin") >= 5

@@ -66,9 +66,9 @@ def finish(process: subprocess.Popen[str], folder: Path) -> None:
 def folded(folder: Path) -> tuple[list[tuple[str, str]], dict[int, float]]:
     """Tags raised with their episodes, and the firing cone's heat work by the minute, up to the end."""
     state, tags, progress = watch.begin(), [], {}
-    for row in open_records(folder).rows_after("Puffin", 0):
-        if row.monotonic_ms > END_MS:
-            break
+    with open_records(folder) as records:
+        rows = [row for row in records.rows_after("Puffin", 0) if row.monotonic_ms <= END_MS]
+    for row in rows:
         state, outcomes = watch.step(state, row)
         for o in outcomes:
             if isinstance(o, AlarmOutcome) and o.action is Action.RAISE:
@@ -119,19 +119,20 @@ def test_twenty_kills_change_nothing(tmp_path: Path, receiver: tuple[str, list[s
     for _ in range(KILLS):
         process = spyhole(killed, tell)
         wait_for(process, "the page is")
-        resumed = open_records(killed).last_sequence("Puffin")
+        with open_records(killed) as records:
+            resumed = records.last_sequence("Puffin")
         assert resumed >= committed, "a committed row was lost"
         time.sleep(moments.uniform(0.0, 0.45))
         process.kill()
         process.communicate()
-        records = open_records(killed)
-        committed = records.last_sequence("Puffin")
-        assert records.integrity_check() == []
+        with open_records(killed) as records:
+            committed = records.last_sequence("Puffin")
+            assert records.integrity_check() == []
     last = spyhole(killed, tell)
     finish(last, killed)
 
-    records = open_records(killed)
-    sequences = [row.sequence for row in records.rows_after("Puffin", 0)]
+    with open_records(killed) as records:
+        sequences = [row.sequence for row in records.rows_after("Puffin", 0)]
     assert sequences == list(range(1, len(sequences) + 1))
     tags, progress = folded(killed)
     tags_whole, progress_whole = folded(whole)

@@ -51,9 +51,8 @@ def test_a_command_reads_while_the_daemon_writes(record: "Record") -> None:
     archive = record.open()
     archive.put(Batch(steps=record.steps(1, 3)))
     assert archive.flush(5)
-    records = open_records(record.folder)
-    assert records.last_sequence("Puffin") == 3
-    records.close_reading()
+    with open_records(record.folder) as records:
+        assert records.last_sequence("Puffin") == 3
 
 
 def test_the_folder_is_made_when_only_its_last_part_is_missing(record: "Record") -> None:

@@ -94,14 +94,13 @@ def test_kill_minus_nine_at_random_moments(tmp_path: Path, writers: Writers) -> 
     moments = random.Random(SEED)
     for _ in range(KILLS):
         reported = writers.kill_one(moments.randrange(1, 6), moments.uniform(0, 0.01))
-        records = open_records(tmp_path)
-        rows = list(records.rows_after("Puffin", 0))
-        assert [row.sequence for row in rows] == list(range(1, len(rows) + 1)), "whole and in order"
-        assert len(rows) >= reported, "what was reported done is there"
-        assert len(rows) % 7 == 0, "a batch is there whole or not at all"
-        caused = [row.sequence for row in rows if isinstance(row.told, Acknowledgement)]
-        assert [sequence for sequence, _ in records.outcomes_between("Puffin", 1, len(rows))] == caused
-        assert [int(pending.message.key) for pending in records.pending_messages()] == caused
-        assert records.checkpoints("Puffin")[0].sequence == len(rows), "a recovery has no tail to fold twice"
-        assert records.integrity_check() == []
-        records.close_reading()
+        with open_records(tmp_path) as records:
+            rows = list(records.rows_after("Puffin", 0))
+            assert [row.sequence for row in rows] == list(range(1, len(rows) + 1)), "whole and in order"
+            assert len(rows) >= reported, "what was reported done is there"
+            assert len(rows) % 7 == 0, "a batch is there whole or not at all"
+            caused = [row.sequence for row in rows if isinstance(row.told, Acknowledgement)]
+            assert [sequence for sequence, _ in records.outcomes_between("Puffin", 1, len(rows))] == caused
+            assert [int(pending.message.key) for pending in records.pending_messages()] == caused
+            assert records.checkpoints("Puffin")[0].sequence == len(rows), "a recovery has no tail to fold twice"
+            assert records.integrity_check() == []

@@ -31,7 +31,8 @@ def check(config: Path, *, message: bool) -> int:
 def _record(settings: Settings) -> str:
     if not (settings.data / DATABASE).exists():
         return f"{settings.data} holds none yet; the watch makes it"
-    found = open_records(settings.data).integrity_check()
+    with open_records(settings.data) as records:
+        found = records.integrity_check()
     if found:
         raise Refusal(str(settings.data / DATABASE), f"the database is damaged ({found[0]})", "put back a copy of it")
     return f"{settings.data / DATABASE} is sound"

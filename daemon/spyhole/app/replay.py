@@ -127,8 +127,7 @@ def replay_journal(data: Path, out: Path | None, manner: Manner) -> int:
     """Replay the record in this folder, also while a daemon writes it; returns the rows. Refusal when there is none."""
     from spyhole.store.archive import open_records
 
-    records = open_records(data)
-    with _written(out) as written:
+    with open_records(data) as records, _written(out) as written:
         return sum(
             fold(records.rows_after(kiln, 0), written, manner, on_terminal("{} rows")) for kiln in records.kilns()
         )

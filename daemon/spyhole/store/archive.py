@@ -93,17 +93,22 @@ def open_archive(
 
 
 def open_records(folder: Path) -> SqlRecords:
-    """The record in this folder for reading only, also while a daemon writes it. Refusal when there is none to read."""
+    """The record in this folder for reading only, also while a daemon writes it; close it, or use it in a `with`.
+
+    Refusal when there is none to read.
+    """
     if not (folder / DATABASE).is_file():
         raise Refusal(str(folder), "there is no record here", "name the folder that spyhole watches with")
-    engine = reading_engine(folder)
-    with refusing(folder):
-        version = schema_version(engine, folder)
-    if version != SCHEMA:
-        engine.dispose()
-        raise Refusal(
-            str(folder / DATABASE),
-            f"another version of spyhole wrote this record (its tables are at {version}, this one knows {SCHEMA})",
-            "start this version's daemon on it once, or use the version that wrote it",
-        )
-    return SqlRecords(engine)
+    with ExitStack() as half_open:
+        engine = reading_engine(folder)
+        half_open.callback(engine.dispose)
+        with refusing(folder):
+            version = schema_version(engine, folder)
+        if version != SCHEMA:
+            raise Refusal(
+                str(folder / DATABASE),
+                f"another version of spyhole wrote this record (its tables are at {version}, this one knows {SCHEMA})",
+                "start this version's daemon on it once, or use the version that wrote it",
+            )
+        half_open.pop_all()
+        return SqlRecords(engine)

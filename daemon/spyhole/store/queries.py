@@ -5,7 +5,7 @@ from contextlib import contextmanager
 from heapq import merge
 from itertools import islice
 from operator import attrgetter
-from typing import Any
+from typing import Any, Self
 
 from sqlalchemy import Connection, Engine, RowMapping, Select, func, select
 from sqlalchemy.exc import SQLAlchemyError
@@ -65,6 +65,12 @@ class SqlRecords:
 
     def __init__(self, engine: Engine) -> None:
         self._reader = engine
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close_reading()
 
     def close_reading(self) -> None:
         """Let go of the connections."""
