@@ -1,6 +1,7 @@
 """When things will happen: the next turn, the cone down, the shut-off, the lid."""
 
 from collections.abc import Callable
+from math import exp
 
 from spyhole.core.cones.kinetics import Cone
 from spyhole.core.cones.shutoff import DOUBT_CELSIUS
@@ -8,7 +9,7 @@ from spyhole.core.curve.climb import since
 from spyhole.core.firing import turn_due_ms
 from spyhole.core.outcome import Forecast, TimerEstimate
 from spyhole.core.thermal.cooling import cool_to
-from spyhole.core.thermal.line import FALL_PER_HOUR, FALL_SPREAD, SETTLE_MS, Line, fit, minutes_until
+from spyhole.core.thermal.line import FALL_SPREAD, SETTLE_MS, Line, fit, minutes_until, typical_fall
 from spyhole.core.view import View
 
 MINUTE_MS = 60_000
@@ -18,6 +19,11 @@ HIGH_STAGE_HOURS = 3.5
 KEEPER_MS = 6 * MINUTE_MS
 """How far from its time a person turns a switch, eight times in ten (common practice, no source)."""
 COOL_TO = (200, 100, 50)
+CLIMB_SETTLED = 0.07
+CLIMB_UNSETTLED = 0.3
+"""How far the climb may be from what it will settle to, as a share: much just after a turn, little an hour later."""
+EIGHTY_PERCENT = 1.28
+"""Standard deviations either side that hold 80 % of a normal distribution."""
 WIDE_OF_TOLERANCE = 0.64
 """80 % of a tolerance read as two standard deviations."""
 
@@ -100,13 +106,15 @@ def _run(view: View, when: Callable[[int], Callable[[float, float], bool]]) -> F
     if celsius is None or climb is None:
         return None
     line = _line(view)
-    fall, spread = (FALL_PER_HOUR, FALL_SPREAD) if line is None else (line.fall, line.fall_spread)
+    fall, spread = (typical_fall(celsius), FALL_SPREAD) if line is None else (line.fall, line.fall_spread)
     if line is not None:
         climb = (climb + line.climb(view.tracks[probe].celsius or celsius)) / 2
-    wide = 0.12 if line is None else 0.05
+    wide = CLIMB_SETTLED + CLIMB_UNSETTLED * exp(-(0 if line is None else line.points) / 4)
     ends = []
     for width in (-1, 0, 1):
-        minutes = minutes_until(when(width), celsius, climb * (1 - width * wide), max(fall + width * 0.8 * spread, 0.0))
+        minutes = minutes_until(
+            when(width), celsius, climb * (1 - width * wide), max(fall + width * 1.28 * spread, 0.0)
+        )
         if minutes is None and width <= 0:
             return None
         ends.append(720 if minutes is None else minutes)

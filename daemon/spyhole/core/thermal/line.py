@@ -10,9 +10,10 @@ from dataclasses import dataclass
 
 from spyhole.core.curve.climb import Minute
 
-FALL_PER_HOUR = 0.2
-"""Prior of b [1/h]: what full heat loses of its climb a degree (common practice, no source)."""
+FALL_AT_1000_KELVIN = 0.28
+"""Prior of b [1/h] at 1000 K: what full heat loses of its climb a degree (common practice, no source)."""
 FALL_SPREAD = 0.1
+KELVIN = 273.15
 CLIMB_NOISE = 8.0
 SPAN_MINUTES = 10
 SETTLE_MS = 20 * 60_000
@@ -34,6 +35,11 @@ class Line:
         return self.climb_at - self.fall * (celsius - self.at_celsius)
 
 
+def typical_fall(celsius: float) -> float:
+    """Prior of b [1/h] here: losses by radiation go with T^4, so b goes with T^3 (Stefan and Boltzmann)."""
+    return FALL_AT_1000_KELVIN * ((celsius + KELVIN) / 1000.0) ** 3
+
+
 def fit(minutes: tuple[Minute, ...]) -> Line | None:
     """The line through the climbs of these minutes (one stage, settled); None for less than twenty minutes."""
     pairs = []
@@ -50,7 +56,7 @@ def fit(minutes: tuple[Minute, ...]) -> Line | None:
     slope = sum((t - mean_t) * (c - mean_c) for t, c in pairs)
     # Ridge towards the prior: precision of the data and of the prior add.
     data, prior = spread / CLIMB_NOISE**2, 1 / FALL_SPREAD**2
-    fall = (-slope / CLIMB_NOISE**2 + FALL_PER_HOUR * prior) / (data + prior)
+    fall = (-slope / CLIMB_NOISE**2 + typical_fall(mean_t) * prior) / (data + prior)
     return Line(mean_t, mean_c, max(fall, 0.0), (data + prior) ** -0.5, n)
 
 
@@ -59,14 +65,15 @@ def minutes_until(
 ) -> int | None:
     """Minutes until done(celsius, seconds) says so, called each minute with the temperature reached.
 
-    climb: degC/h now; fall: 1/h. None when the kiln never gets there within the limit.
+    climb: degC/h now; fall: 1/h now, growing with T^3. None when the kiln never gets there within the limit.
     """
-    start = celsius
+    start = celsius + KELVIN
     for minute in range(1, limit_minutes + 1):
-        now = climb - fall * (celsius - start)
-        if now < 1.0 and minute > 60:
+        if climb < 1.0 and minute > 60:
             return None
-        celsius += max(now, 0.0) / 60
+        step = max(climb, 0.0) / 60
+        climb -= fall * ((celsius + KELVIN) / start) ** 3 * step
+        celsius += step
         if done(celsius, 60.0):
             return minute
     return None
