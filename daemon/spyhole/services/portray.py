@@ -192,6 +192,7 @@ def _alarm(group: list[Alarm], manner: Manner) -> AlarmView:
     if any(a.standing is Standing.UNACKNOWLEDGED for a in group):
         state = Standing.UNACKNOWLEDGED
     joined = tuple(alarm_title(a.tag, a.ring) for a in group if a is not head)
+    title = alarm_title(head.tag, head.ring)
     return AlarmView(
         episode=head.episode,
         tag=head.tag,
@@ -199,7 +200,7 @@ def _alarm(group: list[Alarm], manner: Manner) -> AlarmView:
         priority=head.priority.value,
         state=state.value,
         since_utc_ms=min(a.raised_utc_ms for a in group),
-        seen=f"{alarm_title(head.tag, head.ring)}. {seen(head.tag, head.ring, head.facts, manner)}",
+        seen=f"{title}. {seen(head.tag, head.ring, head.facts, manner)}" if head.active else f"{title}.",
         first_action=CATALOGUE[head.tag].first,
         joined=joined,
         acknowledged=not unseen,
