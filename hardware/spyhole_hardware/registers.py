@@ -4,9 +4,7 @@ The reader and the emulated chip share these facts; tests/hardware holds them ag
 tests/published against the data sheet's tables. The data sheet's figures here are from memory.
 """
 
-from typing import Final, Literal
-
-MainsHertz = Literal[50, 60]
+from typing import Final
 
 CR0: Final = 0x00
 CR1: Final = 0x01

@@ -38,7 +38,7 @@ def next_turn(view: View) -> Forecast | None:
     target = firing.now_stage.until_celsius
     if target is None or firing.off:
         return None
-    return _run(view, lambda _width: lambda celsius, _seconds: celsius >= target)
+    return _run(view, _line(view), lambda _width: lambda celsius, _seconds: celsius >= target)
 
 
 def cone_down(view: View) -> Forecast | None:
@@ -81,7 +81,8 @@ def _when_down(view: View, one: Cone, alpha: float, grace_celsius: float) -> For
     firing = view.firing
     if firing.off or not firing.heating or alpha >= 1.0:
         return None
-    if not firing.last_stage or (firing.now_stage.expected_hours is not None and _line(view) is None):
+    line = _line(view) if firing.last_stage else None
+    if not firing.last_stage or (firing.now_stage.expected_hours is not None and line is None):
         return _by_plan(view)
     factor = view.doubt_factor(one, grace_celsius) ** WIDE_OF_TOLERANCE
 
@@ -96,16 +97,15 @@ def _when_down(view: View, one: Cone, alpha: float, grace_celsius: float) -> For
 
         return done
 
-    return _run(view, when)
+    return _run(view, line, when)
 
 
-def _run(view: View, when: Callable[[int], Callable[[float, float], bool]]) -> Forecast | None:
+def _run(view: View, line: Line | None, when: Callable[[int], Callable[[float, float], bool]]) -> Forecast | None:
     """Run the reference ring's line forward: early, likeliest, late. when(-1, 0, 1) makes each one's test."""
     celsius, probe = view.celsius[view.reference], _speaker(view)
     climb = view.tracks[probe].climb
     if celsius is None or climb is None:
         return None
-    line = _line(view)
     fall, spread = (typical_fall(celsius), FALL_SPREAD) if line is None else (line.fall, line.fall_spread)
     if line is not None:
         climb = (climb + line.climb(view.tracks[probe].celsius or celsius)) / 2
@@ -113,7 +113,7 @@ def _run(view: View, when: Callable[[int], Callable[[float, float], bool]]) -> F
     ends = []
     for width in (-1, 0, 1):
         minutes = minutes_until(
-            when(width), celsius, climb * (1 - width * wide), max(fall + width * 1.28 * spread, 0.0)
+            when(width), celsius, climb * (1 - width * wide), max(fall + width * EIGHTY_PERCENT * spread, 0.0)
         )
         if minutes is None and width <= 0:
             return None
@@ -129,8 +129,7 @@ def _speaker(view: View) -> int:
 
 def _line(view: View) -> Line | None:
     """The line of this stage so far; None until it has settled and run for a while."""
-    settled_ms = max(view.firing.turned_ms, view.firing.stage_ms) + SETTLE_MS
-    return fit(since(view.tracks[_speaker(view)].minutes, settled_ms))
+    return fit(since(view.tracks[_speaker(view)].minutes, view.firing.changed_ms + SETTLE_MS))
 
 
 def _by_plan(view: View) -> Forecast | None:

@@ -89,6 +89,11 @@ class Firing:
         return self.plan.stages[self.stage]
 
     @property
+    def changed_ms(self) -> int:
+        """When the last turn, plug or lid was, or the stage began: the kiln settles from then on."""
+        return max(self.turned_ms, self.stage_ms)
+
+    @property
     def last_stage(self) -> bool:
         """Whether this is the stage that ends the firing."""
         return self.stage == len(self.plan.stages) - 1

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from spyhole.core.curve import trust
 from spyhole.core.firing import Firing, Stopped, turn_due_ms
 from spyhole.core.outcome import Facts, PromptOutcome
 from spyhole.core.view import View
@@ -15,7 +16,7 @@ def due(view: View) -> tuple[Firing, tuple[PromptOutcome, ...]]:
         if key not in firing.said:
             firing = replace(firing, said=(*firing.said, key))
             prompts.append(PromptOutcome(view.utc_ms, tag, facts))
-    hottest = _hottest(view)
+    hottest = trust.hottest(view.tracks, view.fit)
     if firing.off and hottest is not None and hottest < firing.plan.cooling.unload_below_celsius:
         firing = replace(firing, ended=True)
     return firing, tuple(prompts)
@@ -53,7 +54,7 @@ def _cooling(view: View) -> list[tuple[str, str, Facts]]:
     said: list[tuple[str, str, Facts]] = []
     if firing.stopped is Stopped.DONE:
         said.append(("off", "shut-off-seen", facts))
-    hottest, cooling = _hottest(view), firing.plan.cooling
+    hottest, cooling = trust.hottest(view.tracks, view.fit), firing.plan.cooling
     if hottest is None or max(firing.peaks, default=0.0) < 300.0:
         return said
     for tag, below in (
@@ -64,8 +65,3 @@ def _cooling(view: View) -> list[tuple[str, str, Facts]]:
         if hottest < below:
             said.append((tag, tag, (("celsius", hottest), ("below", below))))
     return said
-
-
-def _hottest(view: View) -> float | None:
-    seen = [t.celsius for t, fit in zip(view.tracks, view.fit, strict=True) if fit and t.celsius is not None]
-    return max(seen, default=None)

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from math import exp
 
-from spyhole.core.cones.kinetics import Cone, end_point_celsius
+from spyhole.core.cones.kinetics import FASTEST_CELSIUS_PER_HOUR, Cone, end_point_celsius
 from spyhole.core.cones.tolerance import tolerance_celsius
 from spyhole.core.curve.climb import Minute, since, theil_sen
 from spyhole.core.curve.heat import Pack, Work, pack_of
@@ -12,7 +12,6 @@ from spyhole.core.curve.trust import Doubts
 from spyhole.core.firing import Firing
 from spyhole.core.kiln import Probe, Switch
 
-FASTEST_CLIMB = 150.0
 SCATTER_CELSIUS = 20.0
 """Grace on a ceiling for the scatter of cones and shut-offs (common practice, no source)."""
 
@@ -84,7 +83,7 @@ def ceiling_celsius(firing: Firing, now_ms: int) -> float | None:
         return min(stage.ceiling_celsius, limit)
     plan = firing.plan
     pack = pack_of(plan.cone, plan.body, plan.shutoff_cone)
-    hottest_cone = max(end_point_celsius(c, FASTEST_CLIMB) for c in (pack.firing, pack.shutoff))
+    hottest_cone = max(end_point_celsius(c, FASTEST_CELSIUS_PER_HOUR) for c in (pack.firing, pack.shutoff))
     last = min(hottest_cone + tolerance_celsius(2, hottest_cone) + SCATTER_CELSIUS, limit)
     ends = [c for c in stage.expected_end_celsius or () if c is not None]
     if stage.until_cone or not ends or stage.hours is None:

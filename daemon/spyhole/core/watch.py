@@ -211,7 +211,7 @@ def _apart(view: View) -> Firing:
     """How far the rings stand apart, and the best each has stood since all switches stand alike."""
     firing = view.firing
     apart = usual(view.tracks, view.fit, firing.apart)
-    turned_ago_ms = view.now_ms - max(firing.turned_ms, firing.stage_ms)
+    turned_ago_ms = view.now_ms - firing.changed_ms
     best = firing.best_apart
     if len(set(firing.switches)) == 1 and turned_ago_ms > SETTLE_MS:
         best = tuple(map(max, best, apart))

@@ -59,8 +59,7 @@ def title(outcome: AlarmOutcome | PromptOutcome) -> str:
     """The head of a message: the kiln's trouble in a few words."""
     if isinstance(outcome, PromptOutcome):
         return _PROMPT_TITLES[outcome.tag]
-    ring = f", {outcome.ring} ring" if outcome.ring else ""
-    return f"{_TITLES[outcome.tag]}{ring}"
+    return alarm_title(outcome.tag, outcome.ring)
 
 
 def sentence(outcome: AlarmOutcome | PromptOutcome, manner: Manner = DEFAULT) -> str:

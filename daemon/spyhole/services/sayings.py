@@ -1,6 +1,7 @@
 """What a keeper wants said of a firing: how it is, what to do next, and whether the timer fits the cone."""
 
 from spyhole.core.alarms.life import Standing
+from spyhole.core.curve import trust
 from spyhole.core.firing import Firing, Stopped, turn_due_ms
 from spyhole.core.kiln import Switch
 from spyhole.core.outcome import EstimateOutcome, Forecast
@@ -27,7 +28,7 @@ def sentence(
             return f"Over now, but look: {alarm_title(worst.tag, worst.ring).lower()}, from {began}."
         return f"Look now. {worst.seen}"
     if firing is None:
-        hottest = _hottest(state)
+        hottest = trust.hottest(state.tracks, state.fit)
         return "No firing." if hottest is None else f"No firing. The kiln is at {manner.heat(hottest)}."
     if firing.off:
         return _cooling_sentence(state, firing, latest, manner)
@@ -45,7 +46,7 @@ def _cooling_sentence(state: State, firing: Firing, latest: EstimateOutcome | No
         end = f"cone {firing.plan.cone} down"
     peak = manner.heat(max(firing.peaks, default=None))
     said = f"Stopped heating {manner.clock(firing.off_utc_ms)}, peak {peak}, {end}."
-    hottest = _hottest(state)
+    hottest = trust.hottest(state.tracks, state.fit)
     cooling = firing.plan.cooling
     if hottest is None:
         return f"{said} The kiln cannot be seen now: leave it shut."
@@ -78,11 +79,6 @@ def _lit_sentence(state: State, firing: Firing, latest: EstimateOutcome | None, 
     if firing.cone_down_ms is not None:
         return f"Cone {firing.plan.cone} should be down. Stay with the kiln until the shut-off drops."
     return f"All well. On {stage} since {since}."
-
-
-def _hottest(state: State) -> float | None:
-    seen_now = [t.celsius for t, fit in zip(state.tracks, state.fit, strict=True) if fit and t.celsius is not None]
-    return max(seen_now, default=None)
 
 
 def _one_ring(state: State, firing: Firing, manner: Manner) -> str:
@@ -143,7 +139,7 @@ def next_view(state: State, firing: Firing, latest: EstimateOutcome | None, mann
 
 
 def _next_cooling(state: State, firing: Firing, latest: EstimateOutcome | None) -> NextView | None:
-    hottest, cooling = _hottest(state), firing.plan.cooling
+    hottest, cooling = trust.hottest(state.tracks, state.fit), firing.plan.cooling
     cool = dict(latest.cool) if latest is not None else {}
     turn = tuple(
         (ring.name, "off")

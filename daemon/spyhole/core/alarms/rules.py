@@ -177,7 +177,7 @@ def _behind(view: View) -> tuple[Judgement, ...]:
     firing = view.firing
     names = [view.ring_name(i) for i in range(len(view.tracks))]
     none = (Judgement("stall", None, False), *(Judgement("ring-behind", name, False) for name in names))
-    settled_ms = max(firing.turned_ms, firing.stage_ms) + SETTLE_MS
+    settled_ms = firing.changed_ms + SETTLE_MS
     if firing.off or not firing.heating or firing.candling or view.now_ms - settled_ms < 15 * 60_000:
         return none
     judged = {i: _slow_ring(view, i, settled_ms) for i, fit_ in enumerate(view.fit) if fit_}

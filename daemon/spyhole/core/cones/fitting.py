@@ -63,13 +63,9 @@ def fit_frequency(activation_kelvin: float, end_points: EndPoints) -> Fit:
     return fit
 
 
-def fit_alone(end_points: EndPoints) -> Fit:
-    """E and A of one cone by its own end points, two rates or more: golden section on ln E, 100 to 5000 kJ/mol."""
-    return fit_frequency(exp(_log_activation(tuple(end_points.items()))), end_points)
-
-
 @lru_cache(maxsize=256)
 def _log_activation(end_points: tuple[tuple[int, int], ...]) -> float:
+    """ln E of one cone by its own end points, two rates or more: golden section from 100 to 5000 kJ/mol."""
     points = dict(end_points)
     golden = 0.6180339887498949
     low, high = log(1e5 / GAS_CONSTANT), log(5e6 / GAS_CONSTANT)

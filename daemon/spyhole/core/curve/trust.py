@@ -54,6 +54,11 @@ def trusted(tracks: tuple[Track, ...], doubts: Doubts, now_ms: int) -> tuple[boo
     )
 
 
+def hottest(tracks: tuple[Track, ...], fit: tuple[bool, ...]) -> float | None:
+    """The highest temperature [degC] of the probes that may speak; None when none may."""
+    return max((t.celsius for t, ok in zip(tracks, fit, strict=True) if ok and t.celsius is not None), default=None)
+
+
 def judge(tracks: tuple[Track, ...], doubts: Doubts, now_ms: int, room_celsius: float, on: tuple[bool, ...]) -> Doubts:
     """The doubts after one bin. on: per probe, whether its ring is believed to be switched on."""
     fit = trusted(tracks, doubts, now_ms)
