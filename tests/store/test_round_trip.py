@@ -11,8 +11,25 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from spyhole.core.entry import Entry, EntryKind
-from spyhole.core.journal import Acknowledgement, Clock, Reset, Row, Settings, Told, Undo
+from spyhole.core.journal import (
+    Acknowledgement,
+    Clock,
+    InReach,
+    Model,
+    OutOfService,
+    PlanEdit,
+    Rearm,
+    Reset,
+    Row,
+    Settings,
+    Shelving,
+    Told,
+    Undo,
+    WatchFault,
+    WatchTaken,
+)
 from spyhole.core.kiln import Chamber, Kiln, Probe, Ring, Switch, SwitchShares
+from spyhole.core.learned import Belief, Learned
 from spyhole.core.outcome import Action, AlarmOutcome, Priority, PromptOutcome
 from spyhole.core.plan import Body, Cooling, CoolingLimit, Damp, Plan, Plugs, Spread, Stage, Ware
 from spyhole.core.reading import Fault, ProbeReading, Reading
@@ -75,6 +92,7 @@ plans = st.builds(
         st.lists(st.builds(CoolingLimit, number, number, number), max_size=2).map(tuple),
     ),
 )
+beliefs = st.builds(Belief, number, number)
 journal = {
     Clock: st.builds(Clock, whole, st.booleans()),
     Settings: st.builds(Settings, kilns, plans),
@@ -82,6 +100,23 @@ journal = {
     Acknowledgement: st.builds(Acknowledgement, words, words),
     Reset: st.builds(Reset, words, words),
     Undo: st.builds(Undo, whole, words),
+    Shelving: st.builds(Shelving, words, st.none() | words, number, words, words),
+    OutOfService: st.builds(OutOfService, words, st.booleans(), words, words),
+    WatchTaken: st.builds(WatchTaken, words, words),
+    InReach: st.builds(InReach, words),
+    Rearm: st.builds(Rearm, words),
+    PlanEdit: st.builds(PlanEdit, plans, words),
+    Model: st.builds(
+        Model,
+        st.builds(
+            Learned,
+            whole,
+            st.lists(st.none() | beliefs, max_size=3).map(tuple),
+            st.none() | beliefs,
+            st.lists(st.tuples(words, beliefs), max_size=3).map(tuple),
+        ),
+    ),
+    WatchFault: st.builds(WatchFault, words, st.booleans()),
 }
 told = st.one_of(readings, *journal.values())
 facts = st.lists(st.tuples(words, number | words | whole | st.none()), max_size=4).map(tuple)

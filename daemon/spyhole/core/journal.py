@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from spyhole.core.entry import Entry
 from spyhole.core.kiln import Kiln
+from spyhole.core.learned import Learned
 from spyhole.core.plan import Plan
 from spyhole.core.reading import Reading
 
@@ -48,7 +49,89 @@ class Undo:
     who: str
 
 
-Told = Reading | Clock | Settings | Entry | Acknowledgement | Reset | Undo
+@dataclass(frozen=True, slots=True)
+class Shelving:
+    """An alarm is put aside for so many minutes, with a reason; 0 minutes brings it back. ring: None, the kiln."""
+
+    tag: str
+    ring: str | None
+    minutes: float
+    reason: str
+    who: str
+
+
+@dataclass(frozen=True, slots=True)
+class OutOfService:
+    """The probe of a ring is out of service, or back: while out, what it says raises nothing and decides nothing."""
+
+    ring: str
+    out: bool
+    reason: str
+    who: str
+
+
+@dataclass(frozen=True, slots=True)
+class WatchTaken:
+    """Somebody holds the watch from now on, with what was said at the hand-over. who: "" for nobody."""
+
+    who: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class InReach:
+    """Somebody has answered 'are you in reach?'."""
+
+    who: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rearm:
+    """Somebody lets the cut-out heartbeat run again."""
+
+    who: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlanEdit:
+    """The plan is another from now on: of the firing under way, and of the next."""
+
+    plan: Plan
+    who: str
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """What earlier firings taught of this kiln, frozen before a start."""
+
+    learned: Learned
+
+
+@dataclass(frozen=True, slots=True)
+class WatchFault:
+    """A fault of the watch itself begins (holds) or ends. tag: `watch-disk`, `watch-alerts` and the like."""
+
+    tag: str
+    holds: bool
+
+
+Told = (
+    Reading
+    | Clock
+    | Settings
+    | Entry
+    | Acknowledgement
+    | Reset
+    | Undo
+    | Shelving
+    | OutOfService
+    | WatchTaken
+    | InReach
+    | Rearm
+    | PlanEdit
+    | Model
+    | WatchFault
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,7 @@ from spyhole.core.curve.bins import Bin, Filling, add
 from spyhole.core.curve.heat import borrowed, gain, pack_of, usual
 from spyhole.core.curve.track import Track, take
 from spyhole.core.curve.trust import Doubts, judge, trusted
+from spyhole.core.duty import Duty, answered, hand_over
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.estimate import estimate
 from spyhole.core.firing import (
@@ -31,8 +32,24 @@ from spyhole.core.firing import (
 )
 from spyhole.core.heating import follow as follow_heating
 from spyhole.core.heating import verdict
-from spyhole.core.journal import Acknowledgement, Clock, Reset, Row, Settings, Undo
+from spyhole.core.journal import (
+    Acknowledgement,
+    Clock,
+    InReach,
+    Model,
+    OutOfService,
+    PlanEdit,
+    Rearm,
+    Reset,
+    Row,
+    Settings,
+    Shelving,
+    Undo,
+    WatchFault,
+    WatchTaken,
+)
 from spyhole.core.kiln import Kiln, Switch
+from spyhole.core.learned import Learned
 from spyhole.core.outcome import EstimateOutcome, Outcome
 from spyhole.core.plan import Plan
 from spyhole.core.prompts import due
@@ -49,7 +66,11 @@ TURNING_MS = 10 * 60_000
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """All that the watch knows. minute: the last one judged slowly. fit: which probes were trusted at the last bin."""
+    """All that the watch knows.
+
+    minute: the last one judged slowly. fit: which probes were trusted at the last bin. out: rings whose probe is out
+    of service. faults: tags of what ails the watch itself. learned: of this kiln, from earlier firings.
+    """
 
     line: Timeline = field(default_factory=Timeline)
     settings: Settings | None = None
@@ -60,6 +81,10 @@ class State:
     firing: Firing | None = None
     alarms: AlarmBook = field(default_factory=AlarmBook)
     latest: EstimateOutcome | None = None
+    duty: Duty = field(default_factory=Duty)
+    out: frozenset[str] = frozenset()
+    faults: frozenset[str] = frozenset()
+    learned: Learned = field(default_factory=Learned)
     minute: int = 0
     sequence: int = 0
 
@@ -97,8 +122,38 @@ def step(state: State, row: Row) -> tuple[State, tuple[Outcome, ...]]:
     if isinstance(told, Undo):
         firing = strike(state.firing, told.sequence) if state.firing is not None else None
         return replace(state, firing=firing), ()
-    assert isinstance(told, Clock)
-    return state, ()
+    if isinstance(told, PlanEdit):
+        return _edit_plan(state, told.plan), ()
+    return _note(state, told, line.now_ms), ()
+
+
+def _note(
+    state: State,
+    told: Clock | Shelving | OutOfService | WatchTaken | InReach | Rearm | Model | WatchFault,
+    now_ms: int,
+) -> State:
+    """Rows that change what is known and conclude nothing by themselves."""
+    if isinstance(told, OutOfService):
+        return replace(state, out=state.out | {told.ring} if told.out else state.out - {told.ring})
+    if isinstance(told, WatchFault):
+        return replace(state, faults=state.faults | {told.tag} if told.holds else state.faults - {told.tag})
+    if isinstance(told, WatchTaken):
+        return replace(state, duty=hand_over(state.duty, told, now_ms))
+    if isinstance(told, InReach):
+        return replace(state, duty=answered(state.duty, told, now_ms))
+    if isinstance(told, Model):
+        return replace(state, learned=told.learned)
+    return state
+
+
+def _edit_plan(state: State, plan: Plan) -> State:
+    """The plan of the next firing, and of the one under way as long as its stages are as many."""
+    if state.settings is None:
+        return state
+    firing = state.firing
+    if firing is not None and not firing.ended and len(plan.stages) == len(firing.plan.stages):
+        firing = replace(firing, plan=plan)
+    return replace(state, settings=replace(state.settings, plan=plan), firing=firing)
 
 
 def _settle(state: State, settings: Settings) -> State:

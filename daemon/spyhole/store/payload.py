@@ -13,11 +13,41 @@ from types import NoneType, UnionType
 from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from spyhole.core.entry import Entry
-from spyhole.core.journal import Acknowledgement, Clock, Reset, Settings, Told, Undo
+from spyhole.core.journal import (
+    Acknowledgement,
+    Clock,
+    InReach,
+    Model,
+    OutOfService,
+    PlanEdit,
+    Rearm,
+    Reset,
+    Settings,
+    Shelving,
+    Told,
+    Undo,
+    WatchFault,
+    WatchTaken,
+)
 from spyhole.core.outcome import AlarmOutcome, PromptOutcome
 from spyhole.core.reading import Reading
 
-Kept = Clock | Settings | Entry | Acknowledgement | Reset | Undo
+Kept = (
+    Clock
+    | Settings
+    | Entry
+    | Acknowledgement
+    | Reset
+    | Undo
+    | Shelving
+    | OutOfService
+    | WatchTaken
+    | InReach
+    | Rearm
+    | PlanEdit
+    | Model
+    | WatchFault
+)
 """All kinds of row but the reading, which has a table of its own."""
 
 JOURNAL_KINDS: dict[str, type[Kept]] = {
@@ -27,6 +57,14 @@ JOURNAL_KINDS: dict[str, type[Kept]] = {
     "acknowledgement": Acknowledgement,
     "reset": Reset,
     "undo": Undo,
+    "shelving": Shelving,
+    "out-of-service": OutOfService,
+    "watch-taken": WatchTaken,
+    "in-reach": InReach,
+    "re-arm": Rearm,
+    "plan-edit": PlanEdit,
+    "model": Model,
+    "watch-fault": WatchFault,
 }
 OUTCOME_KINDS: dict[str, type[AlarmOutcome | PromptOutcome]] = {"alarm": AlarmOutcome, "prompt": PromptOutcome}
 
