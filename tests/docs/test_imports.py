@@ -15,11 +15,13 @@ ROOTS = ("spyhole", "spyhole_hardware", "spyhole_web")
 # Where each third-party package may be imported. A package that is not named here may be imported nowhere.
 ROOM_OF = {
     "adafruit_max31856": {"spyhole_hardware"},
+    "aiomqtt": {"spyhole.channels"},
     "alembic": {"spyhole.store"},
     "apprise": {"spyhole.channels"},
     "apscheduler": {"spyhole.app"},
     "fastapi": {"spyhole_web"},
     "gpiod": {"spyhole_hardware"},
+    "itsdangerous": {"spyhole.channels"},
     "numpy": {"spyhole.core.thermal"},
     "pydantic": {"spyhole_web", "spyhole.app"},
     "spidev": {"spyhole_hardware"},
