@@ -107,9 +107,9 @@ def test_a_half_built_daemon_that_recovers_goes_on_where_it_stopped(puffin: Any)
     first = puffin().start()
     first.until(lambda: first.daemon.sampler._beat.ticks > 100)
     first.stop()
-    state = first.daemon.watchkeeper._keeping.state
+    state = first.daemon.watchkeeper.keeping.state
     second = puffin()
-    again = second.daemon.watchkeeper._keeping.state
+    again = second.daemon.watchkeeper.keeping.state
     assert second.daemon.recovered_rows == 0
     assert again.firing == state.firing
     assert again.sequence == state.sequence + 1

@@ -19,8 +19,11 @@ from spyhole.core.refusal import Refusal
 from spyhole.core.words import Manner
 from spyhole.services.conditions import LATE, Conditions
 from spyhole.services.keeping import Keeping
+from spyhole.services.logbook import CHECKPOINT_MINUTES, CLOCK_EVERY_MS
+from spyhole.services.recovery import Codec
+from spyhole.services.studio import Studio
 from spyhole.services.telling import Courier, Telling
-from spyhole.services.watchkeeper import CHECKPOINT_MINUTES, CLOCK_EVERY_MS, Codec, Studio, Watchkeeper
+from spyhole.services.watchkeeper import Watchkeeper
 from spyhole.store.archive import SqlArchive, open_archive
 
 KILN = "Puffin"
@@ -157,11 +160,11 @@ def test_after_a_restart_nothing_is_told_twice_and_the_state_is_the_same(room: R
     overheat(room)
     assert room.channel.arrived.wait(5)
     room.heat(0.5, 1280.0)
-    before = room.keeper._keeping
+    before = room.keeper.keeping
     second = room.again()
     assert second.folded > 0
-    assert second.keeper._keeping.state.alarms == before.state.alarms
-    assert second.keeper._keeping.state.firing == before.state.firing
+    assert second.keeper.keeping.state.alarms == before.state.alarms
+    assert second.keeper.keeping.state.firing == before.state.firing
     second.heat(2, 1280.0)
     assert second.channel.sent == []
 
@@ -171,7 +174,7 @@ def test_checkpoint_and_tail_equal_the_full_fold(room: Room, codec: Codec) -> No
     room.heat(0.5, 1280.0)
     second = room.again()
     assert 0 < second.folded <= CHECKPOINT_MINUTES * 6 + 4
-    from_checkpoint = second.keeper._keeping
+    from_checkpoint = second.keeper.keeping
     rows = second.rows()
     state = watch.begin()
     for row in rows:
@@ -191,10 +194,10 @@ def test_a_checkpoint_that_cannot_be_read_is_passed_over(room: Room, codec: Code
             raise ValueError("damaged")
         return codec.thaw(blob)
 
-    before = room.keeper._keeping.state
+    before = room.keeper.keeping.state
     second = room.again(replace(codec, thaw=thaw))
     assert broken
-    assert second.keeper._keeping.state.alarms == before.alarms
+    assert second.keeper.keeping.state.alarms == before.alarms
 
 
 def test_acts_are_on_the_disk_when_they_are_done(room: Room) -> None:
@@ -273,10 +276,10 @@ def test_a_follower_that_fails_is_dropped_and_stops_nothing(room: Room) -> None:
 
 def test_what_the_record_cannot_take_is_not_in_the_journal_and_the_next_row_is(room: Room) -> None:
     room.heat(0.5, 20.0)
-    before = room.keeper._keeping
+    before = room.keeper.keeping
     with pytest.raises(ValueError, match="128"):
         room.keeper.take(room.tools.reading(20.001))
-    assert room.keeper._keeping is before
+    assert room.keeper.keeping is before
     room.heat(0.5, 20.0)
     assert [row.sequence for row in room.rows()] == list(range(1, 9))
 

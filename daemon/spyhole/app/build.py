@@ -19,8 +19,9 @@ from spyhole.core.ports import ClockPort, MessengerPort, ProbesPort, RehearsalPo
 from spyhole.services.beat import Beat
 from spyhole.services.conditions import Conditions
 from spyhole.services.sampler import Sampler
+from spyhole.services.studio import Studio
 from spyhole.services.telling import Courier, Telling
-from spyhole.services.watchkeeper import Studio, Watchkeeper
+from spyhole.services.watchkeeper import Watchkeeper
 from spyhole.store.archive import open_archive
 from spyhole.store.database import DATABASE
 from spyhole.store.writer import Pace

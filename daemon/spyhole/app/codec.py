@@ -8,7 +8,7 @@ from json import dumps
 from pydantic import TypeAdapter
 
 from spyhole.services.keeping import Keeping
-from spyhole.services.watchkeeper import Codec
+from spyhole.services.recovery import Codec
 
 
 @cache

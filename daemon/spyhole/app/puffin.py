@@ -20,7 +20,7 @@ from spyhole.core.kiln import Kiln
 from spyhole.core.ports import MessengerPort
 from spyhole.core.refusal import Refusal
 from spyhole.core.words import Manner
-from spyhole.services.watchkeeper import Studio
+from spyhole.services.studio import Studio
 from spyhole_hardware.bus import Channel
 from spyhole_hardware.emulated.puffin import BUILD, KILN, TONIGHT
 from spyhole_hardware.emulated.rehearsal import Rehearsal

@@ -56,7 +56,7 @@ class Seeding:
 def seed(data: Path, seeding: Seeding, progress: Callable[[str, float], None]) -> None:
     """Fill the record in this folder. progress: what is being fired, and how many hours of it are done."""
     # What is said of firings long past would be taken for news.
-    logging.getLogger("spyhole.services.watchkeeper").setLevel(logging.ERROR)
+    logging.getLogger("spyhole.services.logbook").setLevel(logging.ERROR)
     record = open_archive(data, seconds=time.monotonic, tell=lambda code, words: None)
     try:
         for days, script in EARLIER[len(EARLIER) - seeding.earlier :]:
@@ -71,7 +71,7 @@ def seed(data: Path, seeding: Seeding, progress: Callable[[str, float], None]) -
             shutil.copy(Path(aside) / seeding.state_file.name, seeding.state_file)
     finally:
         record.close(30.0)
-        logging.getLogger("spyhole.services.watchkeeper").setLevel(logging.NOTSET)
+        logging.getLogger("spyhole.services.logbook").setLevel(logging.NOTSET)
 
 
 def _fire_tonight(record: Archive, seeding: Seeding, state_file: Path, progress: Callable[[str, float], None]) -> None:

@@ -14,7 +14,7 @@ from spyhole.app.settings import Driver, Settings, read_settings
 from spyhole.channels.apprise_channel import AppriseChannel, find_service
 from spyhole.core.ports import MessengerPort
 from spyhole.core.words import Manner
-from spyhole.services.watchkeeper import Studio
+from spyhole.services.studio import Studio
 from spyhole_hardware.bus import Channel
 from spyhole_hardware.probes import open_probes
 
