@@ -50,12 +50,13 @@ from spyhole.core.journal import (
 )
 from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.learned import Learned
+from spyhole.core.mend import mend_alarms, mend_estimate, mend_firing
 from spyhole.core.outcome import EstimateOutcome, Outcome
 from spyhole.core.plan import Plan
 from spyhole.core.prompts import due
 from spyhole.core.reading import Reading
 from spyhole.core.thermal.line import SETTLE_MS
-from spyhole.core.timeline import Timeline, follow
+from spyhole.core.timeline import Correction, Timeline, correction, follow
 from spyhole.core.view import View
 
 ROOM_CELSIUS = 20.0
@@ -106,11 +107,13 @@ def begin() -> State:
 
 def step(state: State, row: Row) -> tuple[State, tuple[Outcome, ...]]:
     """The state after a row, and what is concluded from it."""
-    line = follow(state.line, row)
+    before, line = state.line, follow(state.line, row)
     state = replace(state, line=line, sequence=row.sequence)
     told = row.told
     if isinstance(told, Reading):
         return _read(state, told)
+    if isinstance(told, Clock):
+        return _mend(state, correction(before, line)), ()
     if isinstance(told, Settings):
         return _settle(state, told), ()
     if isinstance(told, Entry):
@@ -127,9 +130,21 @@ def step(state: State, row: Row) -> tuple[State, tuple[Outcome, ...]]:
     return _note(state, told, line.now_ms), ()
 
 
+def _mend(state: State, found: Correction | None) -> State:
+    """The clock says what UTC was all along."""
+    if found is None:
+        return state
+    return replace(
+        state,
+        firing=state.firing and mend_firing(state.firing, found),
+        alarms=mend_alarms(state.alarms, found),
+        latest=state.latest and mend_estimate(state.latest, found),
+    )
+
+
 def _note(
     state: State,
-    told: Clock | Shelving | OutOfService | WatchTaken | InReach | Rearm | Model | WatchFault,
+    told: Shelving | OutOfService | WatchTaken | InReach | Rearm | Model | WatchFault,
     now_ms: int,
 ) -> State:
     """Rows that change what is known and conclude nothing by themselves."""

@@ -6,14 +6,18 @@ A pure fold around `core.watch.step`, so that a recovery makes the same minutes,
 from dataclasses import dataclass, replace
 
 from spyhole.core import watch
-from spyhole.core.journal import Row
+from spyhole.core.journal import Clock, Row
 from spyhole.core.kiln import Kiln
 from spyhole.core.outcome import Action, AlarmOutcome, EstimateOutcome, Outcome
 from spyhole.core.reading import Reading
+from spyhole.core.timeline import correction
 from spyhole.services.archive import Minute, RingMinute
 from spyhole.services.desk import FiringSummary
 
 SUMMARY_MINUTES = 10
+WARM_CELSIUS = 50.0
+"""A ring this warm is kept by the minute without a firing too; a cold kiln between firings is not. Common practice has
+the kiln unloaded below it, no source."""
 EPISODES_COUNTED = 60
 """Episodes whose messages are counted; an older one has long been over."""
 
@@ -33,7 +37,7 @@ class Keeping:
     """The watch's state and ours.
 
     summary: the line of the kiln book as it was last given to the record. progress: of the firing cone, as last
-    estimated. minute: of UTC, the one that `tallies` (one a ring) is of.
+    estimated. minute: of the watch's own axis, the one that `tallies` (one a ring) is of.
     """
 
     state: watch.State
@@ -48,12 +52,16 @@ class Keeping:
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """What one row made. telling: alarms to tell, each with its number in the episode. summary: where changed."""
+    """What one row made. telling: alarms to tell, each with its number in the episode. summary: where changed.
+
+    minute_over: a minute has ended with this row, whether or not it is one to keep.
+    """
 
     outcomes: tuple[Outcome, ...] = ()
     minute: Minute | None = None
     summary: FiringSummary | None = None
     telling: tuple[tuple[AlarmOutcome, int], ...] = ()
+    minute_over: bool = False
 
 
 def begin() -> Keeping:
@@ -65,14 +73,19 @@ def keep(keeping: Keeping, row: Row) -> tuple[Keeping, Kept]:
     """Fold one row."""
     state, outcomes = watch.step(keeping.state, row)
     kiln = state.kiln
-    tallies, number, minute = keeping.tallies, keeping.minute, None
+    tallies, number, minute, over = keeping.tallies, keeping.minute, None, False
+    summary_before = keeping.summary
+    if isinstance(row.told, Clock) and summary_before is not None and summary_before.ended_utc_ms is not None:
+        found = correction(keeping.state.line, state.line)
+        if found is not None:
+            summary_before = replace(summary_before, ended_utc_ms=found.of(summary_before.ended_utc_ms))
     if isinstance(row.told, Reading) and kiln is not None:
-        now = state.line.utc_ms // 60_000
+        now = state.line.now_ms // 60_000
         if now != number:
-            minute = _close(keeping, row)
+            minute, over = _close(keeping, row), True
             tallies, number = (None,) * len(kiln.rings), now
         tallies = _count(tallies, kiln, row.told)
-        if not outcomes and minute is None:
+        if not outcomes and not over:
             return Keeping(
                 state, keeping.summary, keeping.alarms, keeping.progress, keeping.ceiling_celsius, number, tallies,
                 keeping.told,
@@ -91,10 +104,10 @@ def keep(keeping: Keeping, row: Row) -> tuple[Keeping, Kept]:
             told = (*(t for t in told if t[0] != outcome.episode), (outcome.episode, max(0, step)))[-EPISODES_COUNTED:]
             if outcome.tell:
                 telling.append((outcome, step))
-    summary = _summary(state, alarms, progress, keeping.summary)
+    summary = _summary(state, alarms, progress, summary_before)
     changed = summary if summary is not None and _worth_a_line(keeping.summary, summary, number) else None
     keeping = Keeping(state, changed or keeping.summary, alarms, progress, ceiling, number, tallies, told)
-    return keeping, Kept(outcomes, minute, changed, tuple(telling))
+    return keeping, Kept(outcomes, minute, changed, tuple(telling), over)
 
 
 def line_of_the_book(keeping: Keeping) -> FiringSummary | None:
@@ -148,15 +161,17 @@ def _count(tallies: tuple[Tally | None, ...], kiln: Kiln, reading: Reading) -> t
 
 def _close(keeping: Keeping, row: Row) -> Minute | None:
     firing = keeping.state.firing
-    if firing is None or not any(keeping.tallies):
+    warm = any(tally is not None and tally.highest >= WARM_CELSIUS for tally in keeping.tallies)
+    under_way = firing is not None and not firing.ended
+    if not any(keeping.tallies) or not (under_way or warm):
         return None
     return Minute(
         kiln=row.kiln,
-        firing=firing.id,
+        firing=0 if firing is None else firing.id,
         sequence=row.sequence,
         boot=row.boot,
         monotonic_ms=row.monotonic_ms,
-        stage=firing.now_stage.name,
+        stage="" if firing is None else firing.now_stage.name,
         ceiling_celsius=keeping.ceiling_celsius,
         rings=tuple(None if t is None else RingMinute(t.lowest, t.total / t.count, t.highest) for t in keeping.tallies),
     )
