@@ -40,7 +40,8 @@ class RingMinute:
 class Minute:
     """One minute of a firing or of a warm kiln, rolled up. sequence, boot, monotonic_ms: of the row that closed it.
 
-    firing: id of the one under way or the last, 0 before any. rings: one a ring of the kiln from the bottom up, None where nothing was believed.
+    firing: id of the one under way or the last, 0 before any.
+    rings: one a ring of the kiln from the bottom up, None where nothing was believed.
     """
 
     kiln: str

@@ -164,7 +164,7 @@ class Logbook:
                 minutes=minutes,
                 firings=tuple(Firing(studio.kiln.name, s, studio.plan_toml, studio.kiln_toml) for s in summaries),
                 messages=tuple(messages),
-                checkpoint=self._checkpoint() if minutes and self._checkpoint_due() else None,
+                checkpoint=self._checkpoint() if self._checkpoint_due(kept) else None,
                 urgent=urgent,
                 firing=firing is not None and not firing.off,
             )
@@ -195,8 +195,9 @@ class Logbook:
                 text = words.sentence(outcome, self._studio.manner)
                 log.log(level, "%s %s, %s: %s", outcome.action, outcome.tag, outcome.episode, text)
 
-    def _checkpoint_due(self) -> bool:
-        return self._checkpoints and self.keeping.minute % CHECKPOINT_MINUTES == 0
+    def _checkpoint_due(self, kept: list[tuple[Row, Kept]]) -> bool:
+        over = any(made.minute_over for _, made in kept)
+        return over and self._checkpoints and self.keeping.minute % CHECKPOINT_MINUTES == 0
 
     def _checkpoint(self) -> Checkpoint:
         kiln = self._studio.kiln.name

@@ -66,7 +66,8 @@ def portray(
     return Snapshot(
         kiln="" if kiln is None else kiln.name,
         sequence=state.sequence,
-        now_utc_ms=now.utc_ms,
+        # By the watch's own offset, as all ages are: between a step of the wall clock and its row nothing looks old.
+        now_utc_ms=now.monotonic_ms + state.line.utc_offset_ms if now.boot == state.line.boot else now.utc_ms,
         speed=speed,
         tick_seconds=tick_seconds,
         emulated=emulated,

@@ -48,7 +48,7 @@ class Watchkeeper:
         self._panel = Panel(rehearsal)
         self._logbook = Logbook(studio, clock, archive, telling, codec, checkpoints=checkpoints)
         self._tick_ms = max(1, round(studio.tick_seconds * 1000))
-        self._drawn: tuple[int, Snapshot] | None = None
+        self._drawn: tuple[int, int, Snapshot] | None = None
         conditions.changed = self._logbook.wake
 
     @property
@@ -80,8 +80,8 @@ class Watchkeeper:
         """The latest snapshot; drawn when somebody looks, and once for everybody who looks at the same tick."""
         news, drawn = self._logbook.news, self._drawn
         moment = self._clock.now()
-        if drawn is not None and drawn[0] == news and moment.utc_ms - drawn[1].now_utc_ms in range(self._tick_ms):
-            return drawn[1]
+        if drawn is not None and drawn[0] == news and moment.monotonic_ms - drawn[1] in range(self._tick_ms):
+            return drawn[2]
         panel = self._panel.view()
         snapshot = portray(
             self.keeping.state,
@@ -93,7 +93,7 @@ class Watchkeeper:
             conditions=self._conditions.views(),
             panel=panel,
         )
-        self._drawn = news, snapshot
+        self._drawn = news, moment.monotonic_ms, snapshot
         return snapshot
 
     def follow(self, wake: Callable[[], None]) -> Callable[[], None]:
