@@ -6,8 +6,8 @@ it, and the same is written again. That two different rows never have one place 
 
 from collections.abc import Mapping, Sequence
 
-from sqlalchemy import Connection, Table, column, delete, func, select, update
-from sqlalchemy.dialects.sqlite import Insert, insert
+from sqlalchemy import Connection, Insert, Table, column, delete, func, insert, select, update
+from sqlalchemy.dialects import postgresql, sqlite
 
 from spyhole.core.journal import Clock, Row
 from spyhole.core.reading import Reading
@@ -15,6 +15,7 @@ from spyhole.services.archive import Checkpoint, Firing
 from spyhole.store import tables
 from spyhole.store.encoding import Columns, minute_columns, reading_columns
 from spyhole.store.held import Delivery, Held
+from spyhole.store.mending import set_clock
 from spyhole.store.tables import place
 
 CHECKPOINTS_KEPT = 3
@@ -68,7 +69,7 @@ def write(connection: Connection, held: Held, names: Names) -> None:
     )
     for line in held.journal:
         if isinstance(line.row.told, Clock):
-            _set_clock(connection, names.boot(connection, line.row.boot), line.row.monotonic_ms, line.row.told)
+            set_clock(connection, names.boot(connection, line.row.boot), line.row.monotonic_ms, line.row.told)
     _add(
         connection,
         tables.outcome,
@@ -120,17 +121,12 @@ def write(connection: Connection, held: Held, names: Names) -> None:
 
 def _add(connection: Connection, table: Table, rows: Sequence[Mapping[str, object]]) -> None:
     if rows:
-        connection.execute(insert(table).on_conflict_do_nothing(), rows)
+        connection.execute(_insert(connection, table).on_conflict_do_nothing(), rows)
 
 
-def _set_clock(connection: Connection, boot: int, monotonic_ms: int, clock: Clock) -> None:
-    """A clock that was set by a time source beats one that was not; among equals the latest is right."""
-    worse = [False, True] if clock.synchronised else [False]
-    connection.execute(
-        update(tables.boot)
-        .where(tables.boot.c.id == boot, tables.boot.c.synchronised.in_(worse))
-        .values(utc_offset_ms=clock.utc_ms - monotonic_ms, synchronised=clock.synchronised)
-    )
+def _insert(connection: Connection, table: Table) -> sqlite.Insert | postgresql.Insert:
+    """Both know what to do with a key that is there already, and each says it its own way."""
+    return postgresql.insert(table) if connection.dialect.name == "postgresql" else sqlite.insert(table)
 
 
 def _put_firing(connection: Connection, kiln: int, firing: Firing) -> None:
@@ -147,14 +143,14 @@ def _put_firing(connection: Connection, kiln: int, firing: Firing) -> None:
         "plan_toml": firing.plan_toml,
         "kiln_toml": firing.kiln_toml,
     }
-    new = insert(tables.firing).values(place=place(kiln, summary.id), **values)
+    new = _insert(connection, tables.firing).values(place=place(kiln, summary.id), **values)
     connection.execute(new.on_conflict_do_update(index_elements=[tables.firing.c.place], set_=values))
 
 
 def _put_checkpoint(connection: Connection, kiln: int, checkpoint: Checkpoint) -> None:
     key = tables.checkpoint.c.place
     values = {"version": checkpoint.version, "blob": checkpoint.blob}
-    new = insert(tables.checkpoint).values(place=place(kiln, checkpoint.sequence), **values)
+    new = _insert(connection, tables.checkpoint).values(place=place(kiln, checkpoint.sequence), **values)
     connection.execute(new.on_conflict_do_update(index_elements=[key], set_=values))
     of_kiln = key.between(place(kiln, 0), place(kiln + 1, 0) - 1)
     kept = select(key).where(of_kiln).order_by(key.desc()).limit(CHECKPOINTS_KEPT).subquery()
