@@ -32,8 +32,8 @@ def made(folder: Path) -> set[str]:
 
 def test_from_nothing_the_migrations_make_the_tables_the_queries_use(tmp_path: Path) -> None:
     engine = writing_engine(tmp_path)
-    assert bring_up_to_date(engine, tmp_path)
-    assert not bring_up_to_date(engine, tmp_path), "the second time there is nothing to do"
+    assert bring_up_to_date(engine, str(tmp_path))
+    assert not bring_up_to_date(engine, str(tmp_path)), "the second time there is nothing to do"
     with engine.connect() as connection:
         assert compare_metadata(MigrationContext.configure(connection), tables.metadata) == []
     engine.dispose()
@@ -71,7 +71,7 @@ def count(*_):
 folder = Path(sys.argv[1])
 engine = writing_engine(folder)
 event.listen(Engine, "after_cursor_execute", count)
-bring_up_to_date(engine, folder)
+bring_up_to_date(engine, str(folder))
 """
 
 
@@ -81,7 +81,7 @@ def test_killed_after_any_of_its_statements_a_migration_leaves_old_or_new(tmp_pa
     whole.mkdir()
     engine = writing_engine(whole)
     event.listen(engine, "after_cursor_execute", lambda _c, _u, statement, *_: statements.append(statement))
-    bring_up_to_date(engine, whole)
+    bring_up_to_date(engine, str(whole))
     engine.dispose()
     changing = [n for n, statement in enumerate(statements, 1) if statement.lstrip().startswith(("CREATE", "INSERT"))]
     assert len(changing) > 8
@@ -93,7 +93,7 @@ def test_killed_after_any_of_its_statements_a_migration_leaves_old_or_new(tmp_pa
         assert died.returncode == -9
         assert made(folder) == set()
         engine = writing_engine(folder)
-        assert bring_up_to_date(engine, folder)
+        assert bring_up_to_date(engine, str(folder))
         engine.dispose()
         assert made(folder) == made(whole)
 
@@ -115,7 +115,7 @@ def test_another_program_s_database_is_refused_and_left_alone(record: "Record") 
     with closing(sqlite3.connect(record.folder / DATABASE)) as connection:
         connection.execute("CREATE TABLE recipes (name)")
         connection.commit()
-    with pytest.raises(Refusal, match=r"another program's database \(it has a table recipes\); name another folder"):
+    with pytest.raises(Refusal, match=r"another program's database \(it has a table recipes\); name another place"):
         record.open()
     assert made(record.folder) == {"recipes"}
 

@@ -82,7 +82,7 @@ def open_archive(
         half_open.callback(lock.release)
         engine = writing_engine(folder)
         half_open.callback(engine.dispose)
-        bring_up_to_date(engine, folder)
+        bring_up_to_date(engine, str(folder / DATABASE))
         reader = reading_engine(folder)
         half_open.callback(reader.dispose)
         with engine.connect() as connection:
@@ -103,7 +103,7 @@ def open_records(folder: Path) -> SqlRecords:
         engine = reading_engine(folder)
         half_open.callback(engine.dispose)
         with refusing(folder):
-            version = schema_version(engine, folder)
+            version = schema_version(engine, str(folder / DATABASE))
         if version != SCHEMA:
             raise Refusal(
                 str(folder / DATABASE),

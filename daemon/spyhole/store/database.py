@@ -128,8 +128,8 @@ def refusing(folder: Path) -> Iterator[None]:
         ) from problem
 
 
-def schema_version(engine: Engine, folder: Path) -> str | None:
-    """Name of the newest migration applied, None for an empty file. Refusal for a file that is no record of ours."""
+def schema_version(engine: Engine, where: str) -> str | None:
+    """Name of the newest migration applied, None where none was. Refusal for what is no record of ours."""
     with engine.connect() as connection:
         tables = inspect(connection).get_table_names()
         if "alembic_version" in tables:
@@ -137,8 +137,8 @@ def schema_version(engine: Engine, folder: Path) -> str | None:
             return None if version is None else str(version)
     if tables:
         raise Refusal(
-            str(folder / DATABASE),
+            where,
             f"this is another program's database (it has a table {tables[0]})",
-            "name another folder for the record",
+            "name another place for the record",
         )
     return None

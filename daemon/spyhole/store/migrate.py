@@ -1,22 +1,22 @@
 """Bring a record to the tables of this spyhole. Alembic is imported only when there is something to do."""
 
 from importlib.resources import as_file, files
-from pathlib import Path
 
 from sqlalchemy import Engine
 
 from spyhole.core.refusal import Refusal
-from spyhole.store.database import DATABASE, schema_version
+from spyhole.store.database import schema_version
 from spyhole.store.tables import SCHEMA
 
 
-def bring_up_to_date(engine: Engine, folder: Path) -> bool:
+def bring_up_to_date(engine: Engine, where: str) -> bool:
     """Apply every migration that is due, all in one transaction; True when there was one.
 
-    Killed half-way the record is as it was. The caller holds the folder's lock.
+    Killed half-way the record is as it was. The caller is the one writer.
+    where: the record's place, for a person.
     Refusal for a record of a newer spyhole, and for a file that is none of ours.
     """
-    version = schema_version(engine, folder)
+    version = schema_version(engine, where)
     if version == SCHEMA:
         return False
 
@@ -31,7 +31,7 @@ def bring_up_to_date(engine: Engine, folder: Path) -> bool:
         known = {script.revision for script in ScriptDirectory.from_config(config).walk_revisions()}
         if version is not None and version not in known:
             raise Refusal(
-                str(folder / DATABASE),
+                where,
                 f"a newer spyhole wrote this record (its tables are at {version}, this one knows {SCHEMA})",
                 "install that version again, or put back the backup made before it was installed",
             )

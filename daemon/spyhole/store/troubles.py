@@ -3,7 +3,7 @@
 import sqlite3
 from dataclasses import dataclass
 
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import DBAPIError, InterfaceError, OperationalError
 
 _HELD = "Readings, entries and alarms are held in memory and the watch goes on; a power cut now would lose them."
 _CATCHES_UP = "The record then catches up by itself."
@@ -41,6 +41,18 @@ DAMAGED = Trouble(
     f"The database is damaged. {_HELD} Once the kiln is cool, stop spyhole and put the last backup in its place.",
 )
 
+SERVER_GONE = Trouble(
+    "watch-store",
+    f"The database server does not answer. {_HELD} Look whether it runs and whether the network stands. {_CATCHES_UP}",
+)
+SERVER_FULL = Trouble("watch-disk", f"The disk of the database server is full. {_HELD} Make room there. {_CATCHES_UP}")
+SERVER_READ_ONLY = Trouble(
+    "watch-store", f"The database server takes no writes. {_HELD} Look what stands in the way there. {_CATCHES_UP}"
+)
+
+_BY_STATE = {"53100": SERVER_FULL, "25006": SERVER_READ_ONLY}
+"""What PostgreSQL calls what went wrong: its manual, appendix A."""
+
 _BY_CODE = {
     sqlite3.SQLITE_FULL: FULL,
     sqlite3.SQLITE_READONLY: READ_ONLY,
@@ -60,6 +72,10 @@ def trouble_of(problem: Exception) -> Trouble:
     code = getattr(cause, "sqlite_errorcode", None)
     if code is not None and (known := _BY_CODE.get(code & 0xFF)):  # the low byte is the family
         return known
+    if known := _BY_STATE.get(getattr(cause, "sqlstate", None) or ""):
+        return known
+    if isinstance(problem, OperationalError | InterfaceError) and code is None:
+        return SERVER_GONE
     return Trouble(
         "watch-store",
         f"The database refuses what is written to it ({type(cause).__name__}: {cause}). {_HELD} "
