@@ -15,6 +15,12 @@ if TYPE_CHECKING:
     from conftest import Record
 
 
+@pytest.fixture
+def record(any_record: "Record") -> "Record":
+    """On a file and on a server alike."""
+    return any_record
+
+
 def test_readings_and_journal_come_back_in_one_order_over_many_pieces(record: "Record") -> None:
     archive = record.open()
     rows = [
@@ -80,10 +86,10 @@ def test_what_is_urgent_is_on_the_disk_at_once_with_all_before_it(record: "Recor
 
 def test_the_pace_of_commits() -> None:
     pace = Pace()
-    assert pace.due(100, None, urgent=False, firing=True) == 115
+    assert pace.due(100, None, urgent=False, firing=True) == 110
     assert pace.due(100, None, urgent=False, firing=False) == 160
     assert pace.due(100, None, urgent=True, firing=False) == 100
-    assert pace.due(101, 115, urgent=False, firing=True) == 115, "a later row does not put the commit off"
+    assert pace.due(101, 110, urgent=False, firing=True) == 110, "a later row does not put the commit off"
     assert pace.due(101, 160, urgent=False, firing=True) == 116, "lighting the kiln makes it sooner"
 
 
@@ -195,8 +201,8 @@ def test_the_writer_goes_on_though_nobody_could_be_told_of_its_trouble(record: "
     assert archive.flush(5)
 
 
-def test_a_record_that_cannot_be_read_says_so_in_a_sentence(record: "Record") -> None:
-    archive = record.open()
-    (record.folder / "spyhole.db").rename(record.folder / "elsewhere.db")
+def test_a_record_that_cannot_be_read_says_so_in_a_sentence(file_record: "Record") -> None:
+    archive = file_record.open()
+    (file_record.folder / "spyhole.db").rename(file_record.folder / "elsewhere.db")
     with pytest.raises(ArchiveTrouble, match=r"^The record cannot be read just now"):
         archive.firings("Puffin")

@@ -24,6 +24,13 @@ from spyhole.services.desk import FiringSummary
 if TYPE_CHECKING:
     from conftest import Record
 
+
+@pytest.fixture
+def record(any_record: "Record") -> "Record":
+    """On a file and on a server alike."""
+    return any_record
+
+
 UNDER_WAY = FiringSummary(1, "Bisque, cone 05", "05", 1_950_000_000_000, None, None, 812.5, 0.25, 1)
 
 
