@@ -24,10 +24,6 @@ from spyhole.services.telling import Telling
 
 log = logging.getLogger(__name__)
 
-CHECKPOINT_MINUTES = 5
-"""A minute's rows are folded in a few milliseconds, and a checkpoint writes as much as all readings of its minute:
-each minute it would be a third of all that the card has to bear (`make bench`)."""
-
 CLOCK_EVERY_MS = 600_000
 CLOCK_STEP_MS = 2_000
 """The wall clock is written down each ten minutes, and at once when it has stepped by more than this."""
@@ -197,7 +193,7 @@ class Logbook:
 
     def _checkpoint_due(self, kept: list[tuple[Row, Kept]]) -> bool:
         over = any(made.minute_over for _, made in kept)
-        return over and self._checkpoints and self.keeping.minute % CHECKPOINT_MINUTES == 0
+        return over and self._checkpoints
 
     def _checkpoint(self) -> Checkpoint:
         kiln = self._studio.kiln.name

@@ -83,7 +83,7 @@ def open_archive(
         engine = writing_engine(folder)
         half_open.callback(engine.dispose)
         bring_up_to_date(engine, str(folder / DATABASE))
-        reader = reading_engine(folder)
+        reader = reading_engine(folder, beside_writer=True)
         half_open.callback(reader.dispose)
         with engine.connect() as connection:
             kilns = connection.execute(select(tables.kiln.c.name, tables.kiln.c.id)).all()

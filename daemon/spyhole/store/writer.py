@@ -24,13 +24,12 @@ _log = logging.getLogger(__name__)
 class Pace:
     """How long something ordinary may wait for the disk, and how much may be held when the disk fails.
 
-    firing_seconds: the readings that a kill or a power cut may cost, against the wear of the card: at 10 s a day of
-    watching wrote 141 MiB, a tenth of it rows (`make bench`).
+    firing_seconds: the readings that a kill or a power cut may cost, against the wear of the card.
     rows: commit sooner when so many readings wait (a rehearsal in fast time).
     readings_held: about 500 bytes each; beyond, older ones are thinned.
     """
 
-    firing_seconds: float = 15.0
+    firing_seconds: float = 10.0
     idle_seconds: float = 60.0
     retry_seconds: float = 5.0
     rows: int = 2000
