@@ -1,9 +1,8 @@
-"""The parts of the shell that are too small for a file of their own each: clock, notifier, codec, housekeeping."""
+"""The parts of the shell that are too small for a file of their own each: clock, notifier, codec."""
 
 import logging
 import signal
 import socket
-import sqlite3
 import threading
 import time
 from contextlib import ExitStack, closing
@@ -15,9 +14,7 @@ from spyhole.app.clock import MachineClock
 from spyhole.app.codec import codec
 from spyhole.app.lifecycle import EXIT_STUCK, Lifecycle, on_leaving, signals
 from spyhole.app.notify import Notifier
-from spyhole.app.schedule import JOBS, Housekeeping, Job, tidy
 from spyhole.services import keeping
-from spyhole.services.conditions import HOUSEKEEPING, Conditions
 
 
 def test_the_clock_never_steps_and_says_when_it_was_stopped() -> None:
@@ -65,43 +62,6 @@ def test_a_state_comes_back_exactly_and_damage_is_noticed() -> None:
         with pytest.raises(ValueError):  # noqa: PT011  (whatever it says, it is an unreadable checkpoint)
             both.thaw(damaged)
     assert codec().version == both.version > 0
-
-
-def test_every_job_says_what_becomes_of_a_late_run() -> None:
-    assert all(job.late_seconds > 0 and job.cadence for job in JOBS)
-    assert len({job.name for job in JOBS}) == len(JOBS)
-
-
-def test_housekeeping_folds_the_log_back(tmp_path: Path) -> None:
-    database = tmp_path / "spyhole.db"
-    with closing(sqlite3.connect(database)) as connection:
-        connection.execute("PRAGMA journal_mode=WAL")
-        connection.execute("CREATE TABLE t (x)")
-        connection.executemany("INSERT INTO t VALUES (?)", [(n,) for n in range(1000)])
-        connection.commit()
-        assert (tmp_path / "spyhole.db-wal").stat().st_size > 0
-        tidy(database)
-        assert (tmp_path / "spyhole.db-wal").stat().st_size == 0
-
-
-def test_housekeeping_that_fails_is_said_and_unsaid(tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
-    conditions = Conditions(lambda: 0)
-    wrong = [True]
-
-    def act(_: Path) -> None:
-        if wrong[0]:
-            raise sqlite3.OperationalError("database is locked")
-
-    job = Job("try", act, {"hour": 4}, late_seconds=60)
-    housekeeping = Housekeeping(tmp_path / "none.db", conditions, (job,))
-    housekeeping.start()
-    housekeeping.run(job, tmp_path)
-    assert conditions.holds(HOUSEKEEPING)
-    wrong[0] = False
-    housekeeping.run(job, tmp_path)
-    assert not conditions.holds(HOUSEKEEPING)
-    housekeeping.stop()
-    housekeeping.stop()
 
 
 def test_parts_leave_in_reverse_and_one_that_fails_stops_no_other(caplog: pytest.LogCaptureFixture) -> None:

@@ -66,12 +66,14 @@ FULL: dict[str, str | float] = {
     "zone": "Europe/Dublin",
     "unit": "degF",
     "tell": "json://localhost/kiln",
+    "keep_readings_days": 90,
 }
-"""Each key with something that may stand there and is no default. [[probe]] is wanted by real amplifiers only."""
+"""Each key with something that may stand there and is no default. [[probe]] is wanted by real amplifiers only, and
+[database] is a table of its own."""
 
 WRONG: dict[str, str | float] = {
     "driver": "guesswork", "mains_hertz": 55, "averaging": 3, "sample_seconds": 1e9, "port": 1e9, "zone": "nowhere",
-    "unit": "degX",
+    "unit": "degX", "keep_readings_days": 1,
 }  # fmt: skip
 """What may not stand there; 5 for the others."""
 
@@ -97,6 +99,8 @@ def _refused(values: dict[str, str | float]) -> Refusal | None:
 def _default(key: str) -> str:
     if key == "probe":
         return "refused, but for an emulated kiln"
+    if key == "database":
+        return "a file in the data folder"
     without = {name: value for name, value in FULL.items() if name != key}
     if _refused(without) is not None:
         return "refused"
@@ -115,7 +119,7 @@ def _sentence(key: str) -> str:
     """The first sentence of the comment above the key in the example file."""
     comment: list[str] = []
     for line in EXAMPLE.read_text().splitlines():
-        if re.match(rf"(# )?{key} = |\[\[{key}]]", line):
+        if re.match(rf"(# )?({key} = |\[\[?{key}]]?)", line):
             return re.split(r"(?<=\.)\s", " ".join(comment))[0]
         if not line:
             comment = []

@@ -7,8 +7,8 @@ from spyhole.app.settings import Settings, read_settings
 from spyhole.app.watching import world_of
 from spyhole.channels.apprise_channel import AppriseChannel, find_service
 from spyhole.core.refusal import Refusal
-from spyhole.store.archive import open_records
 from spyhole.store.database import DATABASE
+from spyhole.store.location import location_of
 
 
 def check(config: Path, *, message: bool) -> int:
@@ -29,13 +29,13 @@ def check(config: Path, *, message: bool) -> int:
 
 
 def _record(settings: Settings) -> str:
-    if not (settings.data / DATABASE).exists():
+    if not settings.database and not (settings.data / DATABASE).exists():
         return f"{settings.data} holds none yet; the watch makes it"
-    with open_records(settings.data) as records:
+    with location_of(settings.data, settings.database).read() as records:
         found = records.integrity_check()
     if found:
         raise Refusal(str(settings.data / DATABASE), f"the database is damaged ({found[0]})", "put back a copy of it")
-    return f"{settings.data / DATABASE} is sound"
+    return "the database on the server can be read" if settings.database else f"{settings.data / DATABASE} is sound"
 
 
 def _probes(settings: Settings) -> str:

@@ -11,6 +11,10 @@ from spyhole.core.moment import Moment
 SYNCHRONISED_EVERY_SECONDS = 30.0
 TIME_ERROR = 5
 """What adjtimex(2) returns while no time source has set the clock."""
+TIMEX_BYTES = 512
+"""More than any struct timex; all zero, modes too, is a question and no change."""
+TIMESYNCD_MARK = Path("/run/systemd/timesync/synchronized")
+"""systemd-timesyncd touches it each time it has set the clock: systemd-timesyncd.service(8)."""
 
 
 class MachineClock:
@@ -50,10 +54,14 @@ def _boot_id() -> str:
 
 
 def _synchronised() -> bool:
-    """Whether the kernel holds the wall clock for set; True where it cannot be asked."""
+    """Whether a time source has set the wall clock: what the kernel says, else what systemd-timesyncd left behind.
+
+    adjtimex(2) answers TIME_ERROR from the start of the kernel until chrony, ntpd or systemd-timesyncd has set the
+    clock, and again when none has for hours. A sandbox may forbid the question (-1); then no mark means no.
+    """
     try:
         adjtimex = ctypes.CDLL(None).adjtimex
+        answer = int(adjtimex(ctypes.create_string_buffer(TIMEX_BYTES)))
     except (OSError, AttributeError):
-        return True
-    timex = ctypes.create_string_buffer(512)  # struct timex with modes 0: a question, not a change
-    return int(adjtimex(timex)) != TIME_ERROR
+        answer = -1
+    return answer != TIME_ERROR if answer >= 0 else TIMESYNCD_MARK.exists()

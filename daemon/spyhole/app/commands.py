@@ -60,6 +60,7 @@ def _parser() -> argparse.ArgumentParser:
     _rehearse(commands)
     _replay(commands)
     _check(commands)
+    _record(commands)
     return parser
 
 
@@ -180,6 +181,27 @@ def _check(commands: "Commands") -> None:
         from spyhole.app.checking import check
 
         return check(wish.config, message=wish.message)
+
+    parser.set_defaults(run=run)
+
+
+def _record(commands: "Commands") -> None:
+    parser = _command(
+        commands,
+        "record",
+        "say how the record stands, or bring its tables to this version's",
+        "spyhole record check --config /etc/spyhole/spyhole.toml\n"
+        "  spyhole record upgrade --config /etc/spyhole/spyhole.toml",
+    )
+    parser.add_argument(
+        "what", choices=("check", "upgrade"), help="check: is it sound; upgrade: what the watch does when it starts"
+    )
+    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="settings, TOML")
+
+    def run(wish: argparse.Namespace) -> int:
+        from spyhole.app import recording
+
+        return recording.upgrade(wish.config) if wish.what == "upgrade" else recording.check(wish.config)
 
     parser.set_defaults(run=run)
 

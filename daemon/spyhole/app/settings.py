@@ -18,6 +18,7 @@ from spyhole.core.plan import Plan
 from spyhole.core.refusal import Refusal
 
 PORT = 8420
+READINGS_DAYS = 60
 
 
 class Driver(StrEnum):
@@ -44,7 +45,10 @@ class ProbeWire:
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """Everything `spyhole watch` is told. tell: a secret, never shown; "" means the log of this machine only."""
+    """Everything `spyhole watch` is told. tell: a secret, never shown; "" means the log of this machine only.
+
+    database: address of a database on a server, as secret; "" means a file in the data folder.
+    """
 
     kiln: Kiln
     plan: Plan
@@ -60,11 +64,13 @@ class Settings:
     unit: Unit
     wires: tuple[ProbeWire, ...]
     tell: str = field(default="", repr=False)
+    keep_readings_days: int = READINGS_DAYS
+    database: str = field(default="", repr=False)
 
 
 KEYS = (
     "kiln", "plan", "data", "driver", "mains_hertz", "averaging", "sample_seconds", "port", "zone", "unit", "tell",
-    "probe",
+    "keep_readings_days", "database", "probe",
 )  # fmt: skip
 ADDRESS = re.compile(r"[a-zA-Z0-9]+://\S+")
 
@@ -93,6 +99,8 @@ def read_settings(path: Path) -> Settings:
         unit=fields.word_or("unit", Unit, Unit.CELSIUS),
         tell=_address(fields, table.get("tell")),
         wires=_wires(fields, kiln, driver),
+        keep_readings_days=_whole(fields, "keep_readings_days", 2, 3650, READINGS_DAYS),
+        database=_database(fields),
     )
 
 
@@ -143,6 +151,17 @@ def _address(fields: Fields, value: object) -> str:
     if not isinstance(value, str) or not ADDRESS.fullmatch(value):
         raise fields.refuse("tell", "a message cannot be sent to what stands there", "it is one apprise URL, in quotes")
     return value
+
+
+def _database(fields: Fields) -> str:
+    """As secret as `tell`: whether it can be read is for the store to say, which never shows it."""
+    if not fields.has("database"):
+        return ""
+    table = fields.table("database", ("url",))
+    address = table.raw("url", "it is the address of a PostgreSQL database, in quotes")
+    if not isinstance(address, str) or not address:
+        raise table.refuse("url", "this is no address", "it is the address of a PostgreSQL database, in quotes")
+    return address
 
 
 def _wires(fields: Fields, kiln: Kiln, driver: "Driver") -> tuple[ProbeWire, ...]:

@@ -38,6 +38,8 @@ def watch(config: Path, port: int | None) -> int:
         settings.data,
         port=settings.port if port is None else port,
         notifier=notifier,
+        database=settings.database,
+        keep_readings_days=settings.keep_readings_days,
         progress=lambda rows: log.info("the record is read again: %d rows", rows),
     )
     return run(daemon, notifier, f"{settings.kiln.name} is watched; the page is {daemon.address}")

@@ -43,10 +43,25 @@ TELLING = Condition(
 )
 HOUSEKEEPING = Condition(
     "watch-housekeeping",
-    "Last night's tidying of the record failed. Nothing is lost; the log of this machine says why.",
+    "Some housekeeping failed: tidying or copying the record, or a regular message. The watch goes on; the log of this "
+    "machine says what and why.",
 )
 
-ALL = (LATE, SILENT, STUMBLED, PAGE, TELLING, HOUSEKEEPING)
+READING_AGAIN = Condition(
+    "watch-start",
+    "spyhole has just started and is still reading its record. Readings are kept meanwhile; what is shown, alarms and "
+    "entries follow in some seconds.",
+)
+UNREAD = Condition(
+    "watch-store",
+    "The record could not be read at the start, so what was known of this firing is gone from the watch. Readings and "
+    "alarms go on; look at the card, then start spyhole again.",
+)
+
+JOURNALED = frozenset({"watch-disk", "watch-store", LATE.code, TELLING.code})
+"""Those that are written down when they begin and end, so that they become alarms somebody has to see."""
+
+ALL = (LATE, SILENT, STUMBLED, PAGE, TELLING, HOUSEKEEPING, READING_AGAIN, UNREAD)
 
 
 class Conditions:

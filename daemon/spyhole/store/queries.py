@@ -30,10 +30,10 @@ from spyhole.store.payload import UnreadablePayload, journal_value, outcome_valu
 from spyhole.store.tables import PROBES, SEQUENCE_BITS, place, sequence_of
 
 _PIECE = 2000
-_LAST_SEQUENCE = (1 << SEQUENCE_BITS) - 1
+LAST_SEQUENCE = (1 << SEQUENCE_BITS) - 1
 
 # Where a boot never said what the wall clock shows, its own beginning stands for 1970: visibly wrong, never hidden.
-_UTC_MS = func.coalesce(tables.boot.c.utc_offset_ms, 0)
+UTC_MS = func.coalesce(tables.boot.c.utc_offset_ms, 0)
 
 _READINGS = select(
     tables.reading.c.place,
@@ -50,11 +50,11 @@ _JOURNAL = select(
     tables.journal.c.monotonic_ms,
     tables.journal.c.kind,
     tables.journal.c.payload,
-    (tables.journal.c.monotonic_ms + _UTC_MS).label("utc_ms"),
+    (tables.journal.c.monotonic_ms + UTC_MS).label("utc_ms"),
 ).join(tables.boot)
 _OUTCOMES = select(
     tables.outcome.c.place,
-    (tables.outcome.c.monotonic_ms + _UTC_MS).label("utc_ms"),
+    (tables.outcome.c.monotonic_ms + UTC_MS).label("utc_ms"),
     tables.outcome.c.kind,
     tables.outcome.c.payload,
 ).join(tables.boot)
@@ -90,13 +90,13 @@ class SqlRecords:
             number = _kiln(connection, kiln)
             kept = connection.execute(
                 select(checkpoint.place, checkpoint.version, checkpoint.blob)
-                .where(checkpoint.place.between(place(number, 0), place(number, _LAST_SEQUENCE)))
+                .where(checkpoint.place.between(place(number, 0), place(number, LAST_SEQUENCE)))
                 .order_by(checkpoint.place.desc())
             )
             return [Checkpoint(kiln, sequence_of(at), version, blob) for at, version, blob in kept]
 
     def rows_after(self, kiln: str, sequence: int) -> Iterator[Row]:
-        return self.rows_between(kiln, sequence + 1, _LAST_SEQUENCE)
+        return self.rows_between(kiln, sequence + 1, LAST_SEQUENCE)
 
     def rows_between(self, kiln: str, first: int, last: int) -> Iterator[Row]:
         """A piece is read in one transaction and let go before its rows are handed out: no reader holds up the log."""
@@ -122,7 +122,7 @@ class SqlRecords:
         at = tables.firing.c.place
         with self._reading() as connection:
             number = _kiln(connection, kiln)
-            of_kiln = at.between(place(number, 0), place(number, _LAST_SEQUENCE))
+            of_kiln = at.between(place(number, 0), place(number, LAST_SEQUENCE))
             found = connection.execute(select(tables.firing).where(of_kiln).order_by(at.desc())).mappings()
             return [_summary(row) for row in found]
 
@@ -204,7 +204,7 @@ def last_sequence(connection: Connection, kiln: int) -> int:
     """Sequence of the last row of this kiln, 0 when there is none."""
     found = 0
     for at in (tables.reading.c.place, tables.journal.c.place):
-        last = connection.scalar(select(func.max(at)).where(at.between(place(kiln, 0), place(kiln, _LAST_SEQUENCE))))
+        last = connection.scalar(select(func.max(at)).where(at.between(place(kiln, 0), place(kiln, LAST_SEQUENCE))))
         found = max(found, 0 if last is None else sequence_of(last))
     return found
 
@@ -265,7 +265,7 @@ def _minutes(rings: int) -> Select[Any]:
     """Only the columns of the rings there are: a third of the time of a three-ring curve is in the others."""
     minute = tables.minute.c
     return select(
-        (minute.monotonic_ms + _UTC_MS).label("utc_ms"),
+        (minute.monotonic_ms + UTC_MS).label("utc_ms"),
         minute.stage,
         minute.ceiling,
         *(minute[f"{what}_{n}"] for n in range(1, rings + 1) for what in ("lowest", "mean", "highest")),
@@ -276,8 +276,8 @@ def _span(connection: Connection, kiln: int, firing: int) -> tuple[int, int]:
     """First and last place of a firing: up to the start of the next, because cones are read after it has cooled."""
     at = tables.firing.c.place
     first = place(kiln, firing)
-    following = connection.scalar(select(func.min(at)).where(at > first, at <= place(kiln, _LAST_SEQUENCE)))
-    return first, place(kiln, _LAST_SEQUENCE) if following is None else following - 1
+    following = connection.scalar(select(func.min(at)).where(at > first, at <= place(kiln, LAST_SEQUENCE)))
+    return first, place(kiln, LAST_SEQUENCE) if following is None else following - 1
 
 
 def _summary(row: RowMapping) -> FiringSummary:

@@ -116,6 +116,11 @@ def reading_engine(url: URL) -> Engine:
     )
 
 
+def upkeep_engine(url: URL) -> Engine:
+    """For what is done beside the writer, a little at a time; it needs no lock, because it makes no rows."""
+    return create_engine(url, pool_size=1, max_overflow=0, connect_args=_patience())
+
+
 def place_of(url: URL) -> str:
     """The address without its secret, for a person."""
     return url.render_as_string(hide_password=True)

@@ -1,0 +1,35 @@
+"""`spyhole record`: how the record of a settings file stands, and its tables brought to this version's."""
+
+from pathlib import Path
+
+from spyhole.app.settings import Settings, read_settings
+from spyhole.store.location import Location, location_of
+
+
+def check(config: Path) -> int:
+    """Say how the record stands; 1 when it is damaged. Refusal when there is none, or none that can be read."""
+    location, name = _location(config)
+    with location.read() as records:
+        found = records.integrity_check()
+        kilns = records.kilns()
+    print(f"{name}: {'damaged' if found else 'sound'}, its tables are this version's")
+    for problem in found:
+        print(f"  {problem}")
+    print(f"  kilns: {', '.join(kilns) or 'none yet'}")
+    return 1 if found else 0
+
+
+def upgrade(config: Path) -> int:
+    """Bring the tables to this version's, all or nothing. Refusal for a newer one's: there is no way down."""
+    location, name = _location(config)
+    before, now = location.upgrade()
+    print(
+        f"{name}: its tables were at {before or 'nothing'} and are at {now}" if before != now else f"{name}: at {now}"
+    )
+    return 0
+
+
+def _location(config: Path) -> tuple[Location, str]:
+    settings: Settings = read_settings(config)
+    location = location_of(settings.data, settings.database)
+    return location, location.name
