@@ -1,15 +1,21 @@
 """The small cone lying in a mechanical shut-off: no promise of the chart, so modelled as its own.
 
-The chart gives small cones at 300 degC/h only, from a gas kiln, and there most of them are down later than the
-self-supporting cone run on to that rate. Its notes disagree: 7 to 10 degC sooner when upright in one edition, about
-5 degC later in another. So half of what the column says is believed, and the rest is doubt.
+It lies flat under the weight of the sensing rod, and the shut-off trips when it has sagged enough to let the rod drop:
+that is no 90 degree bend of a standing cone. The chart gives small cones at 300 degC/h only, from a gas kiln, and
+there most of them are down later than the self-supporting cone run on to that rate. Its notes disagree: 7 to 10 degC
+sooner when upright in one edition, about 5 degC later in another. So half of what the column says is believed, and
+the rest is doubt, until trips of this kiln say more. How late it is [degC, at the same climb] past the self-supporting
+cone of its name is one number a kiln, with its deviation: `core.learned.Learned.shutoff_late`.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import lru_cache
+from math import hypot, log, sqrt
 
 from spyhole.core.cones.chart import END_POINTS, Form
-from spyhole.core.cones.kinetics import Cone, cone, end_point_celsius
+from spyhole.core.cones.doubt import EIGHTY_PERCENT, alpha_between
+from spyhole.core.cones.kinetics import LOT_CELSIUS, Cone, cone, end_point_celsius
+from spyhole.core.learned import Belief
 from spyhole.core.plan import Body
 
 COLUMN_CELSIUS_PER_HOUR = 300
@@ -17,17 +23,93 @@ BELIEVED_SHARE = 0.5
 DOUBT_CELSIUS = 8.0
 """What seating, rod and lot may shift it either way beyond the sensor's own doubt (common practice, no source)."""
 
+TRIP_CELSIUS = 4.0
+"""How a kiln's own trips scatter from firing to firing: seating and the claw's spring (common practice, no source)."""
+
+DOUBTED_DEVIATIONS = 3.0
+"""A trip further than this from what was expected is no trip by its cone: it teaches nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trip:
+    """What a trip says. late_celsius: how late it was, None where the cone had done no work. doubted: not believed."""
+
+    late_celsius: float | None
+    belief: Belief
+    doubted: bool
+
 
 @lru_cache(maxsize=64)
-def shutoff_cone(name: str) -> Cone:
-    """The cone of this name as it works under a shut-off's rod; Refusal naming the cones there are.
+def late_prior(name: str) -> Belief:
+    """How late the cone of this name is in a shut-off nobody has seen trip [degC]; Refusal naming the cones there are.
+
+    >>> round(late_prior("05").value, 1), late_prior("05").deviation
+    (6.0, 8.0)
+    """
+    standing = cone(name, Body.ORDINARY)
+    small = END_POINTS[Form.SMALL, Body.ORDINARY].get(name)
+    if small is None:
+        return Belief(0.0, DOUBT_CELSIUS)
+    later = small[COLUMN_CELSIUS_PER_HOUR] - end_point_celsius(standing, COLUMN_CELSIUS_PER_HOUR)
+    return Belief(BELIEVED_SHARE * later, DOUBT_CELSIUS)
+
+
+@lru_cache(maxsize=64)
+def shutoff_cone(name: str, late: Belief | None = None) -> Cone:
+    """The cone of this name as it works under a shut-off's rod; late: what this kiln's trips taught.
 
     >>> round(shutoff_cone("05").end_60_celsius - cone("05").end_60_celsius, 1)
     6.0
     """
     standing = cone(name, Body.ORDINARY)
-    small = END_POINTS[Form.SMALL, Body.ORDINARY].get(name)
-    if small is None:
-        return standing
-    later = small[COLUMN_CELSIUS_PER_HOUR] - end_point_celsius(standing, COLUMN_CELSIUS_PER_HOUR)
-    return replace(standing, end_60_celsius=standing.end_60_celsius + BELIEVED_SHARE * later)
+    moved = late_prior(name) if late is None else late
+    return standing if moved.value == 0.0 else replace(standing, end_60_celsius=standing.end_60_celsius + moved.value)
+
+
+def trip_deviation_celsius(late: Belief | None, offset: Belief) -> float:
+    """How far the next trip may be from its number, by this kiln's own probe [degC, one deviation].
+
+    Where trips have been seen, the probe's offset is in what they taught.
+    """
+    known = hypot(DOUBT_CELSIUS, offset.deviation) if late is None else late.deviation
+    return hypot(known, TRIP_CELSIUS)
+
+
+def down_between(name: str, celsius_per_hour: float, late: Belief | None, offset: Belief) -> tuple[float, float, float]:
+    """Where the shut-off trips at a steady climb: early end, likeliest, late end [degC] at 80 %."""
+    middle = end_point_celsius(shutoff_cone(name, late), celsius_per_hour)
+    off = EIGHTY_PERCENT * hypot(trip_deviation_celsius(late, offset), LOT_CELSIUS / 2.0)
+    return middle - off, middle, middle + off
+
+
+def shutoff_alpha_between(
+    name: str, alpha: float, peak_celsius: float, late: Belief | None, offset: Belief
+) -> tuple[float, float]:
+    """Heat work of the cone in the shut-off at 80 %: it is surely down once the low end passes 1."""
+    one = shutoff_cone(name, late)
+    return alpha_between(one, alpha, peak_celsius, trip_deviation_celsius(late, offset))
+
+
+def learn_late(name: str, late: Belief | None, offset: Belief, alpha: float, celsius: float) -> Trip:
+    """What is believed of the lateness after a trip.
+
+    alpha: heat work at the trip of `shutoff_cone(name, late)`. celsius: the temperature there. offset: the probe's.
+    A normal belief and a normal trip (Bayes); a trip far from it, by a knock, a timer or a cone of another name, is
+    doubted and moves nothing.
+
+    >>> learn_late("05", Belief(6.0, 8.0), Belief(0.0, 5.6), 1.0, 1039.0).belief.value
+    6.0
+    """
+    one = shutoff_cone(name, late)
+    before = late_prior(name) if late is None else late
+    if late is None:
+        before = Belief(before.value, hypot(before.deviation, offset.deviation))
+    if not alpha > 0.0:
+        return Trip(None, before, True)
+    seen = before.value + one.width_celsius(celsius) * log(alpha)
+    scatter = hypot(TRIP_CELSIUS, LOT_CELSIUS / 2.0)
+    if abs(seen - before.value) > DOUBTED_DEVIATIONS * hypot(before.deviation, scatter):
+        return Trip(seen, before, True)
+    share = before.deviation**2 / (before.deviation**2 + scatter**2)
+    after = Belief(before.value + share * (seen - before.value), before.deviation * sqrt(1.0 - share))
+    return Trip(seen, after, False)
