@@ -110,7 +110,7 @@ def test_a_half_built_daemon_that_recovers_goes_on_where_it_stopped(puffin: Any)
     state = first.daemon.watchkeeper.keeping.state
     second = puffin()
     again = second.daemon.watchkeeper.keeping.state
-    assert second.daemon.recovered_rows == 0
+    assert second.daemon.watchkeeper.recovered_rows == 0
     assert again.firing == state.firing
     assert again.sequence == state.sequence + 1
     assert second.rehearsal.now().monotonic_ms >= first.rehearsal.now().monotonic_ms

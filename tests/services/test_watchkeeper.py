@@ -42,7 +42,6 @@ class Room:
         self.telling = Telling([Courier("studio", self.channel, self.record, self.conditions)])
         self.keeper = Watchkeeper(studio, self.clock, self.record, self.telling, self.conditions, codec)
         self.folded = self.keeper.recover()
-        self.keeper.begin()
         self.telling.start(self.record.pending_messages())
 
     def heat(self, minutes: float, celsius: float, per_minute: float = 0.0) -> float:

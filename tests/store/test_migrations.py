@@ -120,12 +120,14 @@ def test_another_program_s_database_is_refused_and_left_alone(record: "Record") 
     assert made(record.folder) == {"recipes"}
 
 
-def test_what_is_no_database_is_refused_and_left_alone(record: "Record") -> None:
-    path = record.folder / DATABASE
-    path.write_text("time,bottom\n" * 400)
-    with pytest.raises(Refusal, match=r"cannot be used \(file is not a database\); put the last backup in its place"):
-        record.open()
-    assert path.read_text() == "time,bottom\n" * 400
+def test_what_is_no_database_is_moved_aside_whole_and_the_watch_begins(record: "Record") -> None:
+    (record.folder / DATABASE).write_text("time,bottom\n" * 400)
+    archive = record.open()
+    assert archive.kilns() == []
+    ((code, words),) = record.told
+    assert code == "watch-store"
+    assert f"moved aside as {DATABASE}.damaged-1" in str(words)
+    assert (record.folder / f"{DATABASE}.damaged-1").read_text() == "time,bottom\n" * 400
 
 
 def test_a_current_record_is_opened_without_alembic_or_the_orm(record: "Record") -> None:

@@ -4,30 +4,38 @@ Each part goes onto the stack as it is born, so a daemon that fails half-built l
 whole one stops in the reverse order: page, sampler, couriers, housekeeping, watch, record.
 """
 
+import logging
 import time
 from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
+from spyhole.app.clock import MachineClock
 from spyhole.app.codec import codec
 from spyhole.app.guest import Guest
 from spyhole.app.lifecycle import Lifecycle, on_leaving
 from spyhole.app.notify import Notifier
-from spyhole.app.schedule import Housekeeping
+from spyhole.app.schedule import FORGET, TIDY, Housekeeping
+from spyhole.app.settings import READINGS_DAYS
 from spyhole.core.ports import ClockPort, MessengerPort, ProbesPort, RehearsalPort
+from spyhole.services.archive import Archive, ArchiveTrouble, PendingMessage
 from spyhole.services.beat import Beat
 from spyhole.services.conditions import Conditions
 from spyhole.services.sampler import Sampler
 from spyhole.services.studio import Studio
 from spyhole.services.telling import Courier, Telling
 from spyhole.services.watchkeeper import Watchkeeper
-from spyhole.store.archive import open_archive
-from spyhole.store.database import DATABASE
+from spyhole.store.location import location_of
+from spyhole.store.upkeep import Upkeep
 from spyhole.store.writer import Pace
 from spyhole_web.page import build_page, end_streams
 
+log = logging.getLogger(__name__)
+
 CLOSE_SECONDS = 5.0
+BETWEEN_PIECES_SECONDS = 0.1
+"""Between two pieces of a long tidying, for the one who writes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +61,6 @@ class Daemon:
     guest: Guest
     telling: Telling
     lifecycle: Lifecycle
-    recovered_rows: int
 
     @property
     def address(self) -> str:
@@ -69,18 +76,23 @@ def build(
     port: int,
     notifier: Notifier,
     pace: Pace | None = None,
+    database: str = "",
+    keep_readings_days: int = READINGS_DAYS,
     progress: Callable[[int], None] = lambda rows: None,
 ) -> Daemon:
-    """Everything wired, the state recovered, the page up, couriers at work; `sampler.start` begins the watch.
+    """Everything wired, the state recovered or about to be, page and couriers at work; `sampler.start` begins the watch.
 
     Refusal for a port in use or a data folder that another daemon holds.
     """
     with ExitStack() as teardown:
         conditions = Conditions(lambda: world.clock.now().utc_ms)
-        record = open_archive(data, seconds=time.monotonic, tell=conditions.told, pace=pace)
+        location = location_of(data, database)
+        record = location.open(seconds=time.monotonic, tell=conditions.told, pace=pace)
         on_leaving(teardown, "record", lambda: record.close(CLOSE_SECONDS))
 
-        housekeeping = Housekeeping(data / DATABASE, conditions)
+        upkeep = location.upkeep(lambda: time.sleep(BETWEEN_PIECES_SECONDS))
+        jobs = {TIDY: upkeep.tidy, FORGET: lambda: forget(upkeep, keep_readings_days, world.clock)}
+        housekeeping = Housekeeping(MachineClock().now, conditions, jobs)
         on_leaving(teardown, "housekeeping", housekeeping.stop)
 
         telling = Telling(
@@ -88,11 +100,10 @@ def build(
         )
         watchkeeper = Watchkeeper(studio, world.clock, record, telling, conditions, codec(), world.rehearsal)
         on_leaving(teardown, "watch", watchkeeper.close)
-        recovered = watchkeeper.recover(progress)
-        watchkeeper.begin()
+        watchkeeper.recover_beside(progress)
 
         on_leaving(teardown, "couriers", telling.stop)
-        telling.start(record.pending_messages())
+        telling.start(left_over(record))
 
         beat = Beat(time.monotonic, notifier.alive)
         on_leaving(teardown, "probes", world.probes.close)
@@ -115,6 +126,21 @@ def build(
         guest.start()
         housekeeping.start()
 
-        looks: tuple[Callable[[], bool], ...] = (sampler.look_after, guest.look_after)
+        looks: tuple[Callable[[], bool], ...] = (sampler.look_after, guest.look_after, housekeeping.look_after)
         lifecycle = Lifecycle(teardown.pop_all(), looks)
-        return Daemon(watchkeeper, sampler, guest, telling, lifecycle, recovered)
+        return Daemon(watchkeeper, sampler, guest, telling, lifecycle)
+
+
+def left_over(record: Archive) -> list[PendingMessage]:
+    """What an earlier run did not get to tell. A record that cannot be read must not keep a watch from beginning."""
+    try:
+        return record.pending_messages()
+    except ArchiveTrouble:
+        log.exception("messages of an earlier run could not be read")
+        return []
+
+
+def forget(upkeep: Upkeep, days: int, clock: ClockPort) -> None:
+    """Let old readings go: by their age where the clock is to be believed, else by their number."""
+    now = clock.now()
+    upkeep.forget_readings(days, now.utc_ms if now.synchronised else None)

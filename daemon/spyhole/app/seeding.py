@@ -100,7 +100,6 @@ def _fire(
     studio = studio_of(script, manner, tick_ms / 1000)
     watchkeeper = Watchkeeper(studio, rehearsal, record, Telling(()), conditions, codec(), checkpoints=False)
     watchkeeper.recover()
-    watchkeeper.begin()
     notes.read = watchkeeper.enter
     due_ms, tick = rehearsal.now().monotonic_ms, 0
     while not enough(rehearsal) and due_ms < LONGEST_HOURS * 3_600_000:

@@ -19,6 +19,10 @@ class ArchiveTrouble(Exception):
     """The record could not be read or written; str() is one sentence for a person. Nothing committed is lost."""
 
 
+class ArchiveDamaged(ArchiveTrouble):
+    """What was found in the record cannot be: only a new one helps (`Archive.begin_anew`)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Step:
     """One row and what the watch concluded from it, in order. Estimates are not kept: replay makes them again."""
@@ -213,6 +217,17 @@ class Archive(Records, Protocol):
 
     def flush(self, timeout_seconds: float) -> bool:
         """Commit now. True only when everything put before is on the disk; False when it is not yet, and is held."""
+        ...
+
+    def last_put(self, kiln: str) -> int:
+        """Sequence of the last row taken in, also before this start; the next has to be one more. 0: there was none."""
+        ...
+
+    def begin_anew(self) -> None:
+        """The record is damaged: move it aside, and go on in a new one, with all that is not committed yet.
+
+        The rows keep their sequence. `watch-store` is told of until the next start.
+        """
         ...
 
     def message_sent(self, key: str) -> None:

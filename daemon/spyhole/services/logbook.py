@@ -1,8 +1,10 @@
 """Takes down everything that happens at one kiln, in order: tells it to the watch, keeps it, passes on what follows.
 
 One lock orders the rows: whoever has something to tell takes the next sequence and the time under it, so the journal's
-order and its clock agree. Nothing under the lock waits for a disk, a channel or a page; what breaks there is
-said as a condition and never stops the sampler.
+order and its clock agree. Nothing under the lock waits for a disk, a channel or a page, or sets a condition; what
+breaks there is said as a condition and never stops the sampler.
+
+After a start, what is told while the record is still being read waits with its time, and is taken in after the tail.
 """
 
 import logging
@@ -11,14 +13,15 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from spyhole.core import words
-from spyhole.core.journal import Clock, Row, Settings, Told
+from spyhole.core.journal import Clock, Row, Settings, Told, WatchFault
 from spyhole.core.moment import Moment
-from spyhole.core.outcome import Action, AlarmOutcome, Outcome, Priority, PromptOutcome
+from spyhole.core.outcome import Action, AlarmOutcome, Priority, PromptOutcome
 from spyhole.core.ports import ClockPort
 from spyhole.services import keeping as fold
-from spyhole.services.archive import Archive, Batch, Checkpoint, Firing, Message, Step
+from spyhole.services.archive import Archive, ArchiveDamaged, ArchiveTrouble, Batch, Checkpoint, Firing, Message, Step
+from spyhole.services.conditions import JOURNALED, READING_AGAIN, UNREAD, Conditions
 from spyhole.services.keeping import Keeping, Kept
-from spyhole.services.recovery import Codec, fold_tail, newest_that_fits
+from spyhole.services.recovery import Abandoned, Codec, fold_tail, newest_that_fits
 from spyhole.services.studio import Studio
 from spyhole.services.telling import Telling
 
@@ -27,6 +30,13 @@ log = logging.getLogger(__name__)
 CLOCK_EVERY_MS = 600_000
 CLOCK_STEP_MS = 2_000
 """The wall clock is written down each ten minutes, and at once when it has stepped by more than this."""
+
+RECOVER_SECONDS = 0.5
+"""How long a start waits for a record that is read at once, as it is with a checkpoint a minute old."""
+
+SAID_AFTER_ROWS = 10_000
+LEAVE_SECONDS = 5.0
+STORE_TAG = "watch-store"
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,10 +60,12 @@ class Logbook:
         archive: Archive,
         telling: Telling,
         codec: Codec,
+        conditions: Conditions,
         *,
         checkpoints: bool = True,
     ) -> None:
         """checkpoints: False where the record is being filled faster than anybody could stop it."""
+        self._conditions = conditions
         self._studio = studio
         self._clock = clock
         self._archive = archive
@@ -63,30 +75,105 @@ class Logbook:
         self._lock = threading.Lock()
         self._last = _Last()
         self._followers: list[Callable[[], None]] = []
+        self._began = clock.now()
+        self._waiting: list[tuple[Told, Moment, bool]] = []
+        self._recovered = threading.Event()
+        self._leaving = threading.Event()
+        self._recovery: threading.Thread | None = None
         self.keeping: Keeping = fold.begin()
         self.news = 0
+        self.recovered_rows = 0
 
     def recover(self, progress: Callable[[int], None] = lambda rows: None) -> int:
-        """Rebuild the state from the record; returns the rows folded."""
-        kiln = self._studio.kiln.name
-        keeping, sequence = newest_that_fits(self._archive, kiln, self._codec)
-        keeping, last, folded = fold_tail(keeping, self._archive.rows_after(kiln, sequence), progress)
-        with self._lock:
-            self.keeping = keeping
-            self._last = _Last(last or sequence)
-        return folded
+        """Rebuild the state from the record, then take in the first rows of this run and what waited meanwhile.
 
-    def begin(self) -> None:
-        """The first rows of this run: what the clock says, and kiln and plan where they are not as before."""
-        state = self.keeping.state
-        changed = (state.kiln, state.plan) != (self._studio.kiln, self._studio.plan)
-        self.tell(*((Settings(self._studio.kiln, self._studio.plan),) if changed else ()), urgent=True)
+        Returns the rows folded.
+        """
+        try:
+            self._read_again(progress)
+        except Abandoned:
+            return self.recovered_rows
+        self._settle()
+        self._conditions.clear(READING_AGAIN)
+        self.conditions_changed()
+        return self.recovered_rows
+
+    def recover_beside(self, progress: Callable[[int], None] = lambda rows: None) -> None:
+        """Do so in a thread of its own; waits a moment for it, because it is nearly always done in one."""
+        self._recovery = threading.Thread(target=self.recover, args=(progress,), name="recovery", daemon=True)
+        self._recovery.start()
+        self._recovered.wait(RECOVER_SECONDS)
+
+    def wait_recovered(self, seconds: float) -> bool:
+        """Whether the state is whole, at the latest after so long."""
+        return self._recovered.wait(seconds)
 
     def close(self) -> None:
         """A last checkpoint, so that the next start has nothing to fold."""
+        self._leaving.set()
+        if self._recovery is not None:
+            self._recovery.join(LEAVE_SECONDS)
         with self._lock:
-            if self._last.sequence:
+            if self._last.sequence and self._recovered.is_set():
                 self._archive.put(Batch(checkpoint=self._checkpoint(), urgent=True))
+
+    def conditions_changed(self) -> None:
+        """Write down which faults of the watch itself begin and end, so that they become alarms; and there is news.
+
+        A row of it waits in memory like any other while the disk is what is broken.
+        """
+        try:
+            self._tell(self._faults_to_note, urgent=False)
+        except Exception:
+            log.exception("a fault of the watch could not be written down")
+        self.wake()
+
+    def _read_again(self, progress: Callable[[int], None]) -> None:
+        kiln = self._studio.kiln.name
+        keeping, last = fold.begin(), 0
+
+        def noted(rows: int) -> None:
+            if self._leaving.is_set():
+                raise Abandoned
+            if rows >= SAID_AFTER_ROWS:
+                self._conditions.set(READING_AGAIN)
+            progress(rows)
+
+        try:
+            keeping, last = newest_that_fits(self._archive, kiln, self._codec)
+            for state in fold_tail(keeping, self._archive.rows_after(kiln, last), noted):
+                keeping, last = state
+                self.recovered_rows += 1
+        except ArchiveDamaged:
+            log.exception("the record can be read as far as row %d", last)
+            self._archive.begin_anew()
+        except ArchiveTrouble as trouble:
+            self._conditions.set(UNREAD, str(trouble))
+        with self._lock:
+            self.keeping = keeping
+            # What could not be read is there all the same, and its places are taken.
+            self._last = _Last(max(last, self._archive.last_put(kiln)))
+
+    def _settle(self) -> None:
+        """The first rows of this run: what the clock says, kiln and plan where they changed. Then what waited."""
+        state = self.keeping.state
+        changed = (state.kiln, state.plan) != (self._studio.kiln, self._studio.plan)
+        settings = (Settings(self._studio.kiln, self._studio.plan),) if changed else ()
+        with self._lock:
+            kept = self._take(settings, self._began, urgent=True)
+        self._say(kept)
+        while True:
+            with self._lock:
+                if not self._waiting:
+                    self._recovered.set()
+                    return
+                told, moment, urgent = self._waiting.pop(0)
+                try:
+                    kept = self._take((told,), moment, urgent=urgent)
+                except Exception:
+                    log.exception("a row that waited was lost")
+                    continue
+            self._say(kept)
 
     def follow(self, wake: Callable[[], None]) -> Callable[[], None]:
         """Have `wake` called at all news; returns the way to stop."""
@@ -102,24 +189,45 @@ class Logbook:
     def tell(self, *told: Told, urgent: bool) -> int:
         """Fold these rows, a clock row before them where one is due, and pass on what comes of it.
 
-        urgent: commit at once. Returns the sequence of the last of them.
+        urgent: commit at once. Returns the sequence of the last of them, 0 while the record is being read again.
         """
-        with self._lock:
-            before = self.keeping, self._last
-            moment = self._clock.now()
-            try:
-                kept = [self._fold(t, moment) for t in (*self._clock_row(moment), *told)]
-                messages = self._record(kept, urgent=urgent)
-            except Exception:
-                # What the watch or the record cannot take is not in the journal; the next row is judged afresh.
-                self.keeping, self._last = before
-                raise
-            self._telling.tell(messages)
-            sequence = self._last.sequence
-        for _, made in kept:
-            self._say(made.outcomes)
+        sequence = self._tell(lambda: told, urgent=urgent)
         self.wake()
         return sequence
+
+    def _tell(self, what: Callable[[], tuple[Told, ...]], *, urgent: bool) -> int:
+        """what: called under the lock."""
+        with self._lock:
+            moment = self._clock.now()
+            told = what()
+            if not self._recovered.is_set():
+                self._waiting += [(t, moment, urgent) for t in told]
+                return 0
+            kept = self._take(told, moment, urgent=urgent) if told else []
+            sequence = self._last.sequence
+        self._say(kept)
+        return sequence
+
+    def _faults_to_note(self) -> tuple[Told, ...]:
+        """Under the lock. Before the state is whole nothing: it is looked at again then."""
+        if not self._recovered.is_set():
+            return ()
+        stand = {view.code for view in self._conditions.views()} & JOURNALED
+        noted = self.keeping.state.faults
+        return tuple(WatchFault(tag, tag in stand) for tag in sorted(stand ^ noted))
+
+    def _take(self, told: tuple[Told, ...], moment: Moment, *, urgent: bool) -> list[tuple[Row, Kept]]:
+        """Under the lock."""
+        before = self.keeping, self._last
+        try:
+            kept = [self._fold(t, moment) for t in (*self._clock_row(moment), *told)]
+            messages = self._record(kept, urgent=urgent)
+        except Exception:
+            # What the watch or the record cannot take is not in the journal; the next row is judged afresh.
+            self.keeping, self._last = before
+            raise
+        self._telling.tell(messages)
+        return kept
 
     def _fold(self, told: Told, moment: Moment) -> tuple[Row, Kept]:
         row = Row(self._studio.kiln.name, self._last.sequence + 1, moment.boot, moment.monotonic_ms, told)
@@ -181,9 +289,9 @@ class Logbook:
             for recipient in self._telling.recipients
         ]
 
-    def _say(self, outcomes: tuple[Outcome, ...]) -> None:
-        """The machine's log: read by people, and by whatever watches the machine."""
-        for outcome in outcomes:
+    def _say(self, kept: list[tuple[Row, Kept]]) -> None:
+        """The machine's log: read by people, and by whatever watches the machine. Not under the lock."""
+        for outcome in (outcome for _, made in kept for outcome in made.outcomes):
             if isinstance(outcome, PromptOutcome):
                 log.info("%s: %s", outcome.tag, words.sentence(outcome, self._studio.manner))
             elif isinstance(outcome, AlarmOutcome):
@@ -192,8 +300,9 @@ class Logbook:
                 log.log(level, "%s %s, %s: %s", outcome.action, outcome.tag, outcome.episode, text)
 
     def _checkpoint_due(self, kept: list[tuple[Row, Kept]]) -> bool:
-        over = any(made.minute_over for _, made in kept)
-        return over and self._checkpoints
+        """Each minute; and at once in a record that was just begun anew, where nothing else tells of the firing."""
+        anew = any(row.told == WatchFault(STORE_TAG, True) for row, _ in kept)
+        return anew or (self._checkpoints and any(made.minute_over for _, made in kept))
 
     def _checkpoint(self) -> Checkpoint:
         kiln = self._studio.kiln.name

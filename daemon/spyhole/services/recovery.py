@@ -11,6 +11,8 @@ from spyhole.services.keeping import Keeping
 
 log = logging.getLogger(__name__)
 
+PROGRESS_ROWS = 1_000
+
 
 @dataclass(frozen=True, slots=True)
 class Codec:
@@ -33,16 +35,18 @@ def newest_that_fits(archive: Archive, kiln: str, codec: Codec) -> tuple[Keeping
     return fold.begin(), 0
 
 
-def fold_tail(keeping: Keeping, rows: Iterator[Row], progress: Callable[[int], None]) -> tuple[Keeping, int, int]:
-    """The state after these rows, the sequence of the last (0: there was none) and how many there were.
+class Abandoned(Exception):
+    """The daemon leaves before its record is read."""
 
-    Their outcomes were committed with them, and are not told again.
+
+def fold_tail(keeping: Keeping, rows: Iterator[Row], progress: Callable[[int], None]) -> Iterator[tuple[Keeping, int]]:
+    """The state after each of these rows, and that row's sequence.
+
+    Their outcomes were committed with them, and are not told again. progress: told how many, now and then; what it
+    raises ends the fold.
     """
-    folded = sequence = 0
-    for row in rows:
+    for folded, row in enumerate(rows, 1):
         keeping, _ = fold.keep(keeping, row)
-        sequence = row.sequence
-        folded += 1
-        if folded % 10_000 == 0:
+        if folded % PROGRESS_ROWS == 0:
             progress(folded)
-    return keeping, sequence, folded
+        yield keeping, row.sequence

@@ -24,6 +24,9 @@ from spyhole.services.snapshot import Snapshot
 from spyhole.services.studio import Studio
 from spyhole.services.telling import DISK_SECONDS, Telling
 
+RECOVERED_SECONDS = 10.0
+"""How long an act waits after a start until the state is whole."""
+
 
 class Watchkeeper:
     """Satisfies `services.desk.Desk`."""
@@ -46,25 +49,30 @@ class Watchkeeper:
         self._archive = archive
         self._conditions = conditions
         self._panel = Panel(rehearsal)
-        self._logbook = Logbook(studio, clock, archive, telling, codec, checkpoints=checkpoints)
+        self._logbook = Logbook(studio, clock, archive, telling, codec, conditions, checkpoints=checkpoints)
         self._tick_ms = max(1, round(studio.tick_seconds * 1000))
         self._drawn: tuple[int, int, Snapshot] | None = None
-        conditions.changed = self._logbook.wake
+        conditions.changed = self._logbook.conditions_changed
 
     @property
     def keeping(self) -> Keeping:
         """The watch's state and what is kept beside it, as of the last row."""
         return self._logbook.keeping
 
+    @property
+    def recovered_rows(self) -> int:
+        """Rows of the record folded since the start."""
+        return self._logbook.recovered_rows
+
     # What the daemon does with it
 
     def recover(self, progress: Callable[[int], None] = lambda rows: None) -> int:
-        """Rebuild the state from the record; returns the rows folded."""
+        """Rebuild the state from the record, and tell the first rows of this run; returns the rows folded."""
         return self._logbook.recover(progress)
 
-    def begin(self) -> None:
-        """The first rows of this run."""
-        self._logbook.begin()
+    def recover_beside(self, progress: Callable[[int], None] = lambda rows: None) -> None:
+        """Do so while sampling goes on already: readings wait, and are taken in after the record's own rows."""
+        self._logbook.recover_beside(progress)
 
     def take(self, reading: Reading) -> None:
         """A reading from the sampler."""
@@ -126,14 +134,14 @@ class Watchkeeper:
 
     def acknowledge(self, episode: str, who: str) -> Done:
         """Somebody has seen this episode."""
-        standing = [alarm.episode for alarm in self.now().alarms]
+        standing = [alarm.episode for alarm in self._known().alarms]
         if episode not in standing:
             raise Refusal("episode", f"no alarm is called {episode!r}", f"there are {', '.join(standing) or 'none'}")
         return self._act(Acknowledgement(episode, who))
 
     def reset(self, episode: str, who: str) -> Done:
         """Put a latched episode back to normal: only once it is over and acknowledged."""
-        standing = {alarm.episode: alarm for alarm in self.now().alarms}
+        standing = {alarm.episode: alarm for alarm in self._known().alarms}
         alarm = standing.get(episode)
         if alarm is None or alarm.state != "latched" or not alarm.acknowledged:
             allowed = "it has to be over and acknowledged first"
@@ -143,6 +151,7 @@ class Watchkeeper:
     def enter(self, kind: str, subject: str, value: str, who: str) -> Done:
         """Write an entry."""
         entry = check_entry(kind, subject, value, who, self._studio.kiln, self._studio.plan)
+        self._known()
         firing = self.keeping.state.firing
         if entry.kind is EntryKind.START and firing is not None and not firing.off:
             raise Refusal(
@@ -152,7 +161,7 @@ class Watchkeeper:
 
     def undo(self, sequence: int, who: str) -> Done:
         """Take an entry back; both stay in the record."""
-        there = [entry.sequence for entry in self.now().entries if entry.sequence is not None and not entry.undone]
+        there = [entry.sequence for entry in self._known().entries if entry.sequence is not None and not entry.undone]
         if sequence not in there:
             raise Refusal("sequence", f"no entry that can be taken back has the number {sequence}")
         return self._act(Undo(sequence, who))
@@ -173,6 +182,12 @@ class Watchkeeper:
         self._logbook.wake()
 
     # Inside
+
+    def _known(self) -> Snapshot:
+        """What an act is judged by: after a start the record has to be read first. Every act asks for this."""
+        if not self._logbook.wait_recovered(RECOVERED_SECONDS):
+            raise Refusal("record", "spyhole has just started and still reads its record", "try again in some seconds")
+        return self.now()
 
     def _act(self, told: Told) -> Done:
         sequence = self._logbook.tell(told, urgent=True)

@@ -6,6 +6,7 @@ from contextlib import ExitStack
 from pathlib import Path
 
 from sqlalchemy import Engine, select
+from sqlalchemy.exc import DBAPIError
 
 from spyhole.core.refusal import Refusal
 from spyhole.services.archive import Batch, ConditionTold
@@ -21,8 +22,10 @@ from spyhole.store.database import (
 )
 from spyhole.store.held import Delivery, Held, held_of
 from spyhole.store.migrate import bring_up_to_date
+from spyhole.store.quarantine import emptied, set_aside
 from spyhole.store.queries import SqlRecords, last_sequence
 from spyhole.store.tables import SCHEMA
+from spyhole.store.troubles import DAMAGED, begun_anew, trouble_of
 from spyhole.store.writer import Pace, Writer
 
 
@@ -49,6 +52,13 @@ class SqlArchive(SqlRecords):
             self._last = last
             self._writer.put(held, urgent=batch.urgent, firing=batch.firing)
 
+    def last_put(self, kiln: str) -> int:
+        with self._door:
+            return self._last.get(kiln, 0)
+
+    def begin_anew(self) -> None:
+        self._writer.begin_anew()
+
     def flush(self, timeout_seconds: float) -> bool:
         return self._writer.flush(timeout_seconds)
 
@@ -74,28 +84,53 @@ def open_archive(
     """The record in this folder, made or brought up to date where needed, locked for this process.
 
     seconds: the machine's own monotonic clock, also in a rehearsal. tell: see `ConditionTold`.
+    A damaged record is moved aside and a new one begun, which is told of.
     Refusal for a folder that cannot be used, another spyhole writing there, a newer spyhole's or another's database.
     """
     usable_folder(folder)
-    with refusing(folder), ExitStack() as half_open:
+    lost = emptied(folder)
+    with ExitStack() as half_open:
         lock = FolderLock(folder)
         half_open.callback(lock.release)
         engine = writing_engine(folder)
         half_open.callback(engine.dispose)
-        bring_up_to_date(engine, str(folder / DATABASE))
         reader = reading_engine(folder, beside_writer=True)
         half_open.callback(reader.dispose)
-        with engine.connect() as connection:
-            kilns = connection.execute(select(tables.kiln.c.name, tables.kiln.c.id)).all()
-            last = {name: last_sequence(connection, number) for name, number in kilns}
-        writer = Writer(engine, seconds, tell, pace or Pace())
+
+        def renew() -> str:
+            engine.dispose()
+            reader.dispose()
+            aside = set_aside(folder)
+            bring_up_to_date(engine, str(folder / DATABASE))
+            return aside
+
+        with refusing(folder):
+            aside = renew() if lost else None
+            try:
+                last = _looked_over(engine, folder)
+            except DBAPIError as problem:
+                if trouble_of(problem) != DAMAGED:
+                    raise
+                aside = renew()
+                last = {}
+        writer = Writer(engine, seconds, tell, pace or Pace(), renew)
+        if aside is not None:
+            writer.say_lasting(begun_anew(aside))
         return SqlArchive(reader, writer, last, half_open.pop_all())
 
 
-def open_records(folder: Path) -> SqlRecords:
-    """The record in this folder for reading only, also while a daemon writes it; close it, or use it in a `with`.
+def _looked_over(engine: Engine, folder: Path) -> dict[str, int]:
+    """The tables brought up to date, and the last sequence of each kiln. What is damaged elsewhere shows when used."""
+    bring_up_to_date(engine, str(folder / DATABASE))
+    with engine.connect() as connection:
+        kilns = connection.execute(select(tables.kiln.c.name, tables.kiln.c.id)).all()
+        return {name: last_sequence(connection, number) for name, number in kilns}
 
-    Refusal when there is none to read.
+
+def open_records(folder: Path) -> SqlRecords:
+    """The record in this folder for reading only, also in the process that writes it; close it, or use it in a `with`.
+
+    Refusal when there is none to read, or a daemon has it open.
     """
     if not (folder / DATABASE).is_file():
         raise Refusal(str(folder), "there is no record here", "name the folder that spyhole watches with")

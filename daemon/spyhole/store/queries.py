@@ -14,6 +14,7 @@ from spyhole.core.entry import Entry
 from spyhole.core.journal import Row, Undo
 from spyhole.core.outcome import AlarmOutcome, PromptOutcome
 from spyhole.services.archive import (
+    ArchiveDamaged,
     ArchiveTrouble,
     Checkpoint,
     CurvePoint,
@@ -28,6 +29,7 @@ from spyhole.store import tables
 from spyhole.store.encoding import CELSIUS_STEPS, reading_of
 from spyhole.store.payload import UnreadablePayload, journal_value, outcome_value
 from spyhole.store.tables import PROBES, SEQUENCE_BITS, place, sequence_of
+from spyhole.store.troubles import DAMAGED, trouble_of
 
 _PIECE = 2000
 LAST_SEQUENCE = (1 << SEQUENCE_BITS) - 1
@@ -190,7 +192,7 @@ class SqlRecords:
                 yield connection
         except SQLAlchemyError as problem:
             cause = getattr(problem, "orig", None) or problem
-            raise ArchiveTrouble(
+            raise (ArchiveDamaged if trouble_of(problem) == DAMAGED else ArchiveTrouble)(
                 f"The record cannot be read just now ({cause}). The watch goes on; look at the disk."
             ) from problem
         except (UnreadablePayload, KeyError) as problem:

@@ -15,9 +15,12 @@ from sqlalchemy import Connection, Engine
 from spyhole.services.archive import ConditionTold
 from spyhole.store.held import Held
 from spyhole.store.transaction import Names, write
-from spyhole.store.troubles import Trouble, thinned, trouble_of
+from spyhole.store.troubles import DAMAGED, Trouble, begun_anew, thinned, trouble_of
 
 _log = logging.getLogger(__name__)
+
+_RENEWALS = 3
+"""New records begun in one run; past it the machine itself is what is damaged."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +50,18 @@ class Writer:
     seconds: a monotonic clock of the machine, never a rehearsal's: the pace is that of the card.
     """
 
-    def __init__(self, engine: Engine, seconds: Callable[[], float], tell: ConditionTold, pace: Pace) -> None:
+    def __init__(
+        self,
+        engine: Engine,
+        seconds: Callable[[], float],
+        tell: ConditionTold,
+        pace: Pace,
+        renew: Callable[[], str] | None = None,
+    ) -> None:
+        """renew: moves the record aside and makes a new one, with no connection of ours open; says what it is called.
+
+        None: what is damaged stays so.
+        """
         self._engine = engine
         self._seconds = seconds
         self._tell = tell
@@ -61,6 +75,10 @@ class Writer:
         self._ended = False
         self._thinned = False
         self._trouble: Trouble | None = None
+        self._renew = renew
+        self._anew = False
+        self._renewals = 0
+        self._lasting: Trouble | None = None
         self._connection: Connection | None = None
         self._names: Names | None = None
         self._thread = threading.Thread(target=self._run, name="record", daemon=True)
@@ -72,7 +90,7 @@ class Writer:
             self._held.extend(held)
             self._put_count += 1
             waiting = len(self._held.readings)
-            many = waiting >= self._pace.rows and self._trouble is None
+            many = waiting >= self._pace.rows and self._trouble in (None, self._lasting)
             self._due = self._pace.due(self._seconds(), self._due, urgent=urgent or many, firing=firing)
             self._bound()
             self._wake.notify_all()
@@ -86,6 +104,18 @@ class Writer:
                 self._wake.notify_all()
             self._wake.wait_for(lambda: self._committed_count >= count or self._ended, timeout_seconds)
             return self._committed_count >= count
+
+    def begin_anew(self) -> None:
+        """The record is damaged: before the next commit, which is now, a new one is begun."""
+        with self._wake:
+            self._anew = self._renew is not None
+            self._due = self._seconds()
+            self._wake.notify_all()
+
+    def say_lasting(self, trouble: Trouble) -> None:
+        """Tell of what stands until the next start, whatever comes and goes beside it."""
+        self._lasting = trouble
+        self._note(None)
 
     def stop(self, timeout_seconds: float) -> bool:
         """Commit what is held, then end the thread. True when nothing was left."""
@@ -102,7 +132,12 @@ class Writer:
             try:
                 self._commit(held)
             except Exception as problem:  # noqa: BLE001 - whatever it is, the record must go on trying
-                self._failed(held, trouble_of(problem))
+                trouble = trouble_of(problem)
+                if trouble == DAMAGED and self._renew is not None and self._renewals < _RENEWALS:
+                    self._put_back(held, 0.0)
+                    self.begin_anew()
+                else:
+                    self._failed(held, trouble)
             else:
                 self._succeeded(count)
         if self._connection is not None:
@@ -122,7 +157,18 @@ class Writer:
                 self._wake.wait(wait)
             return None
 
+    def _begin_anew(self, renew: Callable[[], str]) -> None:
+        if self._connection is not None:
+            self._connection.close()
+        self._connection = self._names = None
+        aside = renew()
+        self._anew = False
+        self._renewals += 1
+        self.say_lasting(begun_anew(aside))
+
     def _commit(self, held: Held) -> None:
+        if self._anew and self._renew is not None:
+            self._begin_anew(self._renew)
         if self._connection is None:
             self._connection = self._engine.connect()
         try:
@@ -142,20 +188,24 @@ class Writer:
         self._note(None)
 
     def _failed(self, held: Held, trouble: Trouble) -> None:
+        self._put_back(held, self._pace.retry_seconds)
+        self._note(thinned(trouble) if self._thinned else trouble)
+
+    def _put_back(self, held: Held, retry_seconds: float) -> None:
         with self._wake:
             held.extend(self._held)
             self._held = held
             self._bound()
-            retry = self._seconds() + self._pace.retry_seconds
+            retry = self._seconds() + retry_seconds
             self._due = retry if self._due is None else min(self._due, retry)
-        self._note(thinned(trouble) if self._thinned else trouble)
 
     def _bound(self) -> None:
         while len(self._held.readings) > self._pace.readings_held and self._held.thin():
             self._thinned = True
 
     def _note(self, trouble: Trouble | None) -> None:
-        """Tell of a change, outside the lock: who is told may put."""
+        """Tell of a change, outside the lock: who is told may put. What lasts stands where nothing else does."""
+        trouble = trouble or self._lasting
         before, self._trouble = self._trouble, trouble
         try:
             if before is not None and (trouble is None or trouble.code != before.code):
