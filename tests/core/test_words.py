@@ -13,9 +13,9 @@ WHEN = 1_951_216_740_000  # 2031-10-31 12:39 UTC
 ALL: Facts = (
     ("hottest", "middle"), ("celsius", 1072.4), ("limit", 1071.2), ("cone", "05"), ("bend", 60.0), ("climb", 7.0),
     ("expected", 95.0), ("since_utc_ms", WHEN), ("off_utc_ms", WHEN), ("peak", 1041.3), ("alpha", 1.4), ("from", 640.0),
-    ("stage", "high"), ("turns", "bottom high, middle high"), ("below", 150.0),
+    ("stage", "high"), ("turns", "bottom high, middle high"), ("below", 150.0), ("stands", "down"),
 )  # fmt: skip
-PROMPTS = ("turn-due", "cone-down", "shut-off-seen", "crack-lid", "open-lid", "unload")
+PROMPTS = ("turn-due", "cone-down", "shut-off-seen", "cone-doubted", "crack-lid", "open-lid", "unload")
 
 
 def alarm(tag: str, ring: str | None = None, action: Action = Action.RAISE) -> AlarmOutcome:

@@ -47,7 +47,7 @@ def _rings(view: View) -> tuple[RingEstimate, ...]:
                 climb=view.tracks[probe].climb if probe is not None and seen else None,
                 switch=switch,
                 switch_sure=firing.sure[index],
-                alpha=firing.work[probe].firing if probe is not None and seen else None,
+                alpha=view.work_of(probe).firing if probe is not None and seen else None,
             )
         )
     return tuple(rings)

@@ -8,12 +8,16 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TypeVar
 
-from spyhole.core.curve.heat import Work
+from spyhole.core.cones.correction import Sighting
+from spyhole.core.curve.heat import Pack, Work, pack_of
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.kiln import Kiln, Switch
+from spyhole.core.learned import Learned
 from spyhole.core.plan import Plan, Stage
 
 T = TypeVar("T")
+
+UNTAUGHT = Learned()
 
 UNKNOWN_APART = -1000.0
 """Below any distance between rings: nothing has been seen yet."""
@@ -51,6 +55,7 @@ class Firing:
     since all switches stand alike.
     heating: false once every ring that should heat falls. off_ms: since when; off: it is over (tripped, or switched
     off), not only interrupted. guard_bend_at_down: where the guard stood when the firing cone went down.
+    sightings: cones that people saw, undone ones too. learned: what was known of the kiln when this firing was lit.
     """
 
     id: int
@@ -81,12 +86,19 @@ class Firing:
     cone_down_ms: int | None = None
     guard_bend_at_down: float | None = None
     said: tuple[str, ...] = ()
+    sightings: tuple[Sighting, ...] = ()
+    learned: Learned = UNTAUGHT
     ended: bool = False
 
     @property
     def now_stage(self) -> Stage:
         """The stage believed to be running."""
         return self.plan.stages[self.stage]
+
+    @property
+    def pack(self) -> Pack:
+        """The cones of this firing."""
+        return pack_of(self.plan.cone, self.plan.body, self.plan.shutoff_cone, self.learned.shutoff_late)
 
     @property
     def changed_ms(self) -> int:
@@ -104,7 +116,7 @@ class Firing:
         return self.stage == 0 and len(self.plan.stages) > 1
 
 
-def open_firing(written: Written, kiln: Kiln, plan: Plan, room_celsius: float) -> Firing:
+def open_firing(written: Written, kiln: Kiln, plan: Plan, room_celsius: float, learned: Learned = UNTAUGHT) -> Firing:
     """A firing from its start entry."""
     probes = len(kiln.probe_rings)
     cone = written.entry.value or plan.cone
@@ -125,6 +137,7 @@ def open_firing(written: Written, kiln: Kiln, plan: Plan, room_celsius: float) -
         written=(written,),
         stage_ms=written.at_ms,
         turned_ms=written.at_ms,
+        learned=learned,
     )
 
 

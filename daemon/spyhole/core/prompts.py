@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from spyhole.core.cones.kinetics import bend_words
 from spyhole.core.curve import trust
 from spyhole.core.firing import Firing, Stopped, turn_due_ms
 from spyhole.core.outcome import Facts, PromptOutcome
@@ -12,7 +13,7 @@ def due(view: View) -> tuple[Firing, tuple[PromptOutcome, ...]]:
     """The prompts that have become due, and the firing that remembers having said them."""
     firing = view.firing
     prompts = []
-    for key, tag, facts in (*_lit(view), *_cooling(view)):
+    for key, tag, facts in (*_lit(view), *_cooling(view), *_doubted(view)):
         if key not in firing.said:
             firing = replace(firing, said=(*firing.said, key))
             prompts.append(PromptOutcome(view.utc_ms, tag, facts))
@@ -39,6 +40,18 @@ def _lit(view: View) -> list[tuple[str, str, Facts]]:
     if firing.cone_down_ms is not None:
         said.append(("cone down", "cone-down", (("cone", firing.plan.cone), ("celsius", view.celsius[view.reference]))))
     return said
+
+
+def _doubted(view: View) -> list[tuple[str, str, Facts]]:
+    """Cones written down that cannot be: one mistaken entry must move nothing, and somebody should look again."""
+    if not view.firing.sightings:
+        return []
+    doubted = {sequence for probe in range(len(view.tracks)) for sequence in view.taught(probe).doubted}
+    return [
+        (f"cone doubted {one.sequence}", "cone-doubted", (("cone", one.cone), ("stands", bend_words(one.bend_degrees))))
+        for one in view.firing.sightings
+        if one.sequence in doubted
+    ]
 
 
 def _cooling(view: View) -> list[tuple[str, str, Facts]]:

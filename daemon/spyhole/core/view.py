@@ -3,14 +3,17 @@
 from dataclasses import dataclass
 from math import exp
 
+from spyhole.core.cones.correction import Taught, corrected
+from spyhole.core.cones.doubt import offset_prior
 from spyhole.core.cones.kinetics import FASTEST_CELSIUS_PER_HOUR, Cone, end_point_celsius
 from spyhole.core.cones.tolerance import tolerance_celsius
 from spyhole.core.curve.climb import Minute, since, theil_sen
-from spyhole.core.curve.heat import Pack, Work, pack_of
+from spyhole.core.curve.heat import Pack, Work, corrected_work
 from spyhole.core.curve.track import Track
 from spyhole.core.curve.trust import Doubts
 from spyhole.core.firing import Firing
 from spyhole.core.kiln import Probe, Switch
+from spyhole.core.learned import Belief
 
 SCATTER_CELSIUS = 20.0
 """Grace on a ceiling for the scatter of cones and shut-offs (common practice, no source)."""
@@ -37,13 +40,31 @@ class View:
     @property
     def pack(self) -> Pack:
         """The cones of this firing."""
-        plan = self.firing.plan
-        return pack_of(plan.cone, plan.body, plan.shutoff_cone)
+        return self.firing.pack
 
     @property
     def work(self) -> Work:
-        """Heat work at the reference ring."""
-        return self.firing.work[self.reference]
+        """Heat work at the reference ring, corrected by the cones that were seen."""
+        return self.work_of(self.reference)
+
+    def work_of(self, probe: int) -> Work:
+        """Heat work at the ring of this probe, corrected by the cones that were seen beside it."""
+        firing = self.firing
+        if not firing.sightings and not firing.learned.offsets:
+            return firing.work[probe]
+        return corrected_work(firing.work[probe], firing.pack, firing.peaks[probe], self.taught(probe).offset.value)
+
+    def offset_before(self, probe: int) -> Belief:
+        """What had to be added to this probe [degC] before any cone of this firing was seen."""
+        peak = round(self.firing.peaks[probe] / 10.0) * 10.0
+        offsets = self.firing.learned.offsets
+        return offset_prior(self.sensor(probe), peak, offsets[probe] if probe < len(offsets) else None)
+
+    def taught(self, probe: int) -> Taught:
+        """What the cones seen beside this probe say it is off by, and which entries cannot be true of it."""
+        undone = {w.sequence for w in self.firing.written if w.undone} if self.firing.sightings else set()
+        seen = tuple(s for s in self.firing.sightings if s.probe == probe and s.sequence not in undone)
+        return corrected(self.offset_before(probe), seen)
 
     def ring_name(self, probe: int) -> str:
         """The name of the ring this probe looks at."""
@@ -63,7 +84,11 @@ class View:
         if celsius is None:
             return 1.0
         sensor = self.sensor(self.reference)
-        off = tolerance_celsius(sensor.tolerance_class, celsius, sensor.type) + grace_celsius
+        off = tolerance_celsius(sensor.tolerance_class, celsius, sensor.type)
+        if self.firing.sightings:
+            surer = self.taught(self.reference).offset.deviation / self.offset_before(self.reference).deviation
+            off *= min(surer, 1.0)
+        off += grace_celsius
         return exp(off / one.width_celsius(celsius))
 
     def recent_climb(self, probe: int, minutes: int) -> float | None:
@@ -81,8 +106,7 @@ def ceiling_celsius(firing: Firing, now_ms: int) -> float | None:
     limit = firing.kiln.maximum_celsius
     if stage.ceiling_celsius is not None:
         return min(stage.ceiling_celsius, limit)
-    plan = firing.plan
-    pack = pack_of(plan.cone, plan.body, plan.shutoff_cone)
+    pack = firing.pack
     hottest_cone = max(end_point_celsius(c, FASTEST_CELSIUS_PER_HOUR) for c in (pack.firing, pack.shutoff))
     last = min(hottest_cone + tolerance_celsius(2, hottest_cone) + SCATTER_CELSIUS, limit)
     ends = [c for c in stage.expected_end_celsius or () if c is not None]

@@ -13,7 +13,7 @@ from spyhole.core.alarms.book import judge as judge_alarms
 from spyhole.core.alarms.rules import fast, slow
 from spyhole.core.cones.kinetics import bend_degrees
 from spyhole.core.curve.bins import Bin, Filling, add
-from spyhole.core.curve.heat import borrowed, gain, pack_of, usual
+from spyhole.core.curve.heat import borrowed, gain, usual
 from spyhole.core.curve.track import Track, take
 from spyhole.core.curve.trust import Doubts, judge, trusted
 from spyhole.core.duty import Duty, answered, hand_over
@@ -55,6 +55,7 @@ from spyhole.core.outcome import EstimateOutcome, Outcome
 from spyhole.core.plan import Plan
 from spyhole.core.prompts import due
 from spyhole.core.reading import Reading
+from spyhole.core.sighting import saw
 from spyhole.core.thermal.line import SETTLE_MS
 from spyhole.core.timeline import Correction, Timeline, correction, follow
 from spyhole.core.view import View
@@ -185,12 +186,15 @@ def _enter(state: State, entry: Entry) -> tuple[State, tuple[Outcome, ...]]:
     ago_ms = 0 if entry.happened_utc_ms is None else max(0, line.utc_ms - entry.happened_utc_ms)
     written = Written(state.sequence, line.now_ms - ago_ms, line.utc_ms - ago_ms, entry)
     if entry.kind is EntryKind.START:
-        firing = open_firing(written, state.settings.kiln, state.settings.plan, _room(state))
+        firing = open_firing(written, state.settings.kiln, state.settings.plan, _room(state), state.learned)
         return replace(state, firing=firing, latest=None), ()
     if state.firing is None or state.firing.ended:
         return state, ()
     was_off = state.firing.off
     firing = write(state.firing, written)
+    if entry.kind is EntryKind.CONE:
+        firing = saw(_view(state, firing), written)
+        return _say(replace(state, firing=firing))
     if firing.off and not was_off:
         firing = _ended_by_hand(state, firing)
         return _say(replace(state, firing=firing))
@@ -241,7 +245,7 @@ def _close_bin(state: State, kiln: Kiln, closed: Bin) -> tuple[State, tuple[Outc
 def _heat(state: State, firing: Firing, at_ms: int) -> Firing:
     """Heat work, peaks and the room, after a bin."""
     celsius = borrowed(state.tracks, state.fit, firing.apart)
-    pack = pack_of(firing.plan.cone, firing.plan.body, firing.plan.shutoff_cone)
+    pack = firing.pack
     work = tuple(w if c is None else gain(w, pack, at_ms, c) for w, c in zip(firing.work, celsius, strict=True))
     peaks = tuple(
         max(peak, t.celsius or peak) if fit else peak

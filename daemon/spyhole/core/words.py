@@ -171,6 +171,7 @@ _SEEN: dict[str, Callable[[_FactMap, str, Manner], str]] = {
 _PROMPT_TITLES = {
     "turn-due": "Time to turn",
     "cone-down": "The cone should be down",
+    "cone-doubted": "Look at that cone again",
     "shut-off-seen": "It has shut off",
     "crack-lid": "The lid may be cracked",
     "open-lid": "The lid may be opened",
@@ -191,6 +192,10 @@ _PROMPTS: dict[str, Callable[[_FactMap, Manner], str]] = {
     "cone-down": lambda f, m: (
         f"By heat work cone {f['cone']} is about down, at {m.heat(f['celsius'])}. "
         "Look in with infrared glasses, shade about 2, and stay until the shut-off drops."
+    ),
+    "cone-doubted": lambda f, _m: (
+        f"Cone {f['cone']} was written down as {f['stands']}, and by heat work that cannot be. It is left out: look "
+        "again, at cone and ring in the entry too. If it is so, this probe is badly wrong: go by your cones."
     ),
     "shut-off-seen": _shut_off,
     "crack-lid": lambda f, m: (

@@ -13,8 +13,9 @@ from functools import lru_cache
 from math import erfc, exp, hypot, inf, log, pi, radians, sqrt, tan
 
 from spyhole.core.cones.doubt import cone_deviation_celsius
-from spyhole.core.cones.kinetics import DOWN_DEGREES, UPRIGHT_DEGREES, Cone, alpha_of_bend
+from spyhole.core.cones.kinetics import DOWN_DEGREES, UPRIGHT_DEGREES, alpha_of_bend, cone
 from spyhole.core.learned import Belief
+from spyhole.core.plan import Body
 
 DOUBTED_DEVIATIONS = 3.0
 EYE_DEGREES = 7.0
@@ -38,7 +39,8 @@ class Sighting:
 
     sequence: int
     probe: int
-    cone: Cone
+    cone: str
+    body: Body
     bend_degrees: float
     alpha: float
     peak_celsius: float
@@ -46,7 +48,7 @@ class Sighting:
 
 
 @dataclass(frozen=True, slots=True)
-class Correction:
+class Taught:
     """offset: what to add to this probe. doubted: sequences of entries that cannot be true of it."""
 
     offset: Belief
@@ -65,7 +67,7 @@ def degrees_seen(value: str) -> tuple[str, float]:
 
 
 @lru_cache(maxsize=64)
-def corrected(prior: Belief, sightings: tuple[Sighting, ...]) -> Correction:
+def corrected(prior: Belief, sightings: tuple[Sighting, ...]) -> Taught:
     """The offset of one probe after these sightings, all of that probe, oldest first."""
     belief, doubted = prior, []
     for sighting in sightings:
@@ -74,11 +76,11 @@ def corrected(prior: Belief, sightings: tuple[Sighting, ...]) -> Correction:
             doubted.append(sighting.sequence)
         else:
             belief = Belief(after.value, max(after.deviation, min(SUREST_CELSIUS, belief.deviation)))
-    return Correction(belief, tuple(doubted))
+    return Taught(belief, tuple(doubted))
 
 
 def _after(belief: Belief, prior: Belief, sighting: Sighting) -> Belief | None:
-    one, bend = sighting.cone, sighting.bend_degrees
+    one, bend = cone(sighting.cone, sighting.body), sighting.bend_degrees
     own = cone_deviation_celsius(one)
     if bend > NEARLY_DOWN_DEGREES:
         least = _needed(sighting, 1.0 if bend < FLAT_DEGREES else _alpha_of(FLAT_DEGREES))
@@ -117,7 +119,7 @@ def _needed(sighting: Sighting, alpha: float) -> float:
     """The offset [degC] with which the watch would have said this alpha."""
     if sighting.alpha <= 0.0 or alpha <= 0.0:
         return inf if alpha > 0.0 else -inf
-    return sighting.cone.width_celsius(sighting.peak_celsius) * log(alpha / sighting.alpha)
+    return cone(sighting.cone, sighting.body).width_celsius(sighting.peak_celsius) * log(alpha / sighting.alpha)
 
 
 def _at_least(belief: Belief, least: float, edge: float) -> Belief:

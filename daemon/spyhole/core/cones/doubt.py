@@ -1,8 +1,8 @@
 """How sure heat work is: sensor, place, lot and chart as one deviation [degC], and what it makes of a bend.
 
-Deviations are standard ones. A tolerance is read as two of them, and an interval holds 80 %, as everywhere in the watch.
-A shift of the temperature moves heat work by d(ln alpha) = dT / width, the cone's own width: so one number in degC
-serves every cone.
+Deviations are standard ones. A tolerance is read as two of them, and an interval holds 80 %, as elsewhere in the
+watch. A shift of the temperature moves heat work by d(ln alpha) = dT / width, the cone's own width: so one number in
+degC serves every cone.
 """
 
 from math import exp, hypot
@@ -45,7 +45,7 @@ def cone_deviation_celsius(one: Cone) -> float:
 
 
 def corrected_alpha(one: Cone, alpha: float, peak_celsius: float, offset_celsius: float) -> float:
-    """Heat work with the temperature moved by an offset [degC]. peak_celsius: the hottest so far, where it was gained."""
+    """Heat work with the temperature moved by an offset [degC]. peak_celsius: the hottest so far."""
     return alpha * _factor(offset_celsius / one.width_celsius(peak_celsius))
 
 

@@ -44,7 +44,7 @@ def late_prior(name: str) -> Belief:
     """How late the cone of this name is in a shut-off nobody has seen trip [degC]; Refusal naming the cones there are.
 
     >>> round(late_prior("05").value, 1), late_prior("05").deviation
-    (6.0, 8.0)
+    (6.1, 8.0)
     """
     standing = cone(name, Body.ORDINARY)
     small = END_POINTS[Form.SMALL, Body.ORDINARY].get(name)
@@ -59,7 +59,7 @@ def shutoff_cone(name: str, late: Belief | None = None) -> Cone:
     """The cone of this name as it works under a shut-off's rod; late: what this kiln's trips taught.
 
     >>> round(shutoff_cone("05").end_60_celsius - cone("05").end_60_celsius, 1)
-    6.0
+    6.1
     """
     standing = cone(name, Body.ORDINARY)
     moved = late_prior(name) if late is None else late

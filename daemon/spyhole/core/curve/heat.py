@@ -1,12 +1,14 @@
 """Heat work of the pack (guide, firing, guard, shut-off) at every ring that has a probe."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from statistics import mean
 
+from spyhole.core.cones.doubt import corrected_alpha
 from spyhole.core.cones.kinetics import Cone, cone, guard_of, guide_of, heat_work
 from spyhole.core.cones.shutoff import shutoff_cone
 from spyhole.core.curve.track import Track
+from spyhole.core.learned import Belief
 from spyhole.core.plan import Body
 
 
@@ -21,10 +23,10 @@ class Pack:
 
 
 @lru_cache(maxsize=32)
-def pack_of(firing: str, body: Body, shutoff: str) -> Pack:
-    """The pack of a firing cone; the small one in the shut-off is a cone of its own."""
+def pack_of(firing: str, body: Body, shutoff: str, late: Belief | None = None) -> Pack:
+    """The pack of a firing cone; the small one in the shut-off is a cone of its own, as late as this kiln's is."""
     target = cone(firing, body)
-    return Pack(guide_of(target), target, guard_of(target), shutoff_cone(shutoff))
+    return Pack(guide_of(target), target, guard_of(target), shutoff_cone(shutoff, late))
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +59,23 @@ def gain(work: Work, pack: Pack, at_ms: int, celsius: float) -> Work:
         work.guard + more(pack.guard),
         work.shutoff + more(pack.shutoff),
         work.bridged or seconds > 180.0,
+    )
+
+
+def corrected_work(work: Work, pack: Pack, peak_celsius: float, offset_celsius: float) -> Work:
+    """The same work with the probe moved by an offset [degC], as cones that were seen have taught."""
+    if offset_celsius == 0.0:
+        return work
+
+    def moved(one: Cone | None, alpha: float) -> float:
+        return 0.0 if one is None else corrected_alpha(one, alpha, peak_celsius, offset_celsius)
+
+    return replace(
+        work,
+        guide=moved(pack.guide, work.guide),
+        firing=moved(pack.firing, work.firing),
+        guard=moved(pack.guard, work.guard),
+        shutoff=moved(pack.shutoff, work.shutoff),
     )
 
 
