@@ -81,7 +81,7 @@ def keep(keeping: Keeping, row: Row) -> tuple[Keeping, Kept]:
             summary_before = replace(summary_before, ended_utc_ms=found.of(summary_before.ended_utc_ms))
     if isinstance(row.told, Reading) and kiln is not None:
         now = state.line.now_ms // 60_000
-        if now != number:
+        if now != number or len(tallies) != len(kiln.rings):
             minute, over = _close(keeping, row), True
             tallies, number = (None,) * len(kiln.rings), now
         tallies = _count(tallies, kiln, row.told)
