@@ -60,6 +60,7 @@ def _parser() -> argparse.ArgumentParser:
     _rehearse(commands)
     _replay(commands)
     _check(commands)
+    _cones(commands)
     _record(commands)
     return parser
 
@@ -202,6 +203,35 @@ def _record(commands: "Commands") -> None:
         from spyhole.app import recording
 
         return recording.upgrade(wish.config) if wish.what == "upgrade" else recording.check(wish.config)
+
+    parser.set_defaults(run=run)
+
+
+def _cones(commands: "Commands") -> None:
+    parser = _command(
+        commands,
+        "cones",
+        "say where cones go down at your climb, and what a soak does",
+        "spyhole cones --climb 80\n  spyhole cones --climb 80 --cone 05 --soak 15\n"
+        "  spyhole cones --climb 144 --fahrenheit --cone 6 --peak 2190 --soak 20",
+    )
+    parser.add_argument(
+        "--climb", type=float, required=True, metavar="N", help="degrees an hour over the last 100 degC or so"
+    )
+    parser.add_argument("--cone", default="", metavar="NAME", help="one cone, as on the cone: 05 and 5 are two")
+    parser.add_argument("--soak", type=float, metavar="MINUTES", help="held so long at the peak")
+    parser.add_argument("--peak", type=float, metavar="T", help="climbed to this temperature")
+    parser.add_argument("--from", dest="start", type=float, metavar="T", help="where this climb begins")
+    parser.add_argument("--fahrenheit", action="store_true", help="all temperatures and climbs in degF")
+    parser.add_argument("--iron-free", action="store_true", help="iron-free cones instead of ordinary ones")
+    parser.add_argument("--large", action="store_true", help="large cones instead of self-supporting ones")
+    parser.add_argument("--probe", default="K2", metavar="TYPE", help="type and tolerance class of your probe (K2)")
+
+    def run(wish: argparse.Namespace) -> int:
+        from spyhole.app.coning import Question, answer
+
+        print(answer(Question(**{name: value for name, value in vars(wish).items() if name != "run"})))
+        return 0
 
     parser.set_defaults(run=run)
 
