@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from spyhole.core.entry import Entry, EntryKind
-from spyhole.core.journal import Clock, Undo
+from spyhole.core.journal import Clock, Row, Undo
 from spyhole.services.archive import (
     Batch,
     Checkpoint,
@@ -177,3 +177,45 @@ def test_a_message_stays_pending_until_somebody_was_told(record: "Record") -> No
     archive.message_sent(first.key)
     assert archive.flush(5)
     assert archive.pending_messages() == []
+
+
+def test_boots_that_never_knew_the_time_hang_on_the_next_that_does(record: "Record") -> None:
+    """Two cuts before the network answers. The first is a second by a clock that may be right; nobody knows how long the
+    last one was, so it counts as nothing."""
+    archive = record.open()
+    start = Entry(EntryKind.START, "", "05")
+    by = {"first": 0, "second": 4, "third": 8}
+    told = {1: Clock(1_000, False), 2: start, 5: Clock(5_000, False), 6: start, 9: Clock(1_950_000_000_000, True)}
+    ended = {"ended_utc_ms": 3_000, "tripped_utc_ms": None}
+    archive.put(
+        Batch(
+            steps=tuple(
+                Step(Row("Puffin", n, boot, (n - before) * 1000, told.get(n, record.reading(n).told)))
+                for boot, before in by.items()
+                for n in range(before + 1, before + 5)
+                if n < 9
+            ),
+            minutes=tuple(
+                replace(minute(n, 20, firing=firing, boot=boot), monotonic_ms=4000)
+                for n, firing, boot in ((4, 2, "first"), (8, 6, "second"))
+            ),
+            firings=(
+                Firing("Puffin", replace(UNDER_WAY, id=2, started_utc_ms=2_000, **ended), "plan", "kiln"),
+                Firing("Puffin", replace(UNDER_WAY, id=6, started_utc_ms=6_000), "plan", "kiln"),
+            ),
+        )
+    )
+    assert archive.flush(5)
+    archive.put(Batch(steps=(Step(Row("Puffin", 9, "third", 1_000, told[9])),)))
+    assert archive.flush(5)
+    at = 1_950_000_000_000
+    assert [
+        (line.started_utc_ms - at, line.ended_utc_ms and line.ended_utc_ms - at) for line in archive.firings("Puffin")
+    ] == [
+        (-2_000, None),
+        (-6_000, -5_000),
+    ]
+    assert [point.utc_ms - at for n in (2, 6) for point in archive.minutes("Puffin", n)] == [-4_000, 0]
+    archive.put(Batch(steps=(Step(Row("Puffin", 10, "third", 2_000, Clock(at + 1_000, True))),)))
+    assert archive.flush(5)
+    assert archive.firings("Puffin")[0].started_utc_ms == at - 2_000, "once is enough"
