@@ -52,6 +52,10 @@ def test_a_firing_is_put_again_as_it_goes(record: "Record") -> None:
     assert archive.firing("Puffin", 90_000) == Firing("Puffin", next_one, "plan 2", "kiln")
     assert archive.firing("Puffin", 5) is None
     assert archive.firings("Wren") == []
+    assert (archive.firing_count("Puffin"), archive.firing_count("Wren")) == (2, 0)
+    assert archive.firings("Puffin", newest=1) == [next_one]
+    assert archive.firings("Puffin", newest=1, before=next_one.id) == [over]
+    assert archive.firings("Puffin", newest=5, before=over.id) == []
 
 
 def test_the_curve_in_the_order_it_was_made(record: "Record") -> None:

@@ -50,7 +50,9 @@ def test_the_curve_is_thinned_and_even(daemon) -> None:
 
 def test_every_firing_of_the_kiln_book_has_its_curve(daemon) -> None:
     book = KilnBook.model_validate(daemon.get("/api/firings").json())
-    assert len(book.firings) == 2
+    assert len(book.firings) == book.total == 2
+    page = KilnBook.model_validate(daemon.get(f"/api/firings?newest=1&before={book.firings[0].id}").json())
+    assert (page.firings, page.total) == (book.firings[1:], 2)
     for firing in book.firings:
         assert daemon.get(f"/api/curve?firing={firing.id}").json()["firing"] == firing.id
 

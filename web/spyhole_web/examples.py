@@ -99,7 +99,8 @@ BOOK: Example = {
             "cone_progress": 1.04,
             "alarms": 0,
         }
-    ]
+    ],
+    "total": 1,
 }
 
 DONE: Example = {"sequence": 41208, "stored": True}

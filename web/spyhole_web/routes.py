@@ -55,9 +55,12 @@ def routes(desk: Desk, live: Live) -> APIRouter:
         return replace(found, rings=rings, ceiling=[_tenth(celsius) for celsius in found.ceiling])
 
     @api.get("/api/firings", responses=examples.answer(examples.BOOK))
-    def firings() -> KilnBook:
-        """The kiln book."""
-        return KilnBook(firings=desk.firings())
+    def firings(
+        newest: Annotated[int, Query(ge=1, le=1000, description="at most so many")] = 50,
+        before: Annotated[int | None, Query(ge=1, le=LARGEST, description="only those before this one")] = None,
+    ) -> KilnBook:
+        """A page of the kiln book. The next page is asked for with the id of the last firing on this one."""
+        return KilnBook(firings=desk.firings(newest, before), total=desk.firing_count())
 
     @api.post("/api/alarms/{episode}/acknowledgement", responses=examples.answer(examples.DONE))
     def acknowledge(episode: Episode, asked: AcknowledgementAsked) -> Done:

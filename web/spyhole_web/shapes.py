@@ -56,9 +56,10 @@ class SpeedAsked(_Asked):
 
 
 class KilnBook(BaseModel):
-    """Every firing, newest first."""
+    """A page of firings, newest first. total: how many there are in all."""
 
     firings: list[FiringSummary]
+    total: int
 
 
 class Taken(BaseModel):

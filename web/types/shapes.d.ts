@@ -55,7 +55,7 @@ export interface FiringSummary {
   tripped_utc_ms: number | null; peak_celsius: number | null; cone_progress: number | null; alarms: number;
 }
 
-export interface KilnBook { firings: FiringSummary[] }
+export interface KilnBook { firings: FiringSummary[]; total: number }
 
 export interface Done { sequence: number; stored: boolean }
 

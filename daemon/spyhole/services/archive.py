@@ -176,8 +176,12 @@ class Records(Protocol):
         """(sequence of the row that caused it, outcome) of the rows from first to last, in order."""
         ...
 
-    def firings(self, kiln: str) -> list[FiringSummary]:
-        """The kiln book, newest first."""
+    def firings(self, kiln: str, newest: int | None = None, before: int | None = None) -> list[FiringSummary]:
+        """The kiln book, newest first: so many (None: all) of those begun before the firing of this id (None: any)."""
+        ...
+
+    def firing_count(self, kiln: str) -> int:
+        """How many firings are in the kiln book."""
         ...
 
     def firing(self, kiln: str, firing: int) -> Firing | None:

@@ -65,8 +65,12 @@ class Desk(Protocol):
         """The curve of a firing (None: the one under way or the last), at most about `points` instants."""
         ...
 
-    def firings(self) -> list[FiringSummary]:
-        """The kiln book, newest first."""
+    def firings(self, newest: int | None = None, before: int | None = None) -> list[FiringSummary]:
+        """The kiln book, newest first: so many (None: all) of those begun before the firing of this id (None: any)."""
+        ...
+
+    def firing_count(self) -> int:
+        """How many firings are in the kiln book."""
         ...
 
     def acknowledge(self, episode: str, who: str) -> Done:

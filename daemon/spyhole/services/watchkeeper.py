@@ -126,10 +126,14 @@ class Watchkeeper:
         ]
         return drawing.draw(firing, self._studio.kiln, self._archive.minutes(kiln, firing, points), marks)
 
-    def firings(self) -> list[FiringSummary]:
-        """The kiln book, newest first."""
+    def firing_count(self) -> int:
+        """How many firings are in the kiln book."""
+        return self._archive.firing_count(self._studio.kiln.name)
+
+    def firings(self, newest: int | None = None, before: int | None = None) -> list[FiringSummary]:
+        """The kiln book, newest first: so many (None: all) of those begun before the firing of this id (None: any)."""
         now = fold.line_of_the_book(self.keeping)
-        kept = self._archive.firings(self._studio.kiln.name)
+        kept = self._archive.firings(self._studio.kiln.name, newest, before)
         return [now if now is not None and now.id == line.id else line for line in kept]
 
     def acknowledge(self, episode: str, who: str) -> Done:

@@ -61,6 +61,9 @@ _OUTCOMES = select(
     tables.outcome.c.payload,
 ).join(tables.boot)
 
+# Without the texts of plan and kiln, which are longer than all the rest.
+_SUMMARIES = select(*(column for column in tables.firing.c if not column.name.endswith("_toml")))
+
 
 class SqlRecords:
     """`services.archive.Records` on a database."""
@@ -120,13 +123,21 @@ class SqlRecords:
             ]
         yield from found
 
-    def firings(self, kiln: str) -> list[FiringSummary]:
+    def firings(self, kiln: str, newest: int | None = None, before: int | None = None) -> list[FiringSummary]:
+        at = tables.firing.c.place
+        with self._reading() as connection:
+            number = _kiln(connection, kiln)
+            last = place(number, LAST_SEQUENCE if before is None else min(before - 1, LAST_SEQUENCE))
+            of_kiln = at.between(place(number, 0), last)
+            found = connection.execute(_SUMMARIES.where(of_kiln).order_by(at.desc()).limit(newest)).mappings()
+            return [_summary(row) for row in found]
+
+    def firing_count(self, kiln: str) -> int:
         at = tables.firing.c.place
         with self._reading() as connection:
             number = _kiln(connection, kiln)
             of_kiln = at.between(place(number, 0), place(number, LAST_SEQUENCE))
-            found = connection.execute(select(tables.firing).where(of_kiln).order_by(at.desc())).mappings()
-            return [_summary(row) for row in found]
+            return connection.scalar(select(func.count(at)).where(of_kiln)) or 0
 
     def firing(self, kiln: str, firing: int) -> Firing | None:
         with self._reading() as connection:

@@ -27,6 +27,8 @@ export async function showBook(now) {
     const book = /** @type {KilnBook} */ (await ask("GET", "/api/firings"));
     const earlier = book.firings.filter((firing) => firing.ended_utc_ms !== null);
     keep(list, kept, earlier.map((firing) => ({ firing, now })), ({ firing }) => String(firing.id), make);
+    const more = book.total - book.firings.length;
+    if (more > 0) return `The newest ${book.firings.length} of ${book.total} firings.`;
     return earlier.length ? "" : "No firing has ended yet.";
   });
   if (!done) read = "";
