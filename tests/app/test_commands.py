@@ -10,7 +10,7 @@ import pytest
 from spyhole.app.commands import TROUBLE_WORDS, main
 from spyhole_hardware.emulated.troubles import TROUBLES
 
-COMMANDS = ["watch", "rehearse", "replay", "check"]
+COMMANDS = ["watch", "rehearse", "replay", "check", "cones"]
 
 HEAD = "time,bottom,middle,top\n"
 NOTED = "time,kind,subject,value\n"

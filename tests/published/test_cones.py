@@ -27,6 +27,7 @@ from spyhole.core.cones.kinetics import (
     soak_alpha_per_minute,
     whole_cones,
 )
+from spyhole.core.cones.large import DISTRUSTED, large_cone
 from spyhole.core.cones.parameters import PARAMETERS
 from spyhole.core.cones.tolerance import tolerance_celsius
 from spyhole.core.plan import Body
@@ -88,6 +89,20 @@ def test_large_cones_stand_two_or_three_below_but_for_the_cells_the_chart_module
     assert median(below.values()) == 2
     assert below["13", 60] == 10
     assert large["14"][60] > large["14"][150]
+
+
+@pytest.mark.parametrize(("body", "most_rms"), [(Body.ORDINARY, 2.0), (Body.IRON_FREE, 2.3)])
+def test_large_cones_are_reproduced_by_the_standing_ones_moved(body: Body, most_rms: float) -> None:
+    """They carry the fit of the standing ones and one number more: so they are allowed half a degree more."""
+    off = [
+        end_point_celsius(large_cone(name, body), rate) - celsius
+        for name, end_points in END_POINTS[Form.LARGE, body].items()
+        for rate, celsius in end_points.items()
+        if body is not Body.ORDINARY or (name, rate) not in DISTRUSTED
+    ]
+    assert len(off) == {Body.ORDINARY: 67, Body.IRON_FREE: 26}[body]
+    assert rms(off) <= most_rms
+    assert max(map(abs, off)) <= 5.5
 
 
 def test_the_exponential_integral_is_scipys() -> None:

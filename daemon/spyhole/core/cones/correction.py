@@ -100,6 +100,8 @@ def _after(belief: Belief, prior: Belief, sighting: Sighting) -> Belief | None:
             return None
         return _at_most(belief, most, own)
     needed = _needed(sighting, alpha_of_bend(bend))
+    if needed == inf:
+        return None
     either_way = abs(_needed(sighting, alpha_of_bend(bend + EYE_DEGREES)) - needed)
     seen = hypot(own, min(either_way, 1e6))
     if abs(needed - belief.value) > DOUBTED_DEVIATIONS * hypot(prior.deviation, seen):

@@ -1,0 +1,136 @@
+"""A cone that somebody saw moves the probe's offset: shrunk, narrowed, and never beyond belief."""
+
+import doctest
+from math import exp
+
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
+from spyhole.core.cones import correction
+from spyhole.core.cones.correction import SUREST_CELSIUS, Sighting, corrected
+from spyhole.core.cones.doubt import alpha_between, corrected_alpha, end_point_between, offset_prior
+from spyhole.core.cones.kinetics import alpha_of_bend, bend_degrees, cone, end_point_celsius
+from spyhole.core.kiln import Probe
+from spyhole.core.learned import Belief
+from spyhole.core.plan import Body
+
+PEAK = 1031.0
+PRIOR = offset_prior(Probe(), PEAK)
+offsets = st.floats(min_value=-12.0, max_value=12.0)
+bends = st.floats(min_value=12.0, max_value=86.0)
+
+
+def saw(bend: float, off_celsius: float, *, sequence: int = 7, look: float | None = None) -> Sighting:
+    """Cone 05 bent so far, where the probe reads `off_celsius` too low."""
+    width = cone("05").width_celsius(PEAK)
+    alpha = alpha_of_bend(bend) * exp(-off_celsius / width)
+    return Sighting(sequence, 0, "05", Body.ORDINARY, bend, alpha, PEAK, look)
+
+
+def test_the_examples_in_the_docstrings_hold() -> None:
+    assert doctest.testmod(correction).failed == 0
+
+
+def test_without_a_cone_nothing_moves() -> None:
+    assert corrected(PRIOR, ()).offset == PRIOR
+
+
+@given(bends, offsets)
+def test_a_bend_moves_the_offset_towards_it_but_not_all_the_way(bend: float, off: float) -> None:
+    after = corrected(PRIOR, (saw(bend, off),)).offset
+    assert abs(after.value) <= abs(off) + 1e-9
+    assert after.value * off >= 0.0
+    assert SUREST_CELSIUS <= after.deviation < PRIOR.deviation
+
+
+@given(bends, offsets)
+def test_a_second_sight_of_the_same_brings_it_closer_and_makes_nobody_too_sure(bend: float, off: float) -> None:
+    once = corrected(PRIOR, (saw(bend, off),)).offset
+    twice = corrected(PRIOR, (saw(bend, off), saw(bend, off, sequence=8))).offset
+    assert abs(off - twice.value) <= abs(off - once.value) + 1e-9
+    assert SUREST_CELSIUS <= twice.deviation <= once.deviation
+
+
+@given(offsets)
+def test_a_cone_found_down_says_only_that_it_is_down_by_now(off: float) -> None:
+    after = corrected(PRIOR, (saw(90.0, off),)).offset
+    assert after.value >= 0.0
+    assert after.deviation < PRIOR.deviation
+    if off < -10.0:
+        assert after.value < 1.0, "long down by our reckoning: no news"
+
+
+@given(offsets)
+def test_a_cone_seen_to_fall_says_it_both_ways(off: float) -> None:
+    found = corrected(PRIOR, (saw(90.0, off),)).offset
+    fell = corrected(PRIOR, (saw(90.0, off, look=20.0),)).offset
+    assert fell.value <= found.value + 1e-9
+    assert fell.deviation <= found.deviation + 1e-9
+
+
+def test_a_cone_down_before_we_held_it_so_raises_heat_work_and_one_still_upright_lowers_it() -> None:
+    assert corrected(PRIOR, (saw(90.0, 8.0, look=20.0),)).offset.value > 2.0
+    upright = Sighting(7, 0, "05", Body.ORDINARY, 8.0, 0.9, PEAK)
+    assert corrected(PRIOR, (upright,)).offset.value < -2.0
+
+
+def test_a_flat_cone_asks_for_more_than_one_that_is_down() -> None:
+    one = Sighting(7, 0, "05", Body.ORDINARY, 90.0, 1.0, PEAK)
+    flat = Sighting(7, 0, "05", Body.ORDINARY, 130.0, 1.0, PEAK)
+    assert corrected(PRIOR, (flat,)).offset.value > corrected(PRIOR, (one,)).offset.value
+
+
+@pytest.mark.parametrize("bend", [90.0, 130.0, 45.0])
+@pytest.mark.parametrize("early_celsius", [40.0, 200.0, 900.0])
+def test_a_mistaken_entry_far_too_early_is_doubted_and_moves_nothing(bend: float, early_celsius: float) -> None:
+    one = cone("06")
+    alpha = exp(-early_celsius / one.width_celsius(999.0))
+    mistaken = Sighting(9, 0, "06", Body.ORDINARY, bend, alpha, 999.0 - early_celsius, 20.0)
+    taught = corrected(PRIOR, (mistaken,))
+    assert taught.doubted == (9,)
+    assert taught.offset == PRIOR
+
+
+def test_a_cone_that_has_done_no_work_cannot_be_down() -> None:
+    taught = corrected(PRIOR, (Sighting(9, 0, "06", Body.ORDINARY, 90.0, 0.0, 400.0),))
+    assert taught.doubted == (9,)
+
+
+def test_an_upright_cone_that_must_be_flat_is_doubted() -> None:
+    taught = corrected(PRIOR, (Sighting(9, 0, "06", Body.ORDINARY, 8.0, 9.0, 1030.0),))
+    assert taught.doubted == (9,)
+
+
+@given(st.sampled_from([12.0, 30.0, 60.0, 86.0, 90.0, 130.0, 8.0]), st.floats(0.0, 50.0), st.floats(300.0, 1300.0))
+def test_no_single_entry_moves_the_offset_beyond_a_few_deviations(bend: float, alpha: float, peak: float) -> None:
+    taught = corrected(PRIOR, (Sighting(9, 0, "05", Body.ORDINARY, bend, alpha, peak, 20.0),))
+    assert abs(taught.offset.value - PRIOR.value) <= 4.0 * PRIOR.deviation
+    assert taught.offset.deviation <= PRIOR.deviation + 1e-9
+
+
+@given(bends, offsets, st.floats(min_value=0.3, max_value=2.0))
+def test_the_correction_lets_the_watch_see_what_was_seen(bend: float, off: float, alpha: float) -> None:
+    sighting = saw(bend, off)
+    taught = corrected(PRIOR, (sighting,))
+    assume(not taught.doubted)
+    now = bend_degrees(corrected_alpha(cone("05"), sighting.alpha, PEAK, taught.offset.value))
+    assert abs(now - bend) <= abs(bend_degrees(sighting.alpha) - bend) + 1e-6
+    low, high = alpha_between(cone("05"), alpha, PEAK, taught.offset.deviation)
+    wide_low, wide_high = alpha_between(cone("05"), alpha, PEAK, PRIOR.deviation)
+    assert wide_low < low < alpha < high < wide_high
+
+
+def test_a_probe_known_from_earlier_firings_is_surer_but_never_certain() -> None:
+    known = offset_prior(Probe(), PEAK, Belief(-3.0, 0.1))
+    assert known.value == -3.0
+    assert 1.0 < known.deviation < PRIOR.deviation
+
+
+def test_a_probe_of_a_better_class_is_surer() -> None:
+    # IEC 60584-1: type S class 2 at 1222 degC is 3.1 degC, type K class 2 is 9.2.
+    assert offset_prior(Probe("S", 2), 1222.0).deviation < offset_prior(Probe("K", 2), 1222.0).deviation
+    low, high = end_point_between(cone("6"), 60.0, offset_prior(Probe("K", 2), 1222.0).deviation)
+    assert low < end_point_celsius(cone("6"), 60.0) < high
+    # About half a cone either way: 6 and 7 stand 16 degC apart (common practice, no source).
+    assert 8.0 <= (high - low) / 2.0 <= 10.0
