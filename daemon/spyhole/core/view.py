@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from math import exp
 
 from spyhole.core.cones.correction import Taught, corrected
-from spyhole.core.cones.doubt import offset_prior
+from spyhole.core.cones.doubt import alpha_between, offset_prior
 from spyhole.core.cones.kinetics import FASTEST_CELSIUS_PER_HOUR, Cone, end_point_celsius
 from spyhole.core.cones.tolerance import tolerance_celsius
 from spyhole.core.curve.climb import Minute, since, theil_sen
@@ -65,6 +65,11 @@ class View:
         undone = {w.sequence for w in self.firing.written if w.undone} if self.firing.sightings else set()
         seen = tuple(s for s in self.firing.sightings if s.probe == probe and s.sequence not in undone)
         return corrected(self.offset_before(probe), seen)
+
+    def alpha_between(self, one: Cone, alpha: float) -> tuple[float, float]:
+        """Low and high end at 80 % of this heat work at the reference ring: probe, lot of cones, chart."""
+        probe = self.reference
+        return alpha_between(one, alpha, self.firing.peaks[probe], self.taught(probe).offset.deviation)
 
     def ring_name(self, probe: int) -> str:
         """The name of the ring this probe looks at."""

@@ -1,7 +1,7 @@
 """A cone that somebody saw moves the probe's offset: shrunk, narrowed, and never beyond belief."""
 
 import doctest
-from math import exp
+from math import erfc, exp, fsum, sqrt
 
 import pytest
 from hypothesis import assume, given
@@ -9,7 +9,13 @@ from hypothesis import strategies as st
 
 from spyhole.core.cones import correction
 from spyhole.core.cones.correction import SUREST_CELSIUS, Sighting, corrected
-from spyhole.core.cones.doubt import alpha_between, corrected_alpha, end_point_between, offset_prior
+from spyhole.core.cones.doubt import (
+    alpha_between,
+    cone_deviation_celsius,
+    corrected_alpha,
+    end_point_between,
+    offset_prior,
+)
 from spyhole.core.cones.kinetics import alpha_of_bend, bend_degrees, cone, end_point_celsius
 from spyhole.core.kiln import Probe
 from spyhole.core.learned import Belief
@@ -134,3 +140,21 @@ def test_a_probe_of_a_better_class_is_surer() -> None:
     assert low < end_point_celsius(cone("6"), 60.0) < high
     # About half a cone either way: 6 and 7 stand 16 degC apart (common practice, no source).
     assert 8.0 <= (high - low) / 2.0 <= 10.0
+
+
+@given(st.floats(min_value=-10.0, max_value=10.0), st.booleans())
+def test_a_one_sided_sighting_has_the_moments_of_the_whole_integral(edge: float, down: bool) -> None:
+    """Rasmussen and Williams (2006), section 3.9, against a plain sum over prior times likelihood."""
+    one, prior = cone("05"), PRIOR
+    own = cone_deviation_celsius(one)
+    bend = 90.0 if down else 8.0
+    alpha_at = 1.0 if down else alpha_of_bend(15.0)
+    sighting = Sighting(7, 0, "05", Body.ORDINARY, bend, alpha_at * exp(-edge / one.width_celsius(PEAK)), PEAK)
+    side = 1.0 if down else -1.0
+    grid = [prior.deviation * (i / 400.0) for i in range(-3200, 3201)]
+    weights = [exp(-0.5 * (x / prior.deviation) ** 2) * 0.5 * erfc(-side * (x - edge) / own / sqrt(2.0)) for x in grid]
+    mean = fsum(w * x for w, x in zip(weights, grid, strict=True)) / fsum(weights)
+    variance = fsum(w * (x - mean) ** 2 for w, x in zip(weights, grid, strict=True)) / fsum(weights)
+    after = corrected(prior, (sighting,)).offset
+    assert after.value == pytest.approx(mean, abs=1e-3)
+    assert after.deviation == pytest.approx(max(sqrt(variance), SUREST_CELSIUS), abs=1e-3)
