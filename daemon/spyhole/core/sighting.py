@@ -11,8 +11,9 @@ from spyhole.core.firing import Firing, Written
 from spyhole.core.plan import Body
 from spyhole.core.view import View
 
-LOOK_MINUTES = 20.0
-"""How long a keeper who waits for a cone goes without a look (common practice, no source)."""
+FIRING_LOOK_MINUTES = 10.0
+LOOK_MINUTES = 30.0
+"""How long a keeper goes without a look at the firing cone, and at any other (common practice, no source)."""
 SAME_CLIMB = 60.0
 """degC/h at which one cone's heat work is read as another's: near in the chart, any climb serves."""
 
@@ -28,6 +29,7 @@ def saw(view: View, written: Written) -> Firing:
     one = cone(name, body)
     climb = view.tracks[probe].climb
     looking = not firing.off and firing.heating and climb is not None and climb > 0.0
+    minutes = FIRING_LOOK_MINUTES if one == view.pack.firing else LOOK_MINUTES
     sighting = Sighting(
         sequence=written.sequence,
         probe=probe,
@@ -36,7 +38,7 @@ def saw(view: View, written: Written) -> Firing:
         bend_degrees=bend,
         alpha=_alpha(view, probe, one, written.at_ms),
         peak_celsius=firing.peaks[probe],
-        look_celsius=(climb or 0.0) * LOOK_MINUTES / 60.0 if looking else None,
+        look_celsius=(climb or 0.0) * minutes / 60.0 if looking else None,
     )
     return replace(firing, sightings=(*firing.sightings, sighting))
 

@@ -98,6 +98,31 @@ def test_a_mistaken_entry_far_too_early_is_doubted_and_moves_nothing(bend: float
     assert taught.offset == PRIOR
 
 
+def early(name: str, by_celsius: float, sequence: int) -> Sighting:
+    """A cone seen to fall so far before its number."""
+    one = cone(name)
+    alpha = exp(-by_celsius / one.width_celsius(one.end_60_celsius))
+    return Sighting(sequence, 0, name, Body.ORDINARY, 90.0, alpha, one.end_60_celsius - by_celsius, 15.0)
+
+
+def test_two_cones_that_agree_beyond_belief_are_believed_for_then_the_probe_has_drifted() -> None:
+    taught = corrected(PRIOR, (early("06", 35.0, 8), early("05", 33.0, 9)))
+    assert taught.doubted == ()
+    assert 20.0 < taught.offset.value < 40.0
+    assert corrected(PRIOR, (early("06", 35.0, 8),)).doubted == (8,)
+
+
+@pytest.mark.parametrize(("first", "second"), [(200.0, 210.0), (35.0, 75.0), (35.0, -35.0)])
+def test_two_mistaken_entries_that_do_not_agree_or_are_past_all_sense_move_nothing(first: float, second: float) -> None:
+    taught = corrected(PRIOR, (early("06", first, 8), early("05", second, 9)))
+    assert 8 in taught.doubted
+    assert abs(taught.offset.value) < 2.0
+
+
+def test_one_entry_written_twice_is_not_two_cones() -> None:
+    assert corrected(PRIOR, (early("06", 35.0, 8), early("06", 35.0, 9))).doubted == (8, 9)
+
+
 def test_a_cone_that_has_done_no_work_cannot_be_down() -> None:
     taught = corrected(PRIOR, (Sighting(9, 0, "06", Body.ORDINARY, 90.0, 0.0, 400.0),))
     assert taught.doubted == (9,)

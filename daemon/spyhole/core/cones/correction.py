@@ -24,6 +24,8 @@ FLAT_DEGREES = 130.0
 STILL_UPRIGHT_DEGREES = 15.0
 """A cone called upright has bent less than this."""
 NEARLY_DOWN_DEGREES = 88.0
+BADLY_WRONG_CELSIUS = 80.0
+"""A probe further off than this is no probe to correct (common practice, no source)."""
 SUREST_CELSIUS = 2.5
 """No cones make a probe surer than this: they share a lot, a shelf and our fit (common practice, no source)."""
 
@@ -68,7 +70,23 @@ def degrees_seen(value: str) -> tuple[str, float]:
 
 @lru_cache(maxsize=64)
 def corrected(prior: Belief, sightings: tuple[Sighting, ...]) -> Taught:
-    """The offset of one probe after these sightings, all of that probe, oldest first."""
+    """The offset of one probe after these sightings, all of that probe, oldest first.
+
+    Two different cones that are both beyond belief and agree are believed: then it is the probe that is badly wrong.
+    """
+    taught = _believed(prior, sightings)
+    doubted = tuple(s for s in sightings if s.sequence in taught.doubted)
+    if len({s.cone for s in doubted}) < 2:
+        return taught
+    needed = [_needed(s, alpha_of_bend(s.bend_degrees)) - prior.value for s in doubted]
+    least, most = min(needed, key=abs), max(needed, key=abs)
+    if abs(most) > BADLY_WRONG_CELSIUS or abs(most - least) > DOUBTED_DEVIATIONS * prior.deviation:
+        return taught
+    again = _believed(Belief(prior.value, abs(most) / 2.0), sightings)
+    return taught if again.doubted else again
+
+
+def _believed(prior: Belief, sightings: tuple[Sighting, ...]) -> Taught:
     belief, doubted = prior, []
     for sighting in sightings:
         after = _after(belief, prior, sighting)
@@ -93,7 +111,8 @@ def _after(belief: Belief, prior: Belief, sighting: Sighting) -> Belief | None:
         # Long past its number and only now seen down: somebody looked late, or the probe reads high. Both, in part.
         if belief.value - most > DOUBTED_DEVIATIONS * hypot(prior.deviation, own):
             return None
-        return _at_most(after, most, own)
+        # Nobody looks by the clock: that edge is as soft as half the time between two looks.
+        return _at_most(after, most, hypot(own, (most - least) / 2.0))
     if bend <= UPRIGHT_DEGREES + 2.0:
         most = _needed(sighting, alpha_of_bend(STILL_UPRIGHT_DEGREES))
         if (belief.value - most) > DOUBTED_DEVIATIONS * hypot(prior.deviation, own):

@@ -1,0 +1,139 @@
+"""A cone seen by somebody, through the fold, over Puffin's firing without troubles."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from functools import cache
+from typing import Any
+
+import pytest
+
+from spyhole.core import watch
+from spyhole.core.entry import Entry, EntryKind
+from spyhole.core.journal import Row, Undo
+from spyhole.core.outcome import AlarmOutcome, PromptOutcome
+from spyhole.core.view import View
+
+Fire = Callable[..., Any]
+SEEN = 900_001
+
+
+@pytest.fixture(scope="module")
+def until(fired: Fire) -> Callable[[float], tuple[watch.State, Row, tuple[Row, ...]]]:
+    """The state, the last row and the rows to come, once the watch holds the firing cone at this much heat work."""
+    rows = fired("none", 30).rows
+
+    @cache
+    def reach(alpha: float) -> tuple[watch.State, Row, tuple[Row, ...]]:
+        state = watch.begin()
+        for i, row in enumerate(rows):
+            state, _ = watch.step(state, row)
+            if state.firing is not None and view_of(state).work.firing >= alpha:
+                return state, row, rows[i + 1 :]
+        raise AssertionError("never so far")
+
+    return reach
+
+
+def view_of(state: watch.State) -> View:
+    assert state.firing is not None
+    return watch._view(state, state.firing)
+
+
+def see(state: watch.State, row: Row, value: str, ring: str | None = None, ago_minutes: int = 0) -> Any:
+    view = view_of(state)
+    named = ring or view.ring_name(view.reference)
+    happened = state.line.utc_ms - ago_minutes * 60_000 if ago_minutes else None
+    return watch.step(
+        state, replace(row, sequence=SEEN, told=Entry(EntryKind.CONE, named, value, "Wren", happened_utc_ms=happened))
+    )
+
+
+def firing_name(state: watch.State) -> str:
+    return view_of(state).pack.firing.name
+
+
+def test_a_cone_further_over_than_we_thought_raises_heat_work_and_narrows_it(until: Any) -> None:
+    state, row, _ = until(0.5)
+    before = view_of(state)
+    state, said = see(state, row, f"{firing_name(state)}:60")
+    after = view_of(state)
+    assert said == ()
+    assert 0.5 <= before.work.firing < after.work.firing < 0.8
+    assert after.work.guard > before.work.guard
+    assert state.firing.work == before.firing.work, "what was read stays as it was read"
+    one = after.pack.firing
+    (low, high), (wide_low, wide_high) = after.alpha_between(one, 1.0), before.alpha_between(one, 1.0)
+    assert wide_low < low < 1.0 < high < wide_high
+    assert after.doubt_factor(one) < before.doubt_factor(one)
+
+
+def test_undone_it_is_as_if_nobody_had_seen_it(until: Any) -> None:
+    state, row, _ = until(0.5)
+    seen, _ = see(state, row, f"{firing_name(state)}:60")
+    back, _ = watch.step(seen, replace(row, sequence=SEEN + 1, told=Undo(SEEN, "Wren")))
+    assert view_of(back).work == view_of(state).work
+    assert (
+        view_of(back).taught(view_of(back).reference).offset == view_of(state).taught(view_of(state).reference).offset
+    )
+
+
+@pytest.mark.parametrize("value", ["{}:flat", "{}:down", "{}:70", "10:down"])
+def test_a_mistaken_entry_hours_too_early_moves_nothing_and_is_asked_about_once(until: Any, value: str) -> None:
+    state, row, ahead = until(1e-6)
+    state, said = see(state, row, value.format(firing_name(state)))
+    assert [p.tag for p in said if isinstance(p, PromptOutcome)] == ["cone-doubted"]
+    assert view_of(state).work.firing == pytest.approx(1e-6, rel=2.0)
+    more = []
+    for later in ahead[:400]:
+        state, said = watch.step(state, later)
+        more += [o for o in said if isinstance(o, AlarmOutcome) or getattr(o, "tag", "") == "cone-doubted"]
+    assert more == []
+
+
+def test_a_witness_cone_of_another_number_counts_too(until: Any) -> None:
+    state, row, _ = until(1.0)
+    before = view_of(state)
+    assert before.pack.guide is not None
+    after = view_of(see(state, row, f"{before.pack.guide.name}:down")[0])
+    # The guide has long been down by our own reckoning: no news, so hardly a move.
+    assert abs(after.taught(after.reference).offset.value) < 1.0
+    # A half cone, which no pack holds, found only half over when we held it down: we read high.
+    state, row, _ = until(0.5)
+    low = view_of(see(state, row, "05.5:50")[0])
+    assert low.taught(low.reference).doubted == ()
+    assert low.taught(low.reference).offset.value < -5.0
+
+
+def test_an_entry_written_late_is_held_against_what_was_then(until: Any) -> None:
+    state, row, _ = until(1.0)
+    name = firing_name(state)
+    at_once = view_of(see(state, row, f"{name}:45")[0])
+    late = view_of(see(state, row, f"{name}:45", ago_minutes=6)[0])
+    assert at_once.taught(at_once.reference).offset.value < late.taught(late.reference).offset.value
+
+
+def test_a_cone_on_a_ring_without_a_probe_is_only_written_down(until: Any) -> None:
+    state, row, _ = until(0.5)
+    view = view_of(state)
+    kiln = view.firing.kiln
+    blind = tuple(
+        replace(ring, probe=None) if i != view.firing.plan.reference_ring else ring for i, ring in enumerate(kiln.rings)
+    )
+    one_probe = replace(
+        state,
+        firing=replace(
+            view.firing,
+            kiln=replace(kiln, rings=blind),
+            work=(view.work,),
+            peaks=(view.firing.peaks[view.reference],),
+            apart=(0.0,),
+            sightings=(),
+        ),
+        tracks=(state.tracks[view.reference],),
+        doubts=(None,),
+        fit=(True,),
+    )
+    elsewhere = next(i for i in range(len(kiln.rings)) if i != view.firing.plan.reference_ring)
+    after, _ = see(one_probe, row, f"{firing_name(state)}:60", ring=kiln.rings[elsewhere].name)
+    assert after.firing.sightings == ()
+    assert len(after.firing.written) == len(view.firing.written) + 1
