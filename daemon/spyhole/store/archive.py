@@ -10,7 +10,7 @@ from sqlalchemy.exc import DBAPIError
 
 from spyhole.core.refusal import Refusal
 from spyhole.services.archive import Batch, ConditionTold
-from spyhole.store import tables
+from spyhole.store import database, tables
 from spyhole.store.database import (
     DATABASE,
     FolderLock,
@@ -102,6 +102,7 @@ def open_archive(
             reader.dispose()
             aside = set_aside(folder)
             bring_up_to_date(engine, str(folder / DATABASE))
+            database.sync_folder(folder)
             return aside
 
         with refusing(folder):
@@ -122,6 +123,7 @@ def open_archive(
 def _looked_over(engine: Engine, folder: Path) -> dict[str, int]:
     """The tables brought up to date, and the last sequence of each kiln. What is damaged elsewhere shows when used."""
     bring_up_to_date(engine, str(folder / DATABASE))
+    database.sync_folder(folder)
     with engine.connect() as connection:
         kilns = connection.execute(select(tables.kiln.c.name, tables.kiln.c.id)).all()
         return {name: last_sequence(connection, number) for name, number in kilns}

@@ -79,6 +79,16 @@ def usable_folder(folder: Path) -> Path:
     return folder
 
 
+def sync_folder(folder: Path) -> None:
+    """Have the card know which files there are. SQLite itself removes the journal of its very first page and leaves it
+    at that: a power cut that brought it back would take the record with it."""
+    directory = os.open(folder, os.O_RDONLY | os.O_CLOEXEC)
+    try:
+        os.fsync(directory)
+    finally:
+        os.close(directory)
+
+
 def writing_engine(folder: Path) -> Engine:
     """For the one writer: WAL, each commit synced, each transaction taken from its first moment."""
     durable = (

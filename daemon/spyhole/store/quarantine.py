@@ -3,7 +3,7 @@
 import os
 from pathlib import Path
 
-from spyhole.store.database import DATABASE, LOCK
+from spyhole.store.database import DATABASE, LOCK, sync_folder
 
 _PARTS = ("", "-wal", "-shm")
 
@@ -26,9 +26,5 @@ def set_aside(folder: Path) -> str:
     for part in reversed(_PARTS):
         if (folder / f"{DATABASE}{part}").exists():
             os.replace(folder / f"{DATABASE}{part}", folder / f"{aside}{part}")
-    directory = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(directory)
-    finally:
-        os.close(directory)
+    sync_folder(folder)
     return aside

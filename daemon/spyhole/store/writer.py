@@ -108,7 +108,7 @@ class Writer:
     def begin_anew(self) -> None:
         """The record is damaged: before the next commit, which is now, a new one is begun."""
         with self._wake:
-            self._anew = self._renew is not None
+            self._anew = self._renew is not None and self._renewals < _RENEWALS
             self._due = self._seconds()
             self._wake.notify_all()
 
