@@ -14,6 +14,7 @@ from scipy.optimize import brentq
 from scipy.special import exp1, expn
 
 from spyhole.core.cones.chart import END_POINTS, Form
+from spyhole.core.cones.doubt import FIT_CELSIUS
 from spyhole.core.cones.fitting import EndPoints, fit_cone
 from spyhole.core.cones.integral import GAS_CONSTANT, KELVIN, log_integral, scaled_e2
 from spyhole.core.cones.kinetics import (
@@ -51,6 +52,7 @@ def test_the_chart_is_reproduced(body: Body, most_rms: float) -> None:
     ]
     assert rms(off) <= most_rms
     assert max(map(abs, off)) <= 4.0
+    assert rms(off) == pytest.approx(FIT_CELSIUS[body.value], abs=0.05), "what intervals take the fit to be"
 
 
 def test_the_cone_left_out_is_off_by_no_more_than_its_odd_step_explains() -> None:
