@@ -91,6 +91,8 @@ def test_the_pace_of_commits() -> None:
     assert pace.due(100, None, urgent=True, firing=False) == 100
     assert pace.due(101, 110, urgent=False, firing=True) == 110, "a later row does not put the commit off"
     assert pace.due(101, 160, urgent=False, firing=True) == 111, "lighting the kiln makes it sooner"
+    assert pace.due(103, None, urgent=False, firing=True, last=101) == 111, "ten seconds from commit to commit"
+    assert pace.due(200, None, urgent=False, firing=True, last=101) == 210
 
 
 def test_many_rows_do_not_wait_for_the_pace(record: "Record") -> None:

@@ -38,10 +38,16 @@ class Pace:
     rows: int = 2000
     readings_held: int = 20_000
 
-    def due(self, now: float, earlier: float | None, *, urgent: bool, firing: bool) -> float:
-        """When a commit is due, once this has been put beside what was due earlier (None: nothing was)."""
-        wait = 0.0 if urgent else self.firing_seconds if firing else self.idle_seconds
-        return now + wait if earlier is None else min(earlier, now + wait)
+    def due(self, now: float, earlier: float | None, *, urgent: bool, firing: bool, last: float | None = None) -> float:
+        """When a commit is due, once this has been put beside what was due earlier (None: nothing was).
+
+        last: when the last one was, if not long ago: commits keep their rhythm, so a disk that fails is noticed in time.
+        """
+        if urgent:
+            return now
+        wait = self.firing_seconds if firing else self.idle_seconds
+        due = last + wait if last is not None and now - last < wait else now + wait
+        return due if earlier is None else min(earlier, due)
 
 
 class Writer:
@@ -69,6 +75,7 @@ class Writer:
         self._wake = threading.Condition()
         self._held = Held()
         self._due: float | None = None
+        self._taken: float | None = None
         self._put_count = 0
         self._committed_count = 0
         self._stopping = False
@@ -91,7 +98,9 @@ class Writer:
             self._put_count += 1
             waiting = len(self._held.readings)
             many = waiting >= self._pace.rows and self._trouble in (None, self._lasting)
-            self._due = self._pace.due(self._seconds(), self._due, urgent=urgent or many, firing=firing)
+            self._due = self._pace.due(
+                self._seconds(), self._due, urgent=urgent or many, firing=firing, last=self._taken
+            )
             self._bound()
             self._wake.notify_all()
 
@@ -153,6 +162,7 @@ class Writer:
                 wait = None if self._due is None else self._due - self._seconds()
                 if wait is not None and wait <= 0:
                     held, self._held, self._due = self._held, Held(), None
+                    self._taken = self._seconds()
                     return held, self._put_count
                 self._wake.wait(wait)
             return None
