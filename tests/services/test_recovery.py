@@ -1,4 +1,4 @@
-"""After a start: sampling goes on while the record is read again, and nothing is lost, told twice or told in disorder."""
+"""After a start: sampling goes on while the record is read again; nothing is lost, told twice or out of order."""
 
 import threading
 import time

@@ -1,4 +1,4 @@
-"""Fault 6: the database is cut short or has bits flipped. What cannot be used is moved aside, whole, and the watch goes on.
+"""Fault 6: the database is cut short or has bits flipped. It is moved aside, whole, and the watch goes on in a new one.
 
 SQLite keeps no checksum of its pages: a flipped bit inside a stored number is not seen by it, nor by us.
 """

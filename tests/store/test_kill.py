@@ -1,4 +1,4 @@
-"""Fault 1: a real `kill -9` of a process that writes, again and again on one record: nothing committed is lost or told twice.
+"""Fault 1: a real `kill -9` of a process that writes, again and again on one record: nothing committed is lost.
 
 SIGKILL proves what SQLite and the transactions keep, not what the card keeps when the power goes.
 """

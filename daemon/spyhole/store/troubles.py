@@ -87,7 +87,7 @@ def begun_anew(aside: str) -> Trouble:
     """Told of a record that was moved aside, until the next start."""
     return Trouble(
         "watch-store",
-        f"The record was damaged. It was moved aside as {aside} and a new one was begun: readings and alarms go on, "
+        f"The record was damaged. It was moved aside as {aside} and a new one was begun. Readings and alarms go on, "
         "and what was known of this firing is kept as far as it could be read. Once the kiln is cool, look at the card; "
         "earlier firings are in that file or in the last backup.",
     )

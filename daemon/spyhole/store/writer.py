@@ -41,7 +41,7 @@ class Pace:
     def due(self, now: float, earlier: float | None, *, urgent: bool, firing: bool, last: float | None = None) -> float:
         """When a commit is due, once this has been put beside what was due earlier (None: nothing was).
 
-        last: when the last one was, if not long ago: commits keep their rhythm, so a disk that fails is noticed in time.
+        last: when the last one was, if not long ago: commits keep their rhythm, so a failing disk is noticed in time.
         """
         if urgent:
             return now
