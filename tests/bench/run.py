@@ -13,16 +13,24 @@ import statistics
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 import urllib.request
 from dataclasses import dataclass
 from pathlib import Path
 
+import ten_years
+
 from spyhole.core.forms.kiln_toml import kiln_to_toml
 from spyhole.core.forms.plan_toml import plan_to_toml
 from spyhole.core.forms.readings_csv import header_line, reading_line
+from spyhole.core.journal import Row
 from spyhole.core.moment import utc_text
 from spyhole.core.reading import ProbeReading, Reading, to_chip_step
+from spyhole.services.archive import Batch, Step
+from spyhole.store.archive import open_archive
+from spyhole.store.database import DATABASE
+from spyhole.store.location import Location
 from spyhole_hardware.emulated.puffin import BUILD, KILN, TONIGHT
 from spyhole_hardware.emulated.rehearsal import Rehearsal
 
@@ -60,6 +68,7 @@ class Figure:
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--only", choices=("watching", "crossings", "replay", "decade"), help="one part")
     parser.add_argument("--long", action="store_true", help="watch for ten minutes before and while measuring")
     wish = parser.parse_args()
     warm, measured = (600, 600) if wish.long else (30, 300)
@@ -69,7 +78,14 @@ def main() -> int:
     )
     figures: list[Figure] = []
     with tempfile.TemporaryDirectory(prefix="bench-", dir=scratch()) as folder:
-        for part in (lambda: watching(Path(folder), warm, measured), crossings, lambda: replay(Path(folder))):
+        parts = {
+            "watching": lambda: watching(Path(folder), warm, measured),
+            "crossings": crossings,
+            "recovering": lambda: recovering(Path(folder)),
+            "replay": lambda: replay(Path(folder)),
+            "decade": lambda: decade(Path(folder)),
+        }
+        for part in parts.values() if wish.only is None else (parts[wish.only],):
             for figure in part():
                 figures.append(figure)
                 print(figure, flush=True)
@@ -118,11 +134,11 @@ def watching(folder: Path, warm: float, measured: float) -> list[Figure]:
 
 
 class Running:
-    """A `spyhole rehearse` whose page answers."""
+    """A `spyhole rehearse`, or another command, whose page answers."""
 
-    def __init__(self, options: list[str]) -> None:
+    def __init__(self, options: list[str], command: str = "rehearse") -> None:
         self.process = subprocess.Popen(
-            [*SPYHOLE, "rehearse", *options], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+            [*SPYHOLE, command, *options], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
         )
         self.pid = self.process.pid
         assert self.process.stdout is not None
@@ -173,13 +189,18 @@ def bytes_written(pid: int) -> int:
 
 
 def curve_ms(address: str) -> float:
+    return statistics.median(answers_ms(address, "/api/curve"))
+
+
+def answers_ms(address: str, path: str, times: int = 20) -> list[float]:
+    """What each of so many questions of the page takes."""
     taken = []
-    for _ in range(20):
+    for _ in range(times):
         began = time.perf_counter()
-        with urllib.request.urlopen(f"{address.replace('localhost', '127.0.0.1')}/api/curve") as answer:
+        with urllib.request.urlopen(f"{address.replace('localhost', '127.0.0.1')}{path}") as answer:
             answer.read()
         taken.append((time.perf_counter() - began) * 1000)
-    return statistics.median(taken)
+    return taken
 
 
 def crossings() -> list[Figure]:
@@ -191,6 +212,16 @@ def crossings() -> list[Figure]:
     return [
         Figure("crossing to webhook, median", statistics.median(taken), "s", 0.6),
         Figure(f"crossing to webhook, longest of {CROSSINGS}", max(taken), "s", 1.1),
+    ]
+
+
+def recovering(folder: Path) -> list[Figure]:
+    """A start after 48 hours of firing with no checkpoint that fits, in a process of its own."""
+    done = subprocess.run([sys.executable, HERE / "recovering.py", folder], capture_output=True, text=True, check=True)
+    took = json.loads(done.stdout)
+    return [
+        Figure("start after 48 h, no checkpoint: sampling", took["sampling"], "s", 5),
+        Figure("start after 48 h, no checkpoint: alarms", took["alarms"], "s", 10),
     ]
 
 
@@ -230,6 +261,95 @@ def replay(folder: Path) -> list[Figure]:
         Figure("replay", REPLAY_HOURS * HOUR_SECONDS / passed, "rows a s", 5_760, least=True),
         Figure("replay, most memory", peak_bytes(used) / MIB, "MiB", 150),
     ]
+
+
+def decade(folder: Path) -> list[Figure]:
+    """Ten years of three firings a week: how large the record is, and whether anybody has to wait for it."""
+    home = folder / "decade"
+    home.mkdir()
+    (home / "puffin.toml").write_text(kiln_to_toml(KILN))
+    (home / "bisque-05.toml").write_text(plan_to_toml(TONIGHT.plan, KILN))
+    made = ten_years.make(home / "long")
+    size = (home / "long" / DATABASE).stat().st_size
+    print(f"  {made.firings} firings, {made.minutes} minutes, {made.readings} readings", flush=True)
+    begins = {name: begin_seconds(home, name, f"/api/curve?firing={made.quick_firing}") for name in ("short", "long")}
+    pieces, total = forget_seconds(home / "long", made.now_utc_ms)
+    curve, first_page, late_page = begins["long"][1:]
+    return [
+        Figure("ten years: the database", size / 1e9, "GB", 1),
+        Figure("ten years: page of the kiln book, longest", first_page, "ms", 50),
+        Figure("ten years: page in its middle, longest", late_page, "ms", 50),
+        Figure("ten years: curve of 24 h, three rings, median", curve, "ms", 12),
+        Figure("ten years: start-up, longer than with none", begins["long"][0] - begins["short"][0], "s", 1),
+        Figure("ten years: letting a day of readings go", total, "s", 30),
+        Figure("ten years: longest wait for the one who writes", max(pieces) * 1000, "ms", 250),
+    ]
+
+
+def begin_seconds(home: Path, data: str, curve: str) -> tuple[float, float, float, float]:
+    """Seconds until the page answers; median ms of a curve, longest of the kiln book's first page and a middle one."""
+    settings = home / f"{data}.toml"
+    lines = 'kiln = "puffin.toml"\nplan = "bisque-05.toml"\ndriver = "emulated"\nmains_hertz = 50\nport = 0\n'
+    settings.write_text(f'{lines}data = "{data}"\n')
+    (home / data).mkdir(exist_ok=True)
+    began = time.monotonic()
+    running = Running(["--config", str(settings)], "watch")
+    try:
+        while not answers(running.address):
+            time.sleep(0.01)
+        passed = time.monotonic() - began
+        if data == "short":
+            return passed, 0.0, 0.0, 0.0
+        page = f"/api/firings?newest=50&before={curve.rsplit('=', 1)[1]}"
+        return (
+            passed,
+            statistics.median(answers_ms(running.address, curve)),
+            max(answers_ms(running.address, "/api/firings")),
+            max(answers_ms(running.address, page)),
+        )
+    finally:
+        stop(running)
+
+
+def answers(address: str) -> bool:
+    try:
+        return bool(answers_ms(address, "/api/now", 1))
+    except OSError:
+        return False
+
+
+def forget_seconds(data: Path, now_utc_ms: int) -> tuple[list[float], float]:
+    """A day of readings is let go beside a writer that commits all the while: what its commits wait, and the whole."""
+    archive = open_archive(data, seconds=time.monotonic, tell=lambda code, words: None)
+    sequence, waits = archive.last_sequence(KILN.name), []
+    probes = (ProbeReading(20.0),) * len(KILN.probe_rings)
+
+    def write() -> None:
+        nonlocal sequence
+        sequence += 1
+        archive.put(Batch(steps=(Step(Row(KILN.name, sequence, "bench", sequence, Reading(probes))),), urgent=True))
+        began = time.perf_counter()
+        if not archive.flush(10):
+            raise SystemExit("the writer was held up")
+        waits.append(time.perf_counter() - began)
+
+    done = threading.Event()
+
+    def writing() -> None:
+        while not done.wait(0.05):
+            write()
+
+    writer = threading.Thread(target=writing)
+    writer.start()
+    began = time.monotonic()
+    gone = Location(data).upkeep(lambda: time.sleep(0.1)).forget_readings(60, now_utc_ms)
+    passed = time.monotonic() - began
+    done.set()
+    writer.join()
+    archive.close(5)
+    if not 80_000 < gone < 100_000:
+        raise SystemExit(f"{gone} readings were let go where a day of them is too old")
+    return waits, passed
 
 
 def peak_bytes(used: resource.struct_rusage) -> int:

@@ -1,6 +1,5 @@
 """The interface: nouns of the trade, one small function each. What asks the desk runs off the loop."""
 
-from dataclasses import replace
 from typing import Annotated
 
 from fastapi import APIRouter, HTTPException, Path, Query, Response
@@ -21,10 +20,6 @@ _STALE: examples.Responses = {503: {**DOCUMENTED[500], "description": "No readin
 
 Sequence = Annotated[int, Path(ge=1, le=LARGEST, description="the sequence of the entry")]
 Episode = Annotated[str, Path(max_length=40, pattern=r"^[A-Za-z0-9_-]+$", description="as in the alarm")]
-
-
-def _tenth(celsius: float | None) -> float | None:
-    return None if celsius is None else round(celsius, 1)
 
 
 def routes(desk: Desk, live: Live) -> APIRouter:
@@ -50,9 +45,7 @@ def routes(desk: Desk, live: Live) -> APIRouter:
         found = desk.curve(firing, points)
         if found is None:
             raise HTTPException(404, "There is no such firing in the kiln book.")
-        # A tenth of a degree is finer than any screen or probe, and a third of the size.
-        rings = {name: [_tenth(celsius) for celsius in column] for name, column in found.rings.items()}
-        return replace(found, rings=rings, ceiling=[_tenth(celsius) for celsius in found.ceiling])
+        return found
 
     @api.get("/api/firings", responses=examples.answer(examples.BOOK))
     def firings(

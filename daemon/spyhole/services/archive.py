@@ -7,7 +7,7 @@ in the record exactly when its row is. `flush` is how to learn that something is
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 from spyhole.core.entry import Entry
 from spyhole.core.journal import Row
@@ -31,9 +31,8 @@ class Step:
     outcomes: tuple[Outcome, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class RingMinute:
-    """One ring's believed readings in one minute [degC], kept to 1/128 degC."""
+class RingMinute(NamedTuple):
+    """One ring's believed readings in one minute [degC], kept to 1/128 degC. A tuple: a page waits for thousands."""
 
     lowest_celsius: float
     mean_celsius: float
@@ -58,8 +57,7 @@ class Minute:
     rings: tuple[RingMinute | None, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class CurvePoint:
+class CurvePoint(NamedTuple):
     """One minute, or several joined with their lowest and highest kept. utc_ms: by the best clock known of its boot."""
 
     utc_ms: int

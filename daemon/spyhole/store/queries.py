@@ -153,6 +153,8 @@ class SqlRecords:
             rings = connection.scalar(select(func.max(minute.rings)).where(*of_firing)) or 0
             found = connection.execute(_minutes(rings).where(*of_firing).order_by(minute.place)).all()
         together = 1 if points is None else -(-len(found) // max(1, points)) or 1
+        if together == 1:
+            return [_point(minute) for minute in found]
         return [_joined(found[start : start + together]) for start in range(0, len(found), together)]
 
     def marks(self, kiln: str, firing: int) -> list[Mark]:
@@ -220,6 +222,15 @@ def last_sequence(connection: Connection, kiln: int) -> int:
         last = connection.scalar(select(func.max(at)).where(at.between(place(kiln, 0), place(kiln, LAST_SEQUENCE))))
         found = max(found, 0 if last is None else sequence_of(last))
     return found
+
+
+def _point(minute: Sequence[Any]) -> CurvePoint:
+    utc_ms, stage, ceiling, *steps = minute
+    rings = tuple(
+        None if low is None else RingMinute(low / CELSIUS_STEPS, mean / CELSIUS_STEPS, high / CELSIUS_STEPS)
+        for low, mean, high in zip(steps[::3], steps[1::3], steps[2::3], strict=True)
+    )
+    return CurvePoint(utc_ms, stage, None if ceiling is None else ceiling / CELSIUS_STEPS, rings)
 
 
 def _joined(minutes: Sequence[Sequence[Any]]) -> CurvePoint:
