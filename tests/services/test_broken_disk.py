@@ -1,4 +1,4 @@
-"""Faults 4 and 5: the disk takes nothing more while a kiln overheats. Alarms go by memory, the trouble is said and ends.
+"""Faults 4 and 5: the disk takes nothing more while a kiln overheats. Alarms go by memory; it is said, and ends.
 
 The card fails at SQLite's own file layer (tests/store/card.py): full, read-only, or with EIO on every fsync. Time is
 simulated, the pace of commits too.

@@ -110,7 +110,7 @@ def test_readings_of_the_new_run_wait_in_order_and_follow_the_tail(before: Bench
     before.readings(keeper, 30, 400.0)
     assert keeper.keeping.state.sequence == 0, "nothing is concluded from half a record"
     slow.go.set()
-    assert keeper._logbook.wait_recovered(5)
+    assert keeper.wait_recovered(5)
     before.readings(keeper, 1, 401.0)
     assert slow.flush(5)
     rows = list(slow._record.rows_after(KILN, 0))
@@ -216,7 +216,7 @@ def test_the_first_rows_say_when_the_run_began_even_if_settings_changed(before: 
     began: Moment = before.clock.now()
     before.readings(keeper, 2)
     slow.go.set()
-    assert keeper._logbook.wait_recovered(5)
+    assert keeper.wait_recovered(5)
     assert slow.flush(5)
     rows = list(slow._record.rows_after(KILN, 0))[-4:]
     assert [type(row.told) for row in rows] == [Clock, Settings, Reading, Reading]

@@ -74,6 +74,10 @@ class Watchkeeper:
         """Do so while sampling goes on already: readings wait, and are taken in after the record's own rows."""
         self._logbook.recover_beside(progress)
 
+    def wait_recovered(self, seconds: float) -> bool:
+        """Whether the state is whole, at the latest after so long."""
+        return self._logbook.wait_recovered(seconds)
+
     def take(self, reading: Reading) -> None:
         """A reading from the sampler."""
         self._logbook.tell(reading, urgent=False)
@@ -189,7 +193,7 @@ class Watchkeeper:
 
     def _known(self) -> Snapshot:
         """What an act is judged by: after a start the record has to be read first. Every act asks for this."""
-        if not self._logbook.wait_recovered(RECOVERED_SECONDS):
+        if not self.wait_recovered(RECOVERED_SECONDS):
             raise Refusal("record", "spyhole has just started and still reads its record", "try again in some seconds")
         return self.now()
 

@@ -87,8 +87,8 @@ def begun_anew(aside: str) -> Trouble:
     """Told of a record that was moved aside, until the next start."""
     return Trouble(
         "watch-store",
-        f"The record was damaged. It was moved aside as {aside} and a new one was begun. Readings and alarms go on, "
-        "and what was known of this firing is kept as far as it could be read. Once the kiln is cool, look at the card; "
+        f"The record was damaged. It was moved aside as {aside}, and a new one was begun. Readings and alarms go on, "
+        "with what could be read of this firing. Once the kiln is cool, look at the card; "
         "earlier firings are in that file or in the last backup.",
     )
 
