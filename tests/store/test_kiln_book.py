@@ -184,8 +184,8 @@ def test_a_message_stays_pending_until_somebody_was_told(record: "Record") -> No
 
 
 def test_boots_that_never_knew_the_time_hang_on_the_next_that_does(record: "Record") -> None:
-    """Two cuts before the network answers. The first is a second by a clock that may be right; nobody knows how long the
-    last one was, so it counts as nothing."""
+    """Two cuts before the network answers. The first lasts a second by a clock that may be right; how long the last one
+    is nobody knows, so it counts as nothing."""
     archive = record.open()
     start = Entry(EntryKind.START, "", "05")
     by = {"first": 0, "second": 4, "third": 8}

@@ -1,21 +1,32 @@
 """What a record on a PostgreSQL server does in its own way: one writer, a server that goes away, what is refused."""
 
+import json
+import subprocess
+import sys
 import time
-from collections.abc import Iterator
-from typing import TYPE_CHECKING
+import urllib.request
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
-from sqlalchemy import create_engine
+from sqlalchemy import URL, create_engine
 from sqlalchemy.exc import DBAPIError
 
+from spyhole.core.entry import Entry
+from spyhole.core.forms.kiln_toml import kiln_to_toml
+from spyhole.core.forms.plan_toml import plan_to_toml
 from spyhole.core.refusal import Refusal
 from spyhole.services.archive import ArchiveTrouble, Batch
 from spyhole.store import tables
+from spyhole.store.database import DATABASE
 from spyhole.store.server import open_server_archive, open_server_records, reading_engine, server_url
 from spyhole.store.troubles import SERVER_GONE
 from spyhole.store.writer import Pace
+from spyhole_hardware.emulated.puffin import KILN, TONIGHT
 
 if TYPE_CHECKING:
     from conftest import Record, Server
@@ -127,3 +138,81 @@ def nothing_left(server: "Server") -> Iterator[None]:
     with server.session() as session:
         left = session.execute("SELECT count(*) FROM pg_stat_activity WHERE application_name = 'spyhole'").fetchone()
     assert left == (0,)
+
+
+class Daemon:
+    """`spyhole watch` on an emulated kiln, with the record on the server."""
+
+    def __init__(self, folder: Path, url: URL) -> None:
+        address = url.render_as_string(hide_password=False)
+        (folder / "puffin.toml").write_text(kiln_to_toml(KILN))
+        (folder / "bisque-05.toml").write_text(plan_to_toml(TONIGHT.plan, KILN))
+        (folder / "spyhole.toml").write_text(
+            'kiln = "puffin.toml"\nplan = "bisque-05.toml"\ndata = "record"\ndriver = "emulated"\nmains_hertz = 50\n'
+            f'port = 0\n[database]\nurl = "{address}"\n'
+        )
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "spyhole.app.commands", "watch", "--config", folder / "spyhole.toml"],
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        assert self.process.stderr is not None
+        self.address = next(
+            line.split("the page is ")[1].strip() for line in self.process.stderr if "the page is" in line
+        )
+        self.address = self.address.replace("localhost", "127.0.0.1")
+
+    def ask(self, path: str, **sent: str) -> Any:
+        body = json.dumps(sent).encode() if sent else None
+        question = urllib.request.Request(f"{self.address}{path}", body, {"Content-Type": "application/json"})
+        with urllib.request.urlopen(question, timeout=10) as answer:
+            return json.load(answer)
+
+    def note(self, words: str) -> bool:
+        stored: bool = self.ask("/api/entries", kind="note", subject="", value=words, who="Ada")["stored"]
+        return stored
+
+    def conditions(self) -> set[str]:
+        return {condition["code"] for condition in self.ask("/api/now")["conditions"]}
+
+    def until(self, true: Callable[[], bool]) -> None:
+        deadline = time.monotonic() + 30
+        while True:
+            with suppress(OSError):
+                if true():
+                    return
+            assert time.monotonic() < deadline
+            time.sleep(0.05)
+
+    def end(self) -> None:
+        self.process.terminate()
+        self.process.communicate(timeout=20)
+
+
+def test_a_watch_goes_on_while_its_server_is_away_and_catches_up(
+    tmp_path: Path, record: "Record", server: "Server"
+) -> None:
+    """The whole daemon: condition on the page, readings and entries held in memory, no restart."""
+    assert record.url is not None
+    daemon = Daemon(tmp_path, record.url)
+    try:
+        daemon.until(lambda: daemon.note("Shelves in."))
+        server.stop("immediate")
+        try:
+            sequence = daemon.ask("/api/now")["sequence"]
+            daemon.until(lambda: not daemon.note("The server is away."))
+            daemon.until(lambda: "watch-store" in daemon.conditions())
+            daemon.until(lambda: daemon.ask("/api/now")["sequence"] > sequence + 3)
+        finally:
+            server.start()
+        daemon.until(lambda: "watch-store" not in daemon.conditions())
+        assert daemon.note("It is back.")
+    finally:
+        daemon.end()
+    with open_server_records(record.url) as records:
+        rows = list(records.rows_after(KILN.name, 0))
+        assert [row.sequence for row in rows] == list(range(1, len(rows) + 1)), "nothing is missing"
+        notes = [row.told.value for row in rows if isinstance(row.told, Entry)]
+        assert {"Shelves in.", "The server is away.", "It is back."} == set(notes)
+    assert not (tmp_path / "record" / DATABASE).exists()
