@@ -23,9 +23,7 @@ def upgrade(config: Path) -> int:
     """Bring the tables to this version's, all or nothing. Refusal for a newer one's: there is no way down."""
     location, name = _location(config)
     before, now = location.upgrade()
-    print(
-        f"{name}: its tables were at {before or 'nothing'} and are at {now}" if before != now else f"{name}: at {now}"
-    )
+    print(f"{name}: its tables are at {now}" + (f"; they were at {before or 'nothing'}" if before != now else ""))
     return 0
 
 
