@@ -19,7 +19,7 @@ from spyhole.core.reading import Reading
 from spyhole.core.refusal import Refusal
 from spyhole.core.words import Manner
 from spyhole.services import watchkeeper as desk
-from spyhole.services.archive import Archive, ArchiveTrouble
+from spyhole.services.archive import Archive, ArchiveDamaged, ArchiveTrouble
 from spyhole.services.conditions import LATE, READING_AGAIN, UNREAD, Conditions
 from spyhole.services.studio import Studio
 from spyhole.services.telling import Telling
@@ -170,6 +170,33 @@ def test_a_record_that_cannot_be_read_does_not_keep_the_watch_from_going_on_unde
     assert [row.sequence for row in rows] == list(range(last + 1, last + 1 + len(rows)))
     assert sum(isinstance(row.told, Reading) for row in rows) == 3
     assert WatchFault("watch-store", True) in [row.told for row in rows]
+
+
+def test_fault_6_a_tail_that_is_damaged_is_left_behind_and_the_firing_goes_on_in_a_new_record(before: Bench) -> None:
+    keeper, slow, conditions = before.watch()
+    newest, last = slow.checkpoints(KILN)[0].sequence, slow.last_put(KILN)
+    assert newest < last
+    slow.fails = ArchiveDamaged("database disk image is malformed")
+    slow.go.set()
+    before.readings(keeper, 1, 300.0)
+    keeper.recover()
+    assert keeper.keeping.state.firing is not None, "what the checkpoint knew is kept"
+    assert slow.flush(5)
+    assert conditions.views()[0].code == "watch-store"
+    assert slow.flush(5)
+    assert keeper.keeping.state.faults == {"watch-store"}, "so that it becomes an alarm"
+    rows = list(slow._record.rows_after(KILN, 0))
+    assert [row.sequence for row in rows] == list(range(last + 1, last + 1 + len(rows))), "in the new record alone"
+    assert len(slow.checkpoints(KILN)) == 1, "at once, as nothing else there tells of the firing"
+    aside = before.folder / "spyhole.db.damaged-1"
+    assert aside.stat().st_size > 10_000
+    before.kill(slow)
+    keeper, slow, conditions = before.watch()
+    slow.go.set()
+    assert keeper.recover() <= 2
+    assert keeper.keeping.state.firing is not None
+    assert conditions.views() == ()
+    assert keeper.keeping.state.faults == frozenset()
 
 
 def test_a_fault_of_the_watch_is_a_row_when_it_begins_and_when_it_ends(before: Bench) -> None:

@@ -262,14 +262,16 @@ class Logbook:
         minutes = tuple(made.minute for _, made in kept if made.minute is not None)
         summaries = [made.summary for _, made in kept if made.summary is not None]
         firing = self.keeping.state.firing
+        # In a record that was just begun anew nothing else tells of the firing.
+        anew = any(row.told == WatchFault(STORE_TAG, True) for row, _ in kept)
         self._archive.put(
             Batch(
                 steps=tuple(steps),
                 minutes=minutes,
                 firings=tuple(Firing(studio.kiln.name, s, studio.plan_toml, studio.kiln_toml) for s in summaries),
                 messages=tuple(messages),
-                checkpoint=self._checkpoint() if self._checkpoint_due(kept) else None,
-                urgent=urgent,
+                checkpoint=self._checkpoint() if anew or self._checkpoint_due(kept) else None,
+                urgent=urgent or anew,
                 firing=firing is not None and not firing.off,
             )
         )
@@ -300,9 +302,7 @@ class Logbook:
                 log.log(level, "%s %s, %s: %s", outcome.action, outcome.tag, outcome.episode, text)
 
     def _checkpoint_due(self, kept: list[tuple[Row, Kept]]) -> bool:
-        """Each minute; and at once in a record that was just begun anew, where nothing else tells of the firing."""
-        anew = any(row.told == WatchFault(STORE_TAG, True) for row, _ in kept)
-        return anew or (self._checkpoints and any(made.minute_over for _, made in kept))
+        return self._checkpoints and any(made.minute_over for _, made in kept)
 
     def _checkpoint(self) -> Checkpoint:
         kiln = self._studio.kiln.name
