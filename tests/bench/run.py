@@ -68,7 +68,7 @@ class Figure:
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--only", choices=("watching", "crossings", "replay", "decade"), help="one part")
+    parser.add_argument("--only", choices=("watching", "crossings", "recovering", "replay", "decade"), help="one part")
     parser.add_argument("--long", action="store_true", help="watch for ten minutes before and while measuring")
     wish = parser.parse_args()
     warm, measured = (600, 600) if wish.long else (30, 300)
