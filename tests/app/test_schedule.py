@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from spyhole.app.build import forget
 from spyhole.app.schedule import TABLE, Housekeeping, Line
 from spyhole.core.moment import Moment
 from spyhole.services.conditions import HOUSEKEEPING, Conditions
@@ -161,3 +162,24 @@ def test_what_fails_is_said_until_nothing_fails(
     housekeeping.run("backup", lambda: None)
     assert not conditions.holds(HOUSEKEEPING)
     assert "backup failed" in caplog.text
+
+
+@pytest.mark.parametrize("synchronised", [True, False])
+def test_readings_are_let_go_by_age_only_where_the_clock_is_to_be_believed(synchronised: bool) -> None:
+    """A clock that stands a year ahead, set by nobody, would let go of everything."""
+    asked: list[tuple[int, int | None]] = []
+
+    class Clock:
+        def now(self) -> Moment:
+            return Moment("boot", 5_000, 1_951_155_600_000, synchronised)
+
+        def wait_until(self, monotonic_ms: int) -> None:
+            """Nobody waits."""
+
+    class Noted:
+        def forget_readings(self, days: int, now_utc_ms: int | None) -> int:
+            asked.append((days, now_utc_ms))
+            return 0
+
+    forget(Noted(), 60, Clock())  # type: ignore[arg-type]
+    assert asked == [(60, 1_951_155_600_000 if synchronised else None)]
