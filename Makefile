@@ -6,10 +6,11 @@ PORT ?= 8420
 SPEED ?=
 TROUBLE ?=
 PYTEST ?=
+PROVE ?=
 # node of our own, where the machine has none
 export PATH := $(PATH):$(CURDIR)/.tools/bin
 
-.PHONY: help run test lint bench format locks clean
+.PHONY: help run test lint bench prove format locks clean
 
 help: ## what can be typed here
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  make %-8s %s\n", $$1, $$2 }' Makefile
@@ -33,6 +34,10 @@ lint: ## style, types, the import contract and the page's script
 bench: ## memory, CPU, disk and speed, measured here
 	@.ci/setup test "make bench"
 	.venv/bin/python tests/bench/run.py
+
+prove: ## the watch on some five hundred kilns it has never seen, at 30 s and at 5 s (PROVE="--healthy 8 --each 1")
+	@.ci/setup test "make prove"
+	.venv/bin/python tests/proving/run.py $(PROVE)
 
 format: ## put the code into the house's format
 	@.ci/setup test "make format"
