@@ -80,7 +80,7 @@ def build(
     keep_readings_days: int = READINGS_DAYS,
     progress: Callable[[int], None] = lambda rows: None,
 ) -> Daemon:
-    """Everything wired, the state recovered or about to be, page and couriers at work; `sampler.start` begins the watch.
+    """Everything wired, the state recovered or soon, page and couriers at work; `sampler.start` begins the watch.
 
     Refusal for a port in use or a data folder that another daemon holds.
     """
