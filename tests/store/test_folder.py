@@ -92,9 +92,22 @@ def test_there_is_nothing_to_read_where_no_record_is(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
+def test_while_a_daemon_has_it_open_no_other_process_reads_it_and_is_told_why(record: "Record") -> None:
+    record.open()
+    script = (
+        "import sys; from pathlib import Path; from spyhole.store.archive import open_records;"
+        "from spyhole.core.refusal import Refusal\n"
+        "try: open_records(Path(sys.argv[1]))\n"
+        "except Refusal as refusal: print(refusal)"
+    )
+    said = subprocess.run([sys.executable, "-c", script, record.folder], capture_output=True, text=True, check=True)
+    assert "a spyhole that watches keeps its record to itself" in said.stdout
+    assert not (record.folder / f"{DATABASE}-shm").exists(), "the index of the log stays in memory"
+
+
 def test_a_record_another_program_keeps_locked_is_refused(record: "Record") -> None:
     record.open().close(5)
     with closing(sqlite3.connect(record.folder / DATABASE, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
-        with pytest.raises(Refusal, match=r"cannot be used \(database is locked\); close the other program"):
+        with pytest.raises(Refusal, match=r"cannot be used \(database is locked\); a spyhole that watches"):
             record.open()

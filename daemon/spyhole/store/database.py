@@ -149,7 +149,7 @@ def refusing(folder: Path) -> Iterator[None]:
         raise Refusal(
             str(folder / DATABASE),
             f"this database cannot be used ({problem.orig})",
-            "close the other program that has it open"
+            "a spyhole that watches keeps its record to itself: stop it, or close the other program that has it open"
             if locked
             else "put the last backup in its place, or move it away and spyhole begins a new record",
         ) from problem
