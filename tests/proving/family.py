@@ -12,7 +12,7 @@ from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.kiln import Kiln, Probe, Ring, Switch
 from spyhole.core.plan import Cooling, CoolingLimit, Damp, Plan, Plugs, Spread, Stage, Ware
 from spyhole.core.reading import Fault, ProbeReading, Reading, to_chip_step
-from spyhole_hardware.emulated.cone import SMALL_AT_300, STANDING_AT_60, Cone
+from spyhole_hardware.emulated.cone import SMALL_AT_300, STANDING_AT_60, Cone, cooler
 from spyhole_hardware.emulated.probe import EmulatedProbe, gauss
 from spyhole_hardware.emulated.puffin import BUILD
 from spyhole_hardware.emulated.shutoff import Shutoff
@@ -167,7 +167,7 @@ def draw(seed: int, kind: str) -> Case:
         Load(m := 9 * volume * d.uniform(0.8, 1.2), 8 * volume, 0.08 * m * wet, 0 if glaze else 0.04 * m)
         for _ in range(count)
     )
-    names = NAMES[: count - 1] + ("top",) if count > 1 else ("only",)
+    names = (*NAMES[: count - 1], "top") if count > 1 else ("only",)
     probes = {"one-probe": 1, "two-probes": 2}.get(kind, d.choices((1, 2, 3), (15, 15, 70))[0])
     if kind in TROUBLES and (kind.startswith(("probe", "drift", "ring")) or kind == "still-on"):
         probes = 3
@@ -196,7 +196,8 @@ def draw(seed: int, kind: str) -> Case:
     logs = {"nothing-logged": "none", "wrong-entries": "wrong"}.get(kind, "all" if d.random() < 0.8 else "none")
     late = {"late-keeper": (20, 50), "early-keeper": (-30, -10)}.get(kind, (-4, 12))
     return Case(kind, seed, kiln, plan, build, loads, room, warm, [w * age * d.gauss(1, uneven) for w in rated],
-                230 * (0.95 if kind == "sag" else d.uniform(0.975, 1.02)), logs, [d.uniform(*late) for _ in stages])  # fmt: skip
+                230 * (0.95 if kind == "sag" else d.uniform(0.975, 1.02)), logs,
+                [d.uniform(*late) for _ in stages])  # fmt: skip
 
 
 class _Keeping:
@@ -215,7 +216,7 @@ class _Keeping:
         if case.kind == "probe-lag":
             for probe in self.probes:
                 probe.tip.seconds = 180
-        self.near = [self.chance.uniform(0, 0.12) for _ in self.probes]
+        self.near = [self.chance.uniform(0, 0.04) for _ in self.probes]
         plan = case.plan
         # Another engineer's kinetics: the emulated cones' single activation energy, and a lot's scatter.
         self.cone = Cone(STANDING_AT_60[plan.cone] + self.chance.gauss(0, 2), 60)
@@ -228,6 +229,8 @@ class _Keeping:
         self.out = Fired()
         self.trouble = TROUBLES.get(case.kind)
         self.held: dict[int, float] = {}
+        self.guide = Cone(STANDING_AT_60[cooler(plan.cone) or plan.cone] + self.chance.gauss(0, 2), 60)
+        self.guide_seen = case.kind != "guide-cone"
         self.tripped: float | None = None
         self.done: float | None = None
         self.held_timer = False
@@ -324,7 +327,7 @@ class _Keeping:
             if on and kind == "still-on" and i == self.rings - 1:
                 own, share = True, 1.0
             if on and kind == "relit-after-trip" and into < 2 * HOUR:
-                own, share = True, 1.0
+                own = True
             found.append(case.watts[i] * share * share_of_watts(volts, 230) if own else 0.0)
         if kind == "power-back" and self.stage == 3 and 2400 < t - self.began < 4800:
             found = [0.0] * self.rings
@@ -373,6 +376,8 @@ class _Keeping:
                 self.shutoff.jammed = True
             if on and kind == "tripped-early" and self.tripped is None:
                 self.tripped = self.done = t
+            if on and kind == "relit-after-trip" and t == out.onset:
+                self.turn(t, (Switch.HIGH,) * self.rings)
             if on and kind in ("timer-ran-out", "timer-short") and not self.held_timer:
                 self.held_timer = True
                 self.timer.wind(0 if kind == "timer-ran-out" else 25)
@@ -394,6 +399,11 @@ class _Keeping:
             self.cone.step(STEP, heat.loads[reference])
             self.shutoff.step(STEP, heat.loads[reference])
             self.timer.step(STEP, mains=True)
+            self.guide.step(STEP, heat.loads[reference])
+            if self.guide.down and not self.guide_seen:
+                self.guide_seen = True
+                seen = Entry(EntryKind.CONE, case.kiln.rings[reference].name, f"{cooler(case.plan.cone)}:down", "Wren")
+                out.entries.append((t + self.chance.uniform(60, 480), seen))
             t += STEP
             if out.cone_down is None and self.cone.down:
                 out.cone_down = t
@@ -431,7 +441,8 @@ def fire(seed: int, kind: str, every: int) -> tuple[Case, Fired]:
                            x.clay_water_kilograms * fuller) for x in case.loads)  # fmt: skip
         before = _Keeping(replace(
             case, kind="plain", seed=seed + 500_000, logs="all", loads=loads, room=case.room + d.gauss(0, 4),
-            lates=[d.uniform(-4, 12) for _ in case.lates], volts=case.volts * d.gauss(1, 0.008)), 3600).fire()  # fmt: skip
+            lates=[d.uniform(-4, 12) for _ in case.lates],
+            volts=case.volts * d.gauss(1, 0.008)), 3600).fire()  # fmt: skip
         if before.cone_down is not None and before.off is not None and before.cone_down < 36 * HOUR:
             break
         case.watts = [w * 1.2 for w in case.watts]

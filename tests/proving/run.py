@@ -1,6 +1,7 @@
 """Proves the watch on a family of kilns: `.venv/bin/python tests/proving/run.py --healthy 8 --each 1 --seconds 30`.
 
-Results are kept one firing a line, under the hash of the engine and of this generator, so that a run goes on where it stopped.
+Results are kept one firing a line, under the hash of the engine and of this generator, so that a run
+goes on where it stopped.
 """
 
 import argparse
@@ -58,7 +59,8 @@ def report(results: list[Result]) -> str:
                 p, z = inside / n, 1.96
                 half = z * (p * (1 - p) / n + z * z / 4 / n / n) ** 0.5 / (1 + z * z / n)
                 centre = (p + z * z / 2 / n) / (1 + z * z / n)
-                text += (f", MAE {mean(abs(d['error'] or 0) for d in own):.1f}, bias {mean(d['error'] or 0 for d in own):+.1f}"
+                text += (f", MAE {mean(abs(d['error'] or 0) for d in own):.1f}"
+                         f", bias {mean(d['error'] or 0 for d in own):+.1f}"
                          f", covered {p:.0%} (95 %: {centre - half:.0%}-{centre + half:.0%})"
                          f", width {median(d['width'] or 0 for d in own):.0f}")  # fmt: skip
             for name in ("line", "last"):
@@ -76,14 +78,17 @@ def report(results: list[Result]) -> str:
     if ill:
         missed, late = sum(r["delay"] is None for r in ill), sum(r["late"] for r in ill)
         wrong = sum(len(r["wrong"]) for r in ill)
-        lines.append(f"troubled {len(ill)}: missed {missed}, late {late}, wrong family {wrong / len(ill):.3f} a firing, "
-                     f"false before onset {sum(len(r['false']) for r in ill) / len(ill):.3f}, repeats {sum(r['repeats'] for r in ill)}")  # fmt: skip
+        lines.append(f"troubled {len(ill)}: missed {missed}, late {late}, "
+                     f"wrong family {wrong / len(ill):.3f} a firing, "
+                     f"false before onset {sum(len(r['false']) for r in ill) / len(ill):.3f}, "
+                     f"repeats {sum(r['repeats'] for r in ill)}")  # fmt: skip
         for name, some in (("drift", [r for r in ill if r["kind"].startswith("drift")]),
                            ("others", [r for r in ill if not r["kind"].startswith("drift")])):  # fmt: skip
             delays = sorted(r["delay"] for r in some if r["delay"] is not None)
             if delays:
                 lines.append(
-                    f"  delay, {name}: median {median(delays):.1f}, 95th {delays[int(0.95 * (len(delays) - 1))]:.1f} min"
+                    f"  delay, {name}: median {median(delays):.1f}, "
+                    f"95th {delays[int(0.95 * (len(delays) - 1))]:.1f} min"
                 )
     for name, split in (
         ("nothing logged", [r for r in results if r["logs"] == "none"]),
@@ -101,7 +106,8 @@ def report(results: list[Result]) -> str:
         miss = sum(r["delay"] is None for r in some) - never if kind in TROUBLES else 0
         tags = sorted({t for r in some for t in r["false"]}), sorted({t for r in some for t in r["wrong"]})
         lines.append(f"  {kind:22}{len(some):3}{miss:7}{sum(r['late'] for r in some):5}"
-                     f"{(f'{median(delays):.0f}' if delays else '-'):>7}  {' '.join(tags[0]) or '-'} / {' '.join(tags[1]) or '-'}"
+                     f"{(f'{median(delays):.0f}' if delays else '-'):>7}  {' '.join(tags[0]) or '-'}"
+                     f" / {' '.join(tags[1]) or '-'}"
                      + (f"  (no onset in {never})" if never else ""))  # fmt: skip
     return "\n".join(lines)
 

@@ -9,6 +9,7 @@ from family import HEALTHY, TROUBLES, Case, Fired, fire
 from spyhole.core.journal import Clock, InReach, Row, Settings, Told, WatchTaken
 from spyhole.core.outcome import Action, AlarmOutcome, EstimateOutcome, Priority, PromptOutcome
 from spyhole.core.watch import begin, step
+from spyhole_hardware.emulated.cone import STANDING_AT_60
 
 UTC_START = 1_950_000_000_000
 BEFORE = (180, 120, 60, 30)
@@ -75,7 +76,7 @@ def rows(case: Case, fired: Fired) -> Iterator[tuple[float, str, Told]]:
 def prove(kind: str, seed: int, every: int) -> tuple[Result, Fired, list[EstimateOutcome]]:
     """Fire it, watch it, judge it."""
     case, fired = fire(seed, kind, every)
-    state, sequence, told = begin(), 0, 0.0
+    state, sequence = begin(), 0
     alarms: list[tuple[float, AlarmOutcome]] = []
     estimates: list[tuple[float, EstimateOutcome]] = []
     answer = math.inf
@@ -117,7 +118,7 @@ def judge(
                 wrong.append(a.tag)
         elif a.tell and a.priority is not Priority.LOW:
             false.append(a.tag)
-    limit = STANDING(case) + 30
+    limit = chart_celsius(case) + 30
     over = sum(any((p.celsius or 0) > limit for p in r.probes) for _, r in fired.readings)
     return Result(
         kind=case.kind, seed=case.seed, healthy=case.kind in HEALTHY, onset=onset, delay=delay,
@@ -129,10 +130,8 @@ def judge(
     )  # fmt: skip
 
 
-def STANDING(case: Case) -> float:  # noqa: N802
+def chart_celsius(case: Case) -> float:
     """degC of the firing cone by the chart."""
-    from spyhole_hardware.emulated.cone import STANDING_AT_60
-
     return STANDING_AT_60[case.plan.cone]
 
 
@@ -157,7 +156,11 @@ def _downs(case: Case, fired: Fired, estimates: list[tuple[float, EstimateOutcom
         known = [(at, c) for at, c in seen if c is not None]
         if len(known) > 2:
             (t0, c0), (t1, c1) = known[0], known[-1]
-            line = (t1 + (STANDING(case) - c1) * (t1 - t0) / (c1 - c0) - fired.cone_down) / 60 if c1 > c0 + 5 else None
+            line = (
+                (t1 + (chart_celsius(case) - c1) * (t1 - t0) / (c1 - c0) - fired.cone_down) / 60
+                if c1 > c0 + 5
+                else None
+            )
         found[str(minutes)] = Forecasted(
             error=None if f is None else (f.median - truth) / 60_000,
             width=None if f is None else (f.high - f.low) / 60_000,
