@@ -433,6 +433,7 @@ class _Keeping:
 def fire(seed: int, kind: str, every: int) -> tuple[Case, Fired]:
     """The firing of a seed; a kiln too weak for its cone is a mistake of the draw, and gets more watts."""
     case = draw(seed, kind)
+    before = Fired()
     for _ in range(4):
         # Last time: another load in another weather, turned at other minutes.
         d = random.Random(f"before {seed} {kind}")

@@ -6,6 +6,7 @@ from typing import TypedDict
 
 from family import HEALTHY, TROUBLES, Case, Fired, fire
 
+from spyhole.core.entry import Entry
 from spyhole.core.journal import Clock, InReach, Row, Settings, Told, WatchTaken
 from spyhole.core.outcome import Action, AlarmOutcome, EstimateOutcome, Priority, PromptOutcome
 from spyhole.core.watch import begin, step
@@ -56,7 +57,8 @@ def rows(case: Case, fired: Fired) -> Iterator[tuple[float, str, Told]]:
     yield 0.0, "a", Clock(UTC_START, True)
     yield 0.0, "a", Settings(case.kiln, case.plan)
     yield 0.0, "a", WatchTaken("Wren")
-    entries = iter([*fired.entries, (1e12, None)])
+    last: tuple[float, Entry | None] = (1e12, None)
+    entries = iter([*fired.entries, last])
     at, entry = next(entries)
     boot, ticks = "a", 0
     for t, reading in fired.readings:
