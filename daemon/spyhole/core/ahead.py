@@ -7,6 +7,7 @@ from spyhole.core.cones.kinetics import Cone
 from spyhole.core.cones.shutoff import DOUBT_CELSIUS
 from spyhole.core.curve.climb import since
 from spyhole.core.firing import turn_due_ms
+from spyhole.core.foresight import cone_falls
 from spyhole.core.outcome import Forecast, TimerEstimate
 from spyhole.core.thermal.cooling import cool_to
 from spyhole.core.thermal.line import FALL_SPREAD, SETTLE_MS, Line, fit, minutes_until, typical_fall
@@ -19,6 +20,8 @@ HIGH_STAGE_HOURS = 3.5
 KEEPER_MS = 6 * MINUTE_MS
 """How far from its time a person turns a switch, eight times in ten (common practice, no source)."""
 COOL_TO = (200, 100, 50)
+LINE_GOOD_HOURS = 1.0
+"""How far ahead a straight line of climbs is as good as the model (measured on the rehearsal kiln)."""
 CLIMB_SETTLED = 0.07
 CLIMB_UNSETTLED = 0.3
 """How far the climb may be from what it will settle to, as a share: much just after a turn, little an hour later."""
@@ -81,9 +84,28 @@ def _when_down(view: View, one: Cone, alpha: float, grace_celsius: float) -> For
     firing = view.firing
     if firing.off or not firing.heating or alpha >= 1.0:
         return None
+    by_model = cone_falls(view, one, alpha, grace_celsius)
     line = _line(view) if firing.last_stage else None
-    if not firing.last_stage or (firing.now_stage.expected_hours is not None and line is None):
-        return _by_plan(view)
+    if line is None:
+        return by_model if by_model is not None or firing.last_stage else _by_plan(view)
+    by_line = _by_line(view, line, one, alpha, grace_celsius)
+    return _blend(view, by_line, by_model)
+
+
+def _blend(view: View, near: Forecast | None, far: Forecast | None) -> Forecast | None:
+    """The line of the last half hour knows the next one; the model knows the hours before it."""
+    if near is None or far is None:
+        return near or far
+    hours = (far.median - view.utc_ms) / HOUR_MS
+    share = exp(-((hours / LINE_GOOD_HOURS) ** 2))
+
+    def mix(a: int, b: int) -> int:
+        return round(share * a + (1.0 - share) * b)
+
+    return Forecast(mix(near.low, far.low), mix(near.median, far.median), mix(near.high, far.high))
+
+
+def _by_line(view: View, line: Line, one: Cone, alpha: float, grace_celsius: float) -> Forecast | None:
     factor = view.doubt_factor(one, grace_celsius) ** WIDE_OF_TOLERANCE
 
     def when(width: int) -> Callable[[float, float], bool]:

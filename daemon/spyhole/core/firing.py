@@ -14,6 +14,7 @@ from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.learned import Learned
 from spyhole.core.plan import Plan, Stage
+from spyhole.core.thermal.belief import Belief
 
 T = TypeVar("T")
 
@@ -56,6 +57,7 @@ class Firing:
     heating: false once every ring that should heat falls. off_ms: since when; off: it is over (tripped, or switched
     off), not only interrupted. guard_bend_at_down: where the guard stood when the firing cone went down.
     sightings: cones that people saw, undone ones too. learned: what was known of the kiln when this firing was lit.
+    model: what is believed of its heat, once a minute.
     """
 
     id: int
@@ -88,6 +90,7 @@ class Firing:
     said: tuple[str, ...] = ()
     sightings: tuple[Sighting, ...] = ()
     learned: Learned = UNTAUGHT
+    model: Belief | None = None
     ended: bool = False
 
     @property

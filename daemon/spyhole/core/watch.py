@@ -51,6 +51,7 @@ from spyhole.core.journal import (
 from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.learned import Learned
 from spyhole.core.mend import mend_alarms, mend_estimate, mend_firing
+from spyhole.core.modelling import follow as follow_model
 from spyhole.core.outcome import EstimateOutcome, Outcome
 from spyhole.core.plan import Plan
 from spyhole.core.prompts import due
@@ -269,6 +270,7 @@ def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, .
         firing = follow_heating(replace(view, firing=_apart(view)))
         reference = view.celsius[view.reference]
         firing = advance(firing, line.now_ms, reference, _stepped_up(view))
+        firing = follow_model(replace(view, firing=firing))
         view = replace(view, firing=firing)
     judgements = fast(view) + (slow(view) if each_minute else ())
     candling = firing.candling and not firing.off
