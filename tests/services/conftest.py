@@ -11,6 +11,7 @@ import pytest
 from spyhole.core.kiln import Kiln, Probe, Ring, Switch
 from spyhole.core.moment import Moment
 from spyhole.core.plan import Plan, Stage
+from spyhole.core.ports import Answer
 from spyhole.core.reading import ProbeReading, Reading
 from spyhole.store.archive import SqlArchive, open_archive
 
@@ -63,21 +64,22 @@ class SaidProbes:
 
 @dataclass
 class Channel:
-    """A recipient in memory. answer: whether it accepts the message; may take its time or raise."""
+    """A recipient in memory. answer: whether it accepts the message, or what it answers; may take its time or raise."""
 
-    answer: Callable[[str], bool] = lambda text: True
+    answer: Callable[[str], bool | Answer] = lambda text: True
     sent: list[tuple[str, str]] = field(default_factory=list)
     arrived: threading.Event = field(default_factory=threading.Event)
 
     def prepare(self) -> None:
         """Nothing to load."""
 
-    def send(self, title: str, text: str, *, urgent: bool) -> bool:
-        accepted = self.answer(text)
-        if accepted:
+    def send(self, title: str, text: str, *, urgent: bool) -> Answer:
+        said = self.answer(text)
+        answer = said if isinstance(said, Answer) else Answer.ACCEPTED if said else Answer.NOT_NOW
+        if answer is Answer.ACCEPTED:
             self.sent.append((title, text))
             self.arrived.set()
-        return accepted
+        return answer
 
 
 @dataclass

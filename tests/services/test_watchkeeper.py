@@ -147,7 +147,9 @@ def test_an_alarm_is_stored_with_its_row_and_told_once(room: Room) -> None:
         for sequence, o in room.record.outcomes_between(KILN, 1, 10_000)
         if isinstance(o, AlarmOutcome) and o.action is Action.RAISE
     ]
-    assert len(room.channel.sent) == sum(o.tell for _, o in alarms) == 1
+    told = [title.rpartition("(")[2] for title, _ in room.channel.sent]
+    assert told.count("a1-0)") == sum(o.tell for _, o in alarms) == 1
+    assert len(set(told)) == len(told), "what follows are the steps of its escalation, each once"
     title, text = room.channel.sent[0]
     first = alarms[0][1]
     assert f"({first.episode}-0)" in title

@@ -16,15 +16,17 @@ from spyhole.app.codec import codec
 from spyhole.app.guest import Guest
 from spyhole.app.lifecycle import Lifecycle, on_leaving
 from spyhole.app.notify import Notifier
+from spyhole.app.outward import Outward, reach_people
 from spyhole.app.schedule import FORGET, TIDY, Housekeeping
 from spyhole.app.settings import READINGS_DAYS
 from spyhole.core.ports import ClockPort, MessengerPort, ProbesPort, RehearsalPort
 from spyhole.services.archive import Archive, ArchiveTrouble, PendingMessage
 from spyhole.services.beat import Beat
 from spyhole.services.conditions import Conditions
+from spyhole.services.roster import Roster
 from spyhole.services.sampler import Sampler
 from spyhole.services.studio import Studio
-from spyhole.services.telling import Courier, Telling
+from spyhole.services.telling import Telling
 from spyhole.services.watchkeeper import Watchkeeper
 from spyhole.store.location import location_of
 from spyhole.store.upkeep import Upkeep
@@ -60,6 +62,7 @@ class Daemon:
     sampler: Sampler
     guest: Guest
     telling: Telling
+    roster: Roster
     lifecycle: Lifecycle
 
     @property
@@ -78,6 +81,7 @@ def build(
     pace: Pace | None = None,
     database: str = "",
     keep_readings_days: int = READINGS_DAYS,
+    outward: Outward = Outward(),  # noqa: B008  (frozen)
     progress: Callable[[int], None] = lambda rows: None,
 ) -> Daemon:
     """Everything wired, the state recovered or soon, page and couriers at work; `sampler.start` begins the watch.
@@ -95,11 +99,10 @@ def build(
         housekeeping = Housekeeping(MachineClock().now, conditions, jobs)
         on_leaving(teardown, "housekeeping", housekeeping.stop)
 
-        telling = Telling(
-            Courier(recipient, messenger, record, conditions) for recipient, messenger in world.messengers
-        )
+        telling, roster = reach_people(outward, world.messengers, record, conditions, world.clock)
         watchkeeper = Watchkeeper(studio, world.clock, record, telling, conditions, codec(), world.rehearsal)
         on_leaving(teardown, "watch", watchkeeper.close)
+        telling.show(watchkeeper.now, studio.manner)
         watchkeeper.recover_beside(progress)
 
         on_leaving(teardown, "couriers", telling.stop)
@@ -126,9 +129,14 @@ def build(
         guest.start()
         housekeeping.start()
 
-        looks: tuple[Callable[[], bool], ...] = (sampler.look_after, guest.look_after, housekeeping.look_after)
+        looks: tuple[Callable[[], bool], ...] = (
+            sampler.look_after,
+            guest.look_after,
+            housekeeping.look_after,
+            watchkeeper.escalate,
+        )
         lifecycle = Lifecycle(teardown.pop_all(), looks)
-        return Daemon(watchkeeper, sampler, guest, telling, lifecycle)
+        return Daemon(watchkeeper, sampler, guest, telling, roster, lifecycle)
 
 
 def left_over(record: Archive) -> list[PendingMessage]:

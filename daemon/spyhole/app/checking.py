@@ -6,6 +6,7 @@ from pathlib import Path
 from spyhole.app.settings import Settings, read_settings
 from spyhole.app.watching import world_of
 from spyhole.channels.apprise_channel import AppriseChannel, find_service
+from spyhole.core.ports import Answer
 from spyhole.core.refusal import Refusal
 from spyhole.store.database import DATABASE
 from spyhole.store.location import location_of
@@ -64,8 +65,7 @@ def _message(settings: Settings) -> str:
     if not settings.tell:
         raise Refusal("tell", "there is no address to send a message to", "set tell in the settings")
     text = "This is a trial. If it reached you, alarms of this kiln will take the same way."
-    if not AppriseChannel(settings.tell, find_service(settings.tell, "tell")).send(
-        f"{settings.kiln.name}: a trial message", text, urgent=False
-    ):
+    channel = AppriseChannel(settings.tell, find_service(settings.tell, "tell"))
+    if channel.send(f"{settings.kiln.name}: a trial message", text, urgent=False) is not Answer.ACCEPTED:
         raise Refusal("tell", "the message was not accepted", "check the network and the address")
     return "accepted; look whether it really arrived"

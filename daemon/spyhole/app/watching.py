@@ -22,8 +22,8 @@ log = logging.getLogger(__name__)
 
 Messengers = tuple[tuple[str, MessengerPort], ...]
 
-RECIPIENT = "studio"
-"""The one recipient there is until people have channels of their own."""
+RECIPIENT = "keeper"
+"""Whoever the one address of the settings reaches; people of the record have names and channels of their own."""
 
 
 def watch(config: Path, port: int | None) -> int:

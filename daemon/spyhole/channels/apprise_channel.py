@@ -7,12 +7,14 @@ The URL is a secret (it carries tokens and passwords) and appears in no error an
 """
 
 import logging
+import re
 import subprocess
 import sys
 import threading
 from importlib import import_module
 from typing import TYPE_CHECKING
 
+from spyhole.core.ports import Answer
 from spyhole.core.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -23,11 +25,21 @@ log = logging.getLogger(__name__)
 ATTEMPT_SECONDS = 10.0
 FINDING_SECONDS = 60.0
 
+STATUS = re.compile(r"error=(\d{3})\b")
+"""How apprise says what a web service answered."""
+REPLY = re.compile(r"\((\d{3}), b['\"]")
+"""How Python's smtplib says what a mail server answered."""
+REFUSALS = frozenset({400, 401, 403, 404, 405, 410})
+"""Answers of HTTP (RFC 9110) that another try does not change. Of SMTP (RFC 5321) those are all from 500 on."""
+
 
 class AppriseChannel:
-    """Satisfies `core.ports.MessengerPort`. Used by one thread. service: what `find_service` said of the URL."""
+    """Satisfies `core.ports.MessengerPort`. Used by one thread.
 
-    def __init__(self, url: str, service: str, attempt_seconds: float = ATTEMPT_SECONDS) -> None:
+    service: what `find_service` said of the URL; "" has it found out by `prepare`.
+    """
+
+    def __init__(self, url: str, service: str = "", attempt_seconds: float = ATTEMPT_SECONDS) -> None:
         self._url = url
         self._name = service
         self._attempt_seconds = attempt_seconds
@@ -37,10 +49,11 @@ class AppriseChannel:
     def prepare(self) -> None:
         """Load what a message will need, while there is time."""
         if self._service is None:
+            self._name = self._name or find_service(self._url, "channel")
             self._service = _open(self._url, self._name)
 
-    def send(self, title: str, text: str, *, urgent: bool) -> bool:
-        """True when the service accepted it; False after at most `attempt_seconds`, whatever the service does.
+    def send(self, title: str, text: str, *, urgent: bool) -> Answer:
+        """What the service answered; NOT_NOW after at most `attempt_seconds`, whatever the service does.
 
         apprise bounds each read, not the whole exchange; a service that dribbles would hold it for ever. So
         the exchange has a thread of its own, and while one is still held up no other is begun.
@@ -48,27 +61,60 @@ class AppriseChannel:
         if self._attempt is not None and self._attempt.is_alive():
             self._attempt.join(self._attempt_seconds)
             if self._attempt.is_alive():
-                return False
-        accepted: list[bool] = []
+                return Answer.NOT_NOW
+        answers: list[Answer] = []
 
         def exchange() -> None:
             try:
-                accepted.append(self._exchange(title, text, urgent))
+                answers.append(self._exchange(title, text, urgent))
             except Exception as error:  # noqa: BLE001  (somebody else's code, whose words may hold the address)
                 log.warning("a message could not be handed over (%s)", type(error).__name__)
 
         self._attempt = threading.Thread(target=exchange, name="attempt", daemon=True)
         self._attempt.start()
         self._attempt.join(self._attempt_seconds)
-        return accepted == [True]
+        return answers[0] if answers else Answer.NOT_NOW
 
-    def _exchange(self, title: str, text: str, urgent: bool) -> bool:
+    def _exchange(self, title: str, text: str, urgent: bool) -> Answer:
         from apprise import NotifyType
 
         self.prepare()
         assert self._service is not None
         kind = NotifyType.FAILURE if urgent else NotifyType.WARNING
-        return self._service.notify(body=text, title=title, notify_type=kind) is True
+        with _Overheard() as overheard:
+            if self._service.notify(body=text, title=title, notify_type=kind) is True:
+                return Answer.ACCEPTED
+        return Answer.REFUSED if overheard.refused else Answer.NOT_NOW
+
+
+class _Overheard(logging.Handler):
+    """apprise says yes or no, and why not only in its log: this thread's part of it is listened to for a number.
+
+    Nothing else of it is kept, because it may hold the address.
+    """
+
+    def __init__(self) -> None:
+        super().__init__(logging.DEBUG)
+        self._thread = threading.get_ident()
+        self.refused = False
+
+    def emit(self, record: logging.LogRecord) -> None:
+        if record.thread != self._thread:
+            return
+        said = record.getMessage()
+        codes = [int(code) in REFUSALS for code in STATUS.findall(said)]
+        codes += [int(code) >= 500 for code in REPLY.findall(said)]
+        self.refused = self.refused or any(codes)
+
+    def __enter__(self) -> "_Overheard":
+        logger = logging.getLogger("apprise")
+        logger.propagate = False
+        logger.setLevel(logging.DEBUG)
+        logger.addHandler(self)
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        logging.getLogger("apprise").removeHandler(self)
 
 
 def find_service(url: str, where: str) -> str:
@@ -90,9 +136,17 @@ def find_service(url: str, where: str) -> str:
     return done.stdout.strip()
 
 
+def _hush() -> None:
+    """It logs addresses it cannot read or reach: that goes nowhere but to `_Overheard`."""
+    logger = logging.getLogger("apprise")
+    logger.propagate = False
+    if not logger.handlers:
+        logger.addHandler(logging.NullHandler())
+
+
 def _open(url: str, service: str) -> "NotifyBase":
     """The service itself, not an `Apprise` around it, which would keep threads of its own."""
-    logging.getLogger("apprise").setLevel(logging.CRITICAL + 1)  # it logs addresses it cannot read or reach
+    _hush()
     module, _, name = service.partition(":")
     kind = getattr(import_module(module), name)
     opened: NotifyBase = kind(**(kind.parse_native_url(url) or kind.parse_url(url)))
@@ -102,7 +156,7 @@ def _open(url: str, service: str) -> "NotifyBase":
 def _find(url: str) -> str | None:
     from apprise import Apprise
 
-    logging.getLogger("apprise").setLevel(logging.CRITICAL + 1)
+    _hush()
     found = Apprise.instantiate(url)
     if found is None:
         return None

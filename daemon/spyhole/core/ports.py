@@ -1,5 +1,6 @@
 """What the inner rooms need from the outer ones. Hardware, store, channels and the clock satisfy these."""
 
+from enum import StrEnum
 from typing import Protocol
 
 from spyhole.core.moment import Moment
@@ -30,6 +31,14 @@ class ProbesPort(Protocol):
         ...
 
 
+class Answer(StrEnum):
+    """What came of an attempt. refused: for what it is (no such address, a wrong key); trying again will not help."""
+
+    ACCEPTED = "accepted"
+    NOT_NOW = "not-now"
+    REFUSED = "refused"
+
+
 class MessengerPort(Protocol):
     """Carries messages to one recipient. One thread uses it."""
 
@@ -37,8 +46,8 @@ class MessengerPort(Protocol):
         """Load what a message will need, while there is time."""
         ...
 
-    def send(self, title: str, text: str, *, urgent: bool) -> bool:
-        """True when the service accepted it; bounded in time."""
+    def send(self, title: str, text: str, *, urgent: bool) -> Answer:
+        """One attempt, bounded in time."""
         ...
 
 

@@ -13,6 +13,7 @@ from spyhole.core.entry import Entry
 from spyhole.core.journal import Row
 from spyhole.core.outcome import AlarmOutcome, Outcome, PromptOutcome
 from spyhole.services.desk import FiringSummary
+from spyhole.services.people import People
 
 
 class ArchiveTrouble(Exception):
@@ -117,6 +118,7 @@ class Batch:
 
     urgent: commit at once (an alarm, an entry, an acknowledgement, a start, an end, anything a person did).
     firing: a firing is under way, so the ordinary commit is sooner (10 s, else 60 s).
+    people: all of them, where they have changed.
     """
 
     steps: tuple[Step, ...] = ()
@@ -124,6 +126,7 @@ class Batch:
     firings: tuple[Firing, ...] = ()
     messages: tuple[Message, ...] = ()
     checkpoint: Checkpoint | None = None
+    people: People | None = None
     urgent: bool = False
     firing: bool = True
 
@@ -198,6 +201,18 @@ class Records(Protocol):
         """Messages stored and neither sent nor given up, oldest first."""
         ...
 
+    def told_keys(self, newest: int) -> list[str]:
+        """Keys of so many of the newest messages, sent or not, oldest first."""
+        ...
+
+    def last_told(self) -> dict[str, int]:
+        """utc_ms of the last message that was accepted, by recipient."""
+        ...
+
+    def people(self) -> People:
+        """Who can be told, with their channels."""
+        ...
+
     def integrity_check(self) -> list[str]:
         """What the database finds wrong with itself; empty when it is sound. Slow: minutes on a long record."""
         ...
@@ -232,8 +247,8 @@ class Archive(Records, Protocol):
         """
         ...
 
-    def message_sent(self, key: str) -> None:
-        """Somebody accepted this message. Returns at once."""
+    def message_sent(self, key: str, utc_ms: int = 0) -> None:
+        """Somebody accepted this message, then. Returns at once."""
         ...
 
     def message_failed(self, key: str, error: str, *, give_up: bool = False) -> None:

@@ -8,16 +8,18 @@ from dataclasses import dataclass, replace
 from spyhole.core import watch
 from spyhole.core.journal import Clock, Row
 from spyhole.core.kiln import Kiln
-from spyhole.core.outcome import Action, AlarmOutcome, EstimateOutcome, Outcome
+from spyhole.core.outcome import Action, AlarmOutcome, EstimateOutcome, Outcome, PromptOutcome
 from spyhole.core.reading import Reading
 from spyhole.core.timeline import correction
 from spyhole.services.archive import Minute, RingMinute
 from spyhole.services.desk import FiringSummary
+from spyhole.services.escalation import MINUTE_MS, NOTICES
 
 SUMMARY_MINUTES = 10
 WARM_CELSIUS = 50.0
 """A ring this warm is kept by the minute without a firing too; a cold kiln between firings is not. Common practice has
 the kiln unloaded below it, no source."""
+TURN_DUE = "turn-due"
 EPISODES_COUNTED = 60
 """Episodes whose messages are counted; an older one has long been over."""
 
@@ -30,6 +32,25 @@ class Tally:
     total: float
     lowest: float
     highest: float
+
+
+@dataclass(frozen=True, slots=True)
+class Episode:
+    """What was last told of an episode, how often it was told afresh before, and when on the axis."""
+
+    id: str
+    number: int
+    since_ms: int
+    outcome: AlarmOutcome
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A prompt that is worth a message, until then on the axis. sequence: of the row it came of."""
+
+    sequence: int
+    until_ms: int
+    outcome: PromptOutcome
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,12 +68,13 @@ class Keeping:
     ceiling_celsius: float | None = None
     minute: int = 0
     tallies: tuple[Tally | None, ...] = ()
-    told: tuple[tuple[str, int], ...] = ()
+    told: tuple[Episode, ...] = ()
+    said: tuple[Said, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """What one row made. telling: alarms to tell, each with its number in the episode. summary: where changed.
+    """What one row made. summary: where changed.
 
     minute_over: a minute has ended with this row, whether or not it is one to keep.
     """
@@ -60,7 +82,6 @@ class Kept:
     outcomes: tuple[Outcome, ...] = ()
     minute: Minute | None = None
     summary: FiringSummary | None = None
-    telling: tuple[tuple[AlarmOutcome, int], ...] = ()
     minute_over: bool = False
 
 
@@ -73,7 +94,7 @@ def keep(keeping: Keeping, row: Row) -> tuple[Keeping, Kept]:
     """Fold one row."""
     state, outcomes = watch.step(keeping.state, row)
     kiln = state.kiln
-    tallies, number, minute, over = keeping.tallies, keeping.minute, None, False
+    tallies, minute_number, minute, over = keeping.tallies, keeping.minute, None, False
     summary_before = keeping.summary
     if isinstance(row.told, Clock) and summary_before is not None and summary_before.ended_utc_ms is not None:
         found = correction(keeping.state.line, state.line)
@@ -81,33 +102,46 @@ def keep(keeping: Keeping, row: Row) -> tuple[Keeping, Kept]:
             summary_before = replace(summary_before, ended_utc_ms=found.of(summary_before.ended_utc_ms))
     if isinstance(row.told, Reading) and kiln is not None:
         now = state.line.now_ms // 60_000
-        if now != number or len(tallies) != len(kiln.rings):
+        if now != minute_number or len(tallies) != len(kiln.rings):
             minute, over = _close(keeping, row), True
-            tallies, number = (None,) * len(kiln.rings), now
+            tallies, minute_number = (None,) * len(kiln.rings), now
         tallies = _count(tallies, kiln, row.told)
         if not outcomes and not over:
             return Keeping(
-                state, keeping.summary, keeping.alarms, keeping.progress, keeping.ceiling_celsius, number, tallies,
-                keeping.told,
+                state, keeping.summary, keeping.alarms, keeping.progress, keeping.ceiling_celsius, minute_number,
+                tallies, keeping.told, keeping.said,
             ), Kept()  # fmt: skip
     alarms, progress, ceiling, told = keeping.alarms, keeping.progress, keeping.ceiling_celsius, keeping.told
     if state.firing is None or keeping.summary is None or state.firing.id != keeping.summary.id:
         alarms, progress, ceiling = 0, None, None
-    telling: list[tuple[AlarmOutcome, int]] = []
     for outcome in outcomes:
         if isinstance(outcome, EstimateOutcome):
             progress, ceiling = outcome.cone_progress, outcome.ceiling_celsius
         elif isinstance(outcome, AlarmOutcome) and outcome.action is Action.RAISE:
-            before = dict(told).get(outcome.episode, -1)
-            alarms += before < 0
-            step = before + outcome.tell
-            told = (*(t for t in told if t[0] != outcome.episode), (outcome.episode, max(0, step)))[-EPISODES_COUNTED:]
-            if outcome.tell:
-                telling.append((outcome, step))
+            before = next((one for one in told if one.id == outcome.episode), None)
+            alarms += before is None
+            if before is None or outcome.tell:
+                number = 0 if before is None else before.number + 1
+                now_told = Episode(outcome.episode, number, state.line.now_ms, outcome)
+                told = (*(one for one in told if one is not before), now_told)[-EPISODES_COUNTED:]
     summary = _summary(state, alarms, progress, summary_before)
-    changed = summary if summary is not None and _worth_a_line(keeping.summary, summary, number) else None
-    keeping = Keeping(state, changed or keeping.summary, alarms, progress, ceiling, number, tallies, told)
-    return keeping, Kept(outcomes, minute, changed, tuple(telling), over)
+    changed = summary if summary is not None and _worth_a_line(keeping.summary, summary, minute_number) else None
+    said = _said(keeping, state, outcomes)
+    keeping = Keeping(state, changed or keeping.summary, alarms, progress, ceiling, minute_number, tallies, told, said)
+    return keeping, Kept(outcomes, minute, changed, over)
+
+
+def _said(keeping: Keeping, state: watch.State, outcomes: tuple[Outcome, ...]) -> tuple[Said, ...]:
+    """What is still worth a message: no longer a turn that was made, nor anything out of date."""
+    now_ms, firing, before = state.line.now_ms, state.firing, keeping.state.firing
+    turned = firing is None or before is None or firing.stage != before.stage or firing.off
+    kept = tuple(one for one in keeping.said if now_ms < one.until_ms and not (turned and one.outcome.tag == TURN_DUE))
+    fresh = tuple(
+        Said(state.sequence, now_ms + round(NOTICES[outcome.tag] * MINUTE_MS), outcome)
+        for outcome in outcomes
+        if isinstance(outcome, PromptOutcome) and outcome.tag in NOTICES
+    )
+    return (*kept, *fresh)
 
 
 def line_of_the_book(keeping: Keeping) -> FiringSummary | None:

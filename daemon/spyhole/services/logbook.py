@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from spyhole.core import words
 from spyhole.core.journal import Clock, Row, Settings, Told, WatchFault
 from spyhole.core.moment import Moment
-from spyhole.core.outcome import Action, AlarmOutcome, Priority, PromptOutcome
+from spyhole.core.outcome import Action, AlarmOutcome, PromptOutcome
 from spyhole.core.ports import ClockPort
 from spyhole.services import keeping as fold
 from spyhole.services.archive import Archive, ArchiveDamaged, ArchiveTrouble, Batch, Checkpoint, Firing, Message, Step
@@ -221,13 +221,27 @@ class Logbook:
         before = self.keeping, self._last
         try:
             kept = [self._fold(t, moment) for t in (*self._clock_row(moment), *told)]
-            messages = self._record(kept, urgent=urgent)
+            messages = self._telling.outbox.draw(self.keeping, self._studio, moment)
+            self._record(kept, messages, urgent=urgent)
         except Exception:
             # What the watch or the record cannot take is not in the journal; the next row is judged afresh.
             self.keeping, self._last = before
             raise
+        self._telling.outbox.posted(messages)
         self._telling.tell(messages)
         return kept
+
+    def escalate(self) -> bool:
+        """Called about once a second: tell what has become due since the last reading. Always True."""
+        with self._lock:
+            if not self._recovered.is_set():
+                return True
+            messages = self._telling.outbox.draw(self.keeping, self._studio, self._clock.now())
+            if messages:
+                self._archive.put(Batch(messages=tuple(messages), urgent=True))
+                self._telling.outbox.posted(messages)
+                self._telling.tell(messages)
+        return True
 
     def _fold(self, told: Told, moment: Moment) -> tuple[Row, Kept]:
         row = Row(self._studio.kiln.name, self._last.sequence + 1, moment.boot, moment.monotonic_ms, told)
@@ -250,15 +264,14 @@ class Logbook:
         )
         return (Clock(moment.utc_ms, moment.synchronised),) if due else ()
 
-    def _record(self, kept: list[tuple[Row, Kept]], *, urgent: bool) -> list[Message]:
+    def _record(self, kept: list[tuple[Row, Kept]], messages: list[Message], *, urgent: bool) -> None:
         """Hand rows and all that came of them to the archive, whole and in order; it does not wait for the disk."""
         studio = self._studio
-        steps, messages = [], []
+        steps = []
         for row, made in kept:
             told = tuple(o for o in made.outcomes if isinstance(o, AlarmOutcome | PromptOutcome))
             steps.append(Step(row, told))
             urgent = urgent or any(isinstance(o, AlarmOutcome) for o in told)
-            messages += [m for alarm, number in made.telling for m in self._messages(alarm, number)]
         minutes = tuple(made.minute for _, made in kept if made.minute is not None)
         summaries = [made.summary for _, made in kept if made.summary is not None]
         firing = self.keeping.state.firing
@@ -271,25 +284,10 @@ class Logbook:
                 firings=tuple(Firing(studio.kiln.name, s, studio.plan_toml, studio.kiln_toml) for s in summaries),
                 messages=tuple(messages),
                 checkpoint=self._checkpoint() if anew or self._checkpoint_due(kept) else None,
-                urgent=urgent or anew,
+                urgent=urgent or anew or bool(messages),
                 firing=firing is not None and not firing.off,
             )
         )
-        return messages
-
-    def _messages(self, alarm: AlarmOutcome, number: int) -> list[Message]:
-        manner, kiln = self._studio.manner, self._studio.kiln.name
-        return [
-            Message(
-                key=f"{kiln}/{alarm.episode}/{recipient}/{number}",
-                recipient=recipient,
-                title=f"{kiln}: {words.title(alarm)} ({alarm.episode}-{number})",
-                text=words.sentence(alarm, manner),
-                urgent=alarm.priority is Priority.HIGH,
-                created_utc_ms=alarm.utc_ms,
-            )
-            for recipient in self._telling.recipients
-        ]
 
     def _say(self, kept: list[tuple[Row, Kept]]) -> None:
         """The machine's log: read by people, and by whatever watches the machine. Not under the lock."""

@@ -82,6 +82,10 @@ class Watchkeeper:
         """A reading from the sampler."""
         self._logbook.tell(reading, urgent=False)
 
+    def escalate(self) -> bool:
+        """Called about once a second: tell what has become due since the last reading. Always True."""
+        return self._logbook.escalate()
+
     def close(self) -> None:
         """A last checkpoint, so that the next start has nothing to fold."""
         self._logbook.close()

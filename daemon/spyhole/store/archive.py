@@ -62,8 +62,8 @@ class SqlArchive(SqlRecords):
     def flush(self, timeout_seconds: float) -> bool:
         return self._writer.flush(timeout_seconds)
 
-    def message_sent(self, key: str) -> None:
-        self._deliver(Delivery(key, "sent", ""))
+    def message_sent(self, key: str, utc_ms: int = 0) -> None:
+        self._deliver(Delivery(key, "sent", "", utc_ms))
 
     def message_failed(self, key: str, error: str, *, give_up: bool = False) -> None:
         self._deliver(Delivery(key, "given-up" if give_up else "pending", error))

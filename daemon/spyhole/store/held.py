@@ -7,6 +7,7 @@ from spyhole.core.journal import Row
 from spyhole.core.outcome import EstimateOutcome
 from spyhole.core.reading import Reading
 from spyhole.services.archive import Batch, Checkpoint, Firing, Message, Minute
+from spyhole.services.people import People
 from spyhole.store.encoding import check_reading, check_rings
 from spyhole.store.payload import journal_payload, outcome_payload
 
@@ -24,16 +25,17 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Delivery:
-    """How telling went: state is sent, pending (a try failed) or given-up."""
+    """How telling went: state is sent, pending (a try failed) or given-up. utc_ms: when it was accepted, else 0."""
 
     key: str
     state: str
     error: str
+    utc_ms: int = 0
 
 
 @dataclass(slots=True)
 class Held:
-    """One transaction to be. Of a firing and a checkpoint only the newest is held: each replaces the one before."""
+    """One transaction to be. Of firings, checkpoints and people only the newest is held: it replaces the one before."""
 
     readings: list[Row] = field(default_factory=list)
     journal: list[Line] = field(default_factory=list)
@@ -43,6 +45,7 @@ class Held:
     checkpoints: dict[str, Checkpoint] = field(default_factory=dict)
     messages: list[Message] = field(default_factory=list)
     deliveries: list[Delivery] = field(default_factory=list)
+    people: People | None = None
 
     def extend(self, later: "Held") -> None:
         """Add what was put later."""
@@ -54,6 +57,7 @@ class Held:
         self.checkpoints |= later.checkpoints
         self.messages += later.messages
         self.deliveries += later.deliveries
+        self.people = self.people if later.people is None else later.people
 
     def thin(self) -> bool:
         """Let every second reading of the older half go, but none that caused an outcome; False when none may go.
@@ -74,7 +78,7 @@ class Held:
 
 def held_of(batch: Batch) -> Held:
     """A batch, checked and made ready; ValueError for what the record could not give back exactly."""
-    held = Held(minutes=list(batch.minutes), messages=list(batch.messages))
+    held = Held(minutes=list(batch.minutes), messages=list(batch.messages), people=batch.people)
     for step in batch.steps:
         row = step.row
         if isinstance(row.told, Reading):

@@ -25,6 +25,7 @@ from spyhole.services.archive import (
     RingMinute,
 )
 from spyhole.services.desk import FiringSummary
+from spyhole.services.people import Channel, People, Person, Rang, Role
 from spyhole.store import tables
 from spyhole.store.encoding import CELSIUS_STEPS, reading_of
 from spyhole.store.payload import UnreadablePayload, journal_value, outcome_value
@@ -190,6 +191,37 @@ class SqlRecords:
                     select(message).where(message.c.state == "pending").order_by(message.c.id)
                 )
             ]
+
+    def told_keys(self, newest: int) -> list[str]:
+        message = tables.message.c
+        with self._reading() as connection:
+            found = connection.scalars(select(message.key).order_by(message.id.desc()).limit(newest))
+            return list(found)[::-1]
+
+    def last_told(self) -> dict[str, int]:
+        message = tables.message.c
+        accepted = select(message.recipient, func.max(message.done_utc_ms)).where(message.done_utc_ms.is_not(None))
+        with self._reading() as connection:
+            return {row[0]: row[1] for row in connection.execute(accepted.group_by(message.recipient))}
+
+    def people(self) -> People:
+        person, channel = tables.person, tables.channel
+        with self._reading() as connection:
+            ways: dict[str, list[Channel]] = {}
+            for row in connection.execute(select(channel).order_by(channel.c.ordinal)):
+                way = Channel(row.name, row.address, row.loud, Rang(row.rang), row.rang_utc_ms)
+                ways.setdefault(row.person, []).append(way)
+            return People(
+                tuple(
+                    Person(
+                        row.name,
+                        Role(row.role),
+                        tuple(ways.get(row.name, ())),
+                        None if row.quiet_from is None else (row.quiet_from, row.quiet_to),
+                    )
+                    for row in connection.execute(select(person).order_by(person.c.ordinal))
+                )
+            )
 
     def integrity_check(self) -> list[str]:
         if self._reader.dialect.name != "sqlite":

@@ -21,7 +21,7 @@ from sqlalchemy import (
     text,
 )
 
-SCHEMA = "0001"
+SCHEMA = "0002"
 """Name of the newest migration: what a record must be at to be used."""
 
 PROBES = 8
@@ -151,6 +151,29 @@ message = Table(
     Column("state", Text, nullable=False),  # pending, sent, given-up
     Column("attempts", Integer, nullable=False),
     Column("last_error", Text, nullable=False),
+    Column("done_utc_ms", _Big),  # when it was accepted
+)
+
+person = Table(
+    "person",
+    metadata,
+    Column("name", Text, primary_key=True),
+    Column("ordinal", Integer, nullable=False),
+    Column("role", Text, nullable=False),
+    Column("quiet_from", Integer),  # minutes of the studio's day
+    Column("quiet_to", Integer),
+)
+
+channel = Table(
+    "channel",
+    metadata,
+    Column("person", Text, ForeignKey("person.name"), primary_key=True),
+    Column("name", Text, primary_key=True),
+    Column("ordinal", Integer, nullable=False),
+    Column("address", Text, nullable=False),  # a secret
+    Column("loud", Boolean, nullable=False),
+    Column("rang", Text, nullable=False),
+    Column("rang_utc_ms", _Big),
 )
 
 _PENDING = text("state = 'pending'")

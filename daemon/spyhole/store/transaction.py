@@ -12,6 +12,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 from spyhole.core.journal import Clock, Row
 from spyhole.core.reading import Reading
 from spyhole.services.archive import Checkpoint, Firing
+from spyhole.services.people import People
 from spyhole.store import tables
 from spyhole.store.encoding import Columns, minute_columns, reading_columns
 from spyhole.store.held import Delivery, Held
@@ -117,6 +118,8 @@ def write(connection: Connection, held: Held, names: Names) -> None:
     )
     for delivery in held.deliveries:
         _note_delivery(connection, delivery)
+    if held.people is not None:
+        _put_people(connection, held.people)
 
 
 def _add(connection: Connection, table: Table, rows: Sequence[Mapping[str, object]]) -> None:
@@ -163,5 +166,47 @@ def _note_delivery(connection: Connection, delivery: Delivery) -> None:
     connection.execute(
         update(message)
         .where(message.c.key == delivery.key)
-        .values(state=delivery.state, attempts=message.c.attempts + 1, last_error=delivery.error)
+        .values(
+            state=delivery.state,
+            attempts=message.c.attempts + 1,
+            last_error=delivery.error,
+            done_utc_ms=delivery.utc_ms or None,
+        )
+    )
+
+
+def _put_people(connection: Connection, people: People) -> None:
+    """All of them anew: they are few, and seldom change."""
+    connection.execute(delete(tables.channel))
+    connection.execute(delete(tables.person))
+    _add(
+        connection,
+        tables.person,
+        [
+            {
+                "name": person.name,
+                "ordinal": at,
+                "role": person.role.value,
+                "quiet_from": person.quiet and person.quiet[0],
+                "quiet_to": person.quiet and person.quiet[1],
+            }
+            for at, person in enumerate(people.everybody)
+        ],
+    )
+    _add(
+        connection,
+        tables.channel,
+        [
+            {
+                "person": person.name,
+                "name": channel.name,
+                "ordinal": at,
+                "address": channel.address,
+                "loud": channel.loud,
+                "rang": channel.rang.value,
+                "rang_utc_ms": channel.rang_utc_ms,
+            }
+            for person in people.everybody
+            for at, channel in enumerate(person.channels)
+        ],
     )
