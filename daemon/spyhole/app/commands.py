@@ -7,9 +7,11 @@ import argparse
 import logging
 import os
 import sys
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from spyhole.app.record_commands import add_record_commands
 from spyhole.core.refusal import Refusal
 
 EXIT_REFUSED = 2
@@ -62,6 +64,7 @@ def _parser() -> argparse.ArgumentParser:
     _check(commands)
     _cones(commands)
     _record(commands)
+    add_record_commands(partial(_command, commands), _state_folder())
     return parser
 
 

@@ -57,6 +57,21 @@ class Location:
 
         return open_server_archive(self.url, seconds=seconds, tell=tell, pace=pace)
 
+    @contextmanager
+    def writing(self) -> Iterator[Engine]:
+        """For a command that writes: nobody else does meanwhile. Refusal where a daemon has the record."""
+        if self.url is None:
+            usable_folder(self.folder)
+            engine = writing_engine(self.folder)
+            with refusing(self.folder), _locked(self.folder), _current(engine, self.name):
+                yield engine
+            return
+        from spyhole.store import server
+
+        engine = server.writing_engine(self.url)
+        with server.refusing(self.url), _current(engine, self.name):
+            yield engine
+
     def read(self) -> SqlRecords:
         """For a command; see `archive.open_records`."""
         if self.url is None:
@@ -73,6 +88,15 @@ class Location:
         from spyhole.store import server
 
         return Upkeep(lambda: server.upkeep_engine(url), pause)
+
+
+@contextmanager
+def _current(engine: Engine, name: str) -> Iterator[None]:
+    try:
+        bring_up_to_date(engine, name)
+        yield
+    finally:
+        engine.dispose()
 
 
 def _upgraded(engine: Engine, name: str) -> tuple[str | None, str]:

@@ -7,7 +7,7 @@ from itertools import islice
 from operator import attrgetter
 from typing import Any, Self
 
-from sqlalchemy import Connection, Engine, RowMapping, Select, func, select
+from sqlalchemy import Connection, Engine, RowMapping, Select, func, select, tuple_
 from sqlalchemy.exc import SQLAlchemyError
 
 from spyhole.core.entry import Entry
@@ -29,11 +29,13 @@ from spyhole.services.people import Channel, People, Person, Rang, Role
 from spyhole.store import tables
 from spyhole.store.encoding import CELSIUS_STEPS, reading_of
 from spyhole.store.payload import UnreadablePayload, journal_value, outcome_value
-from spyhole.store.tables import PROBES, SEQUENCE_BITS, place, sequence_of
+from spyhole.store.tables import IMPORTED, PROBES, SEQUENCE_BITS, place, sequence_of
 from spyhole.store.troubles import DAMAGED, trouble_of
 
 _PIECE = 2000
-LAST_SEQUENCE = (1 << SEQUENCE_BITS) - 1
+LAST_SEQUENCE = IMPORTED - 1
+"""Of the watch's own journal. Imported firings are beyond it."""
+LAST_OF_ALL = (1 << SEQUENCE_BITS) - 1
 
 # Where a boot never said what the wall clock shows, its own beginning stands for 1970: visibly wrong, never hidden.
 UTC_MS = func.coalesce(tables.boot.c.utc_offset_ms, 0)
@@ -125,19 +127,25 @@ class SqlRecords:
         yield from found
 
     def firings(self, kiln: str, newest: int | None = None, before: int | None = None) -> list[FiringSummary]:
-        at = tables.firing.c.place
+        """An imported firing stands where its day has it, not where its rows are."""
+        firing = tables.firing.c
+        order = firing.started_utc_ms, firing.place
         with self._reading() as connection:
             number = _kiln(connection, kiln)
-            last = place(number, LAST_SEQUENCE if before is None else min(before - 1, LAST_SEQUENCE))
-            of_kiln = at.between(place(number, 0), last)
-            found = connection.execute(_SUMMARIES.where(of_kiln).order_by(at.desc()).limit(newest)).mappings()
-            return [_summary(row) for row in found]
+            of_kiln = firing.place.between(place(number, 0), place(number, LAST_OF_ALL))
+            found = _SUMMARIES.where(of_kiln)
+            if before is not None:
+                at = place(number, min(before, LAST_OF_ALL))
+                started = select(firing.started_utc_ms).where(firing.place == at).scalar_subquery()
+                found = found.where(tuple_(*order) < tuple_(started, at))
+            lines = connection.execute(found.order_by(*(column.desc() for column in order)).limit(newest)).mappings()
+            return [_summary(row) for row in lines]
 
     def firing_count(self, kiln: str) -> int:
         at = tables.firing.c.place
         with self._reading() as connection:
             number = _kiln(connection, kiln)
-            of_kiln = at.between(place(number, 0), place(number, LAST_SEQUENCE))
+            of_kiln = at.between(place(number, 0), place(number, LAST_OF_ALL))
             return connection.scalar(select(func.count(at)).where(of_kiln)) or 0
 
     def firing(self, kiln: str, firing: int) -> Firing | None:
@@ -287,6 +295,15 @@ def _kiln(connection: Connection, name: str) -> int:
     return connection.scalar(select(tables.kiln.c.id).where(tables.kiln.c.name == name)) or 0
 
 
+def rows_of(connection: Connection, kiln: str, first: int, last: int) -> Iterator[Row]:
+    """Rows from place to place, both included, in order, in the transaction of this connection."""
+    full = True
+    while full:
+        rows, full = _piece(connection, kiln, first, last)
+        yield from rows
+        first += (rows[-1].sequence - sequence_of(first) + 1) if rows else 0
+
+
 def _piece(connection: Connection, kiln: str, first: int, last: int) -> tuple[list[Row], bool]:
     """Rows from place to place in order, at most about a piece of them, and whether there may be more."""
     at = tables.reading.c.place
@@ -332,8 +349,8 @@ def _span(connection: Connection, kiln: int, firing: int) -> tuple[int, int]:
     """First and last place of a firing: up to the start of the next, because cones are read after it has cooled."""
     at = tables.firing.c.place
     first = place(kiln, firing)
-    following = connection.scalar(select(func.min(at)).where(at > first, at <= place(kiln, LAST_SEQUENCE)))
-    return first, place(kiln, LAST_SEQUENCE) if following is None else following - 1
+    following = connection.scalar(select(func.min(at)).where(at > first, at <= place(kiln, LAST_OF_ALL)))
+    return first, place(kiln, LAST_OF_ALL) if following is None else following - 1
 
 
 def _summary(row: RowMapping) -> FiringSummary:

@@ -30,6 +30,12 @@ PROBES = 8
 SEQUENCE_BITS = 40
 """Room for 2**40 rows a kiln: 34,000 years at one a second."""
 
+IMPORTED = 1 << (SEQUENCE_BITS - 1)
+"""Sequences from here on are of imported firings, which are beside the journal of the watch and not in it."""
+
+IMPORT_ROWS = 1 << 24
+"""Room of one import: half a year of rows at one a second."""
+
 # SQLite's row number is an INTEGER by that very name; other servers need the wider word.
 _Big = BigInteger().with_variant(Integer(), "sqlite")
 
