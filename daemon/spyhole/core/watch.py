@@ -8,7 +8,7 @@ work -> stage and heating -> rules -> the life of each alarm -> estimate (each m
 
 from dataclasses import dataclass, field, replace
 
-from spyhole.core.alarms.book import AlarmBook, Judgement, acknowledge_episode, reset_episode
+from spyhole.core.alarms.book import AlarmBook, Judgement, acknowledge_episode, reset_episode, serve, shelve
 from spyhole.core.alarms.book import judge as judge_alarms
 from spyhole.core.alarms.rules import fast, slow
 from spyhole.core.cones.kinetics import bend_degrees
@@ -71,8 +71,8 @@ TURNING_MS = 10 * 60_000
 class State:
     """All that the watch knows.
 
-    minute: the last one judged slowly. fit: which probes were trusted at the last bin. out: rings whose probe is out
-    of service. faults: tags of what ails the watch itself. learned: of this kiln, from earlier firings.
+    minute: the last one judged slowly. fit: which probes were trusted at the last bin. faults: tags of what ails the
+    watch itself. learned: of this kiln, from earlier firings.
     """
 
     line: Timeline = field(default_factory=Timeline)
@@ -85,7 +85,6 @@ class State:
     alarms: AlarmBook = field(default_factory=AlarmBook)
     latest: EstimateOutcome | None = None
     duty: Duty = field(default_factory=Duty)
-    out: frozenset[str] = frozenset()
     faults: frozenset[str] = frozenset()
     learned: Learned = field(default_factory=Learned)
     minute: int = 0
@@ -95,6 +94,11 @@ class State:
     def kiln(self) -> Kiln | None:
         """The kiln as last described."""
         return None if self.settings is None else self.settings.kiln
+
+    @property
+    def out(self) -> frozenset[str]:
+        """Rings whose probe is out of service."""
+        return self.alarms.out_rings
 
     @property
     def plan(self) -> Plan | None:
@@ -110,6 +114,9 @@ def begin() -> State:
 def step(state: State, row: Row) -> tuple[State, tuple[Outcome, ...]]:
     """The state after a row, and what is concluded from it."""
     before, line = state.line, follow(state.line, row)
+    if state.sequence == 0 and row.sequence > 1:
+        # What came before is unknown here: its episodes had other numbers, and fewer than there were rows.
+        state = replace(state, alarms=AlarmBook(episodes=row.sequence - 1))
     state = replace(state, line=line, sequence=row.sequence)
     told = row.told
     if isinstance(told, Reading):
@@ -123,10 +130,16 @@ def step(state: State, row: Row) -> tuple[State, tuple[Outcome, ...]]:
     if isinstance(told, Acknowledgement):
         return replace(state, alarms=acknowledge_episode(state.alarms, told.episode, told.who, line.now_ms)), ()
     if isinstance(told, Reset):
-        return replace(state, alarms=reset_episode(state.alarms, told.episode)), ()
+        return replace(state, alarms=reset_episode(state.alarms, told.episode, told.who, line.now_ms)), ()
     if isinstance(told, Undo):
         firing = strike(state.firing, told.sequence) if state.firing is not None else None
         return replace(state, firing=firing), ()
+    if isinstance(told, Shelving):
+        alarms, outcomes = shelve(state.alarms, told, line.now_ms, line.utc_ms)
+        return replace(state, alarms=alarms), outcomes
+    if isinstance(told, OutOfService):
+        alarms, outcomes = serve(state.alarms, told, line.now_ms, line.utc_ms)
+        return replace(state, alarms=alarms), outcomes
     if isinstance(told, PlanEdit):
         return _edit_plan(state, told.plan), ()
     return _note(state, told, line.now_ms), ()
@@ -146,12 +159,10 @@ def _mend(state: State, found: Correction | None) -> State:
 
 def _note(
     state: State,
-    told: Shelving | OutOfService | WatchTaken | InReach | Rearm | Model | WatchFault,
+    told: WatchTaken | InReach | Rearm | Model | WatchFault,
     now_ms: int,
 ) -> State:
     """Rows that change what is known and conclude nothing by themselves."""
-    if isinstance(told, OutOfService):
-        return replace(state, out=state.out | {told.ring} if told.out else state.out - {told.ring})
     if isinstance(told, WatchFault):
         return replace(state, faults=state.faults | {told.tag} if told.holds else state.faults - {told.tag})
     if isinstance(told, WatchTaken):
@@ -235,8 +246,9 @@ def _close_bin(state: State, kiln: Kiln, closed: Bin) -> tuple[State, tuple[Outc
     room = firing.room_celsius if firing is not None else ROOM_CELSIUS
     switches = firing.switches if firing is not None and not firing.off else (Switch.OFF,) * len(kiln.rings)
     on = tuple(switches[ring] is not Switch.OFF for ring in kiln.probe_rings)
-    doubts = judge(tracks, state.doubts, now_ms, room, on)
-    fit = trusted(tracks, doubts, now_ms)
+    out = tuple(kiln.rings[ring].name in state.out for ring in kiln.probe_rings)
+    doubts = judge(tracks, state.doubts, now_ms, room, on, out)
+    fit = tuple(good and not gone for good, gone in zip(trusted(tracks, doubts, now_ms), out, strict=True))
     state = replace(state, tracks=tracks, doubts=doubts, fit=fit)
     if firing is None or firing.ended or len(firing.work) != len(tracks):
         return _all_clear(state)

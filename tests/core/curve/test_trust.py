@@ -23,7 +23,7 @@ def watch(
     for second in range(0, minutes * 60, 10):
         now_ms = START + second * 1000
         tracks = tuple(take(t, now_ms, c(second), None, cold) for t, c in zip(tracks, curves, strict=True))
-        doubts = judge(tracks, doubts, now_ms, ROOM, (on,) * len(curves))
+        doubts = judge(tracks, doubts, now_ms, ROOM, (on,) * len(curves), (False,) * len(curves))
     return doubts, trusted(tracks, doubts, now_ms)
 
 

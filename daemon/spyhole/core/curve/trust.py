@@ -59,9 +59,19 @@ def hottest(tracks: tuple[Track, ...], fit: tuple[bool, ...]) -> float | None:
     return max((t.celsius for t, ok in zip(tracks, fit, strict=True) if ok and t.celsius is not None), default=None)
 
 
-def judge(tracks: tuple[Track, ...], doubts: Doubts, now_ms: int, room_celsius: float, on: tuple[bool, ...]) -> Doubts:
-    """The doubts after one bin. on: per probe, whether its ring is believed to be switched on."""
-    fit = trusted(tracks, doubts, now_ms)
+def judge(
+    tracks: tuple[Track, ...],
+    doubts: Doubts,
+    now_ms: int,
+    room_celsius: float,
+    on: tuple[bool, ...],
+    out: tuple[bool, ...],
+) -> Doubts:
+    """The doubts after one bin. Per probe, on: its ring is believed to be switched on; out: it is out of service.
+
+    One out of service is judged like the others, and has no voice on them.
+    """
+    fit = tuple(good and not gone for good, gone in zip(trusted(tracks, doubts, now_ms), out, strict=True))
     judged: list[Doubt | None] = []
     for i, (track, doubt) in enumerate(zip(tracks, doubts, strict=True)):
         others = tuple(t for j, t in enumerate(tracks) if j != i and fit[j])
