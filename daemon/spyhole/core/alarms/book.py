@@ -158,12 +158,10 @@ def judge(
     turn, out = _Round(book, now_ms, utc_ms), book.out_rings
 
     # An overlay that begins with this round is there before its condition; one that ends waits for it.
-    for alarm in book.alarms:
-        covered, _ = cover(
-            alarm, now_ms, shelf=alarm.shelf, out=alarm.ring in out,
-            by_design=alarm.by_design or alarm.tag in by_design,
-        )  # fmt: skip
-        turn.alarms[(alarm.tag, alarm.ring)] = covered
+    for one in book.alarms:
+        designed = one.by_design or one.tag in by_design
+        covered, _ = cover(one, now_ms, shelf=one.shelf, out=one.ring in out, by_design=designed)
+        turn.alarms[(one.tag, one.ring)] = covered
     for found in judgements:
         alarm = turn.alarms.get((found.tag, found.ring))
         if alarm is None:
