@@ -16,6 +16,8 @@ from spyhole.core.curve.bins import Bin, Filling, add
 from spyhole.core.curve.heat import borrowed, gain, usual
 from spyhole.core.curve.track import Track, take
 from spyhole.core.curve.trust import Doubts, judge, trusted
+from spyhole.core.cutout import CutOut, rearm
+from spyhole.core.cutout import follow as follow_cutout
 from spyhole.core.duty import Duty, answered, hand_over
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.estimate import estimate
@@ -85,6 +87,7 @@ class State:
     alarms: AlarmBook = field(default_factory=AlarmBook)
     latest: EstimateOutcome | None = None
     duty: Duty = field(default_factory=Duty)
+    cutout: CutOut = field(default_factory=CutOut)
     faults: frozenset[str] = frozenset()
     learned: Learned = field(default_factory=Learned)
     minute: int = 0
@@ -113,6 +116,14 @@ def begin() -> State:
 
 def step(state: State, row: Row) -> tuple[State, tuple[Outcome, ...]]:
     """The state after a row, and what is concluded from it."""
+    state, outcomes = _take(state, row)
+    if outcomes:
+        cutout = follow_cutout(state.cutout, outcomes, state.line.now_ms)
+        state = state if cutout is state.cutout else replace(state, cutout=cutout)
+    return state, outcomes
+
+
+def _take(state: State, row: Row) -> tuple[State, tuple[Outcome, ...]]:
     before, line = state.line, follow(state.line, row)
     if state.sequence == 0 and row.sequence > 1:
         # What came before is unknown here: its episodes had other numbers, and fewer than there were rows.
@@ -171,7 +182,8 @@ def _note(
         return replace(state, duty=answered(state.duty, told, now_ms))
     if isinstance(told, Model):
         return replace(state, learned=told.learned)
-    return state
+    holding = frozenset((alarm.tag, alarm.ring) for alarm in state.alarms.alarms if alarm.active)
+    return replace(state, cutout=rearm(state.cutout, told, holding, state.sequence, now_ms))
 
 
 def _edit_plan(state: State, plan: Plan) -> State:
