@@ -1,4 +1,4 @@
-"""Imports run one way: app -> web | hardware | store | channels -> services -> core, and side rooms are strangers."""
+"""Imports run one way: app -> web | hardware | store | channels | reports -> services -> core, and side rooms are strangers."""
 
 import subprocess
 import sys
@@ -24,6 +24,8 @@ ROOM_OF = {
     "itsdangerous": {"spyhole.channels"},
     "numpy": {"spyhole.core.thermal"},
     "pydantic": {"spyhole_web", "spyhole.app"},
+    "pypdfium2": {"spyhole.reports"},
+    "reportlab": {"spyhole.reports"},
     "spidev": {"spyhole_hardware"},
     "sqlalchemy": {"spyhole.store"},
     "starlette": {"spyhole_web"},
@@ -85,7 +87,7 @@ def house(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     for room in ("spyhole", "spyhole_hardware", "spyhole_web"):
         (tmp_path / room).mkdir()
         (tmp_path / room / "__init__.py").touch()
-    for room in ("app", "channels", "core", "services", "store"):
+    for room in ("app", "channels", "core", "reports", "services", "store"):
         (tmp_path / "spyhole" / room).mkdir()
         (tmp_path / "spyhole" / room / "__init__.py").touch()
     monkeypatch.setenv("PYTHONPATH", str(tmp_path))
@@ -103,6 +105,7 @@ def test_empty_rooms_keep_the_contract(house: Path) -> None:
         ("spyhole/core", "spyhole.services"),
         ("spyhole/services", "spyhole.store"),
         ("spyhole/store", "spyhole.channels"),
+        ("spyhole/reports", "spyhole.store"),
         ("spyhole_web", "spyhole.store"),
         ("spyhole_hardware", "spyhole_web"),
         ("spyhole/channels", "spyhole.app"),
