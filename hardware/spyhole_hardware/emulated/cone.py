@@ -31,15 +31,15 @@ SMALL_AT_300: dict[str, int] = {
 class Cone:
     """One cone in the heat. work: 0 fresh, 1 down; it never goes back."""
 
-    __slots__ = ("_end", "_log_rate", "work")
+    __slots__ = ("_activation", "_end", "_log_rate", "work")
 
-    def __init__(self, end_celsius: float, rate: float) -> None:
-        """rate: the climb in degC/h at which end_celsius is its end point."""
+    def __init__(self, end_celsius: float, rate: float, activation: float = ACTIVATION) -> None:
+        """rate: the climb in degC/h at which end_celsius is its end point. activation: J/mol."""
         end = end_celsius + KELVIN
-        exponent = ACTIVATION / (GAS_CONSTANT * end)
+        exponent = activation / (GAS_CONSTANT * end)
         # Integral of exp(-E/RT) up to the end point, to second order in RT/E: within 0.1 % here.
         width = end / exponent * (1 - 2 / exponent)
-        self._end = end
+        self._end, self._activation = end, activation
         self._log_rate = exponent - math.log(width * 3600 / rate)
         self.work = 0.0
 
@@ -47,7 +47,7 @@ class Cone:
         """Take the heat of so many seconds at this temperature."""
         kelvin = celsius + KELVIN
         if kelvin > self._end - COLD_BELOW_END:
-            self.work += seconds * math.exp(self._log_rate - ACTIVATION / (GAS_CONSTANT * kelvin))
+            self.work += seconds * math.exp(self._log_rate - self._activation / (GAS_CONSTANT * kelvin))
 
     @property
     def down(self) -> bool:

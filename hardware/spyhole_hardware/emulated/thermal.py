@@ -24,12 +24,21 @@ DRAUGHT_AT = 0.5  # (T - room)/T of the gas for which the vents' conductances ar
 
 @dataclass(frozen=True, slots=True)
 class Brick:
-    """Insulating firebrick. conductivity = at_zero + rise * degC [W/(m K)]; kg/m3; J/(kg K)."""
+    """Insulating firebrick. conductivity = at_zero + rise * degC [W/(m K)]; kg/m3; J/(kg K).
+
+    specific_heat_rise: share of specific_heat more for each degC; 0 takes specific_heat as the mean of a firing.
+    """
 
     conductivity_at_zero: float
     conductivity_rise: float
     density: float
     specific_heat: float
+    specific_heat_rise: float = 0.0
+
+
+def warmer_by(joules: float, slope: float, bend: float) -> float:
+    """degC that these joules bring to a body of heat capacity slope [J/K] which grows by 2 * bend a degC; exact."""
+    return 2 * joules / (slope + math.sqrt(slope * slope + 4 * bend * joules)) if bend else joules / slope
 
 
 class Wall:
@@ -39,7 +48,7 @@ class Wall:
     outside_coefficient: W/(m2 K) of the shell, radiation and convection together.
     """
 
-    __slots__ = ("_between", "_capacity", "_conductivity", "_outside", "_rise", "celsius")
+    __slots__ = ("_between", "_capacity", "_conductivity", "_outside", "_richer", "_rise", "celsius")
 
     def __init__(
         self,
@@ -57,6 +66,7 @@ class Wall:
         self._outside = area_square_metres / (last + 1 / outside_coefficient)
         self._conductivity = brick.conductivity_at_zero
         self._rise = brick.conductivity_rise / 2
+        self._richer = brick.specific_heat_rise
 
     def step(self, seconds: float, watts_in: float, room_celsius: float) -> float:
         """Take watts_in at the hot face for so long; the watts given to the room meanwhile."""
@@ -64,6 +74,8 @@ class Wall:
         here = celsius[0]
         flow = watts_in
         i = 0
+        if self._richer:
+            return self._step_richer(seconds, watts_in, room_celsius)
         for between in self._between:
             there = celsius[i + 1]
             onward = between * (conductivity + rise * (here + there)) * (here - there)
@@ -74,9 +86,26 @@ class Wall:
         celsius[i] = here + (flow - lost) * seconds / capacity[i]
         return lost
 
+    def _step_richer(self, seconds: float, watts_in: float, room_celsius: float) -> float:
+        """`step` for brick that holds more the hotter it is."""
+        celsius, capacity, richer = self.celsius, self._capacity, self._richer
+        before = list(celsius)
+        flow = watts_in
+        for i, here in enumerate(before):
+            if i < len(self._between):
+                there = before[i + 1]
+                conductance = self._between[i] * (self._conductivity + self._rise * (here + there))
+                onward = conductance * (here - there)
+            else:
+                onward = self._outside * (here - room_celsius)
+            slope, bend = capacity[i] * (1 + richer * here), capacity[i] * richer / 2
+            celsius[i] = here + warmer_by((flow - onward) * seconds, slope, bend)
+            flow = onward
+        return flow
+
     def stored_joules(self) -> float:
         """Heat above 0 degC."""
-        return sum(c * t for c, t in zip(self._capacity, self.celsius, strict=True))
+        return sum(c * t * (1 + self._richer * t / 2) for c, t in zip(self._capacity, self.celsius, strict=True))
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +116,9 @@ class Build:
     gaps: what shines straight into the room from each ring, past spyhole and seams.
     up, across: conductance between neighbouring rings by air, when the lower one is hotter, and always.
     leak, plug_*, lid_*: draught at full buoyancy, a ring's share of it and the whole lid's.
+    load_heat: J/(kg K) of ware and shelves at 0 degC (the default, a common handbook value from memory, is a mean
+    over a firing), and load_heat_rise: share of it more for each degC. element_rise: share of its resistance that an
+    element gains a degC, so that a hot one takes less.
     seed: what chance gave this one kiln for good, the errors of its probes and its shut-off's habit.
     """
 
@@ -116,6 +148,9 @@ class Build:
     lid_propped: float
     lid_open: float
     seed: int
+    load_heat: float = 1000.0
+    load_heat_rise: float = 0.0
+    element_rise: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +173,6 @@ class Account:
     clay: float = 0.0
 
 
-LOAD_HEAT = 1000.0  # J/(kg K), fired clay and shelves, mean over a firing; common handbook value, from memory
 LID_SHARE = (0.6, 0.25, 0.15)  # of the lid's draught, from the top ring down; rings further down take none
 
 
@@ -167,7 +201,7 @@ class Heat:
         self.water = [load.water_kilograms for load in loads]
         self.clay_water = [load.clay_water_kilograms for load in loads]
         self._wet = [max(load.water_kilograms, 1e-9) for load in loads]
-        self._dry_capacity = [LOAD_HEAT * (load.ware_kilograms + load.shelf_kilograms) for load in loads]
+        self._dry_capacity = [build.load_heat * (load.ware_kilograms + load.shelf_kilograms) for load in loads]
         self._element_capacity = build.element_kilograms * build.element_specific_heat
         self.account = Account()
 
@@ -184,7 +218,7 @@ class Heat:
     def step(self, seconds: float, watts: Sequence[float], vents: Sequence[float], room_celsius: float) -> None:
         """Go on by so many seconds (5 at most: the element and the hot face answer within ten).
 
-        watts, vents: one a ring, as held through the step.
+        watts (of a cold element), vents: one a ring, as held through the step.
         """
         build = self.build
         elements, loads, walls = self.elements, self.loads, self.walls
@@ -197,6 +231,7 @@ class Heat:
         gaps = STEFAN_BOLTZMANN * build.gaps
         room_fourth = (room_celsius + KELVIN) ** 4
         by_air, wall_air = build.element_by_air, build.wall_to_load_by_air
+        richer = build.load_heat_rise
         scale = seconds / self._element_capacity
         lost = 0.0
         bought = 0.0
@@ -229,7 +264,7 @@ class Heat:
             draught = vents[ring] * math.sqrt(warm / DRAUGHT_AT) if warm > 0 else 0.0
             drawn = (draught * (gas - room_celsius) + gaps * ((gas + KELVIN) ** 4 - room_fourth)) / 2
             lost += 2 * drawn
-            power = watts[ring]
+            power = watts[ring] / (1 + build.element_rise * element)
             bought += power
             elements[ring] = element + (power - to_wall - to_load) * scale
             lost += wall.step(seconds, to_wall - wall_to_load - drawn, room_celsius)
@@ -240,7 +275,8 @@ class Heat:
                 capacity += WATER_HEAT * self.water[ring]
             if self.clay_water[ring] > 0 and load > 420:
                 gain -= self._clay_gives_water(ring, load, seconds)
-            loads[ring] = load + gain / capacity
+            bend = self._dry_capacity[ring] * richer / 2
+            loads[ring] = load + warmer_by(gain, capacity + 2 * bend * load, bend)
             from_below = upward
         lost += self.lid.step(seconds, from_below, room_celsius)
         self.account.bought += bought * seconds
@@ -277,7 +313,8 @@ class Heat:
         held = sum(wall.stored_joules() for wall in (*self.walls, self.floor, self.lid))
         held += self._element_capacity * sum(self.elements)
         for ring, load in enumerate(self.loads):
-            held += (self._dry_capacity[ring] + WATER_HEAT * self.water[ring]) * load
+            dry = self._dry_capacity[ring] * (1 + self.build.load_heat_rise * load / 2)
+            held += (dry + WATER_HEAT * self.water[ring]) * load
         return held
 
     def state(self) -> dict[str, list[float]]:
