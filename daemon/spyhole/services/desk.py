@@ -89,6 +89,30 @@ class Desk(Protocol):
         """Take an entry back; both stay in the record."""
         ...
 
+    def shelve(self, tag: str, ring: str | None, minutes: float, reason: str, who: str) -> Done:
+        """Put an alarm aside for so many minutes: at most 60, a high one 15."""
+        ...
+
+    def unshelve(self, tag: str, ring: str | None, who: str) -> Done:
+        """Take it back before its time: it is judged at once."""
+        ...
+
+    def take_out_of_service(self, ring: str, reason: str, who: str) -> Done:
+        """The probe of a ring raises nothing and decides nothing until it is put back."""
+        ...
+
+    def put_back(self, ring: str, who: str) -> Done:
+        """A probe is in service again: what it says is judged at once."""
+        ...
+
+    def take_watch(self, who: str, note: str) -> Done:
+        """Somebody holds the watch from now on, with what was said at the hand-over; "" for nobody."""
+        ...
+
+    def in_reach(self, who: str) -> Done:
+        """Somebody has answered 'are you in reach?'; "" is whoever holds the watch."""
+        ...
+
     def throw_trouble(self, trouble: str) -> None:
         """Rehearsal only: throw a trouble in."""
         ...

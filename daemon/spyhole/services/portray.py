@@ -2,16 +2,14 @@
 
 from dataclasses import replace
 
-from spyhole.core.alarms.book import RANK
-from spyhole.core.alarms.catalogue import CATALOGUE
-from spyhole.core.alarms.life import Alarm, Standing
+from spyhole.core.alarms.life import Standing
 from spyhole.core.cones.kinetics import alpha_words, bend_degrees
 from spyhole.core.firing import Firing
 from spyhole.core.moment import Moment
 from spyhole.core.outcome import EstimateOutcome, Priority
 from spyhole.core.reading import Fault
 from spyhole.core.watch import State
-from spyhole.core.words import Manner, alarm_title, entry, seen
+from spyhole.core.words import Manner, entry
 from spyhole.services.sayings import next_view, sentence, start_view, timer_view
 from spyhole.services.snapshot import (
     AlarmView,
@@ -22,8 +20,10 @@ from spyhole.services.snapshot import (
     NextView,
     PanelView,
     RingView,
+    ShelvedView,
     Snapshot,
 )
+from spyhole.services.standing import alarm_views, duty_view, not_alarms_yet, out_views, shelved_views
 
 RECENT_ENTRIES = 12
 NO_NUMBER = {
@@ -61,7 +61,8 @@ def portray(
     if firing is not None and firing.ended:
         firing = None
     latest = state.latest if firing is not None else None
-    alarms = _alarms(state, manner)
+    alarms = alarm_views(state, manner, conditions)
+    shelved = shelved_views(state, manner)
     reference = "" if kiln is None else kiln.rings[_reference_ring(state)].name
     return Snapshot(
         kiln="" if kiln is None else kiln.name,
@@ -73,28 +74,32 @@ def portray(
         emulated=emulated,
         zone=str(manner.zone),
         unit=manner.unit,
-        mood=_mood(alarms, firing),
-        sentence=sentence(state, firing, latest, alarms, manner),
+        mood=_mood(alarms, shelved, firing),
+        sentence=sentence(state, firing, latest, alarms, shelved, manner),
         firing=None if firing is None else _firing(firing),
         rings=_rings(state, firing),
         reference_ring=reference,
         cones=_cones(latest),
         ceiling_celsius=None if latest is None else latest.ceiling_celsius,
         alarms=alarms,
+        shelved=shelved,
+        out_of_service=out_views(state),
+        duty=duty_view(state),
         next=None if _pressing(state) else _next(state, firing, latest, manner),
         cone_down=None if latest is None else latest.cone_down,
         shut_off=None if latest is None else latest.shut_off,
         timer=None if firing is None or latest is None else timer_view(latest, manner),
         cool=() if latest is None or firing is None or not firing.off else latest.cool,
         entries=() if state.firing is None else _entries(state.firing),
-        conditions=conditions,
+        conditions=not_alarms_yet(conditions, state),
         panel=panel,
     )
 
 
 def _pressing(state: State) -> bool:
     """Whether a high alarm holds: then its first action is what to do next, and nothing else is."""
-    return any(alarm.active and alarm.priority is Priority.HIGH for alarm in state.alarms.alarms)
+    alarms = state.alarms.alarms
+    return any(a.active and a.overlay is None and a.priority is Priority.HIGH for a in alarms)
 
 
 def _next(state: State, firing: Firing | None, latest: EstimateOutcome | None, manner: Manner) -> NextView | None:
@@ -106,10 +111,10 @@ def _reference_ring(state: State) -> int:
     return 0 if plan is None else plan.reference_ring
 
 
-def _mood(alarms: tuple[AlarmView, ...], firing: Firing | None) -> str:
+def _mood(alarms: tuple[AlarmView, ...], shelved: tuple[ShelvedView, ...], firing: Firing | None) -> str:
     if any(a.state in (Standing.UNACKNOWLEDGED, Standing.RETURNED) for a in alarms):
         return "look"
-    if alarms:
+    if alarms or any(one.holds for one in shelved):
         return "minded"
     return "idle" if firing is None else "well"
 
@@ -142,9 +147,12 @@ def _rings(state: State, firing: Firing | None) -> tuple[RingView, ...]:
         if probe is None:
             rings.append(RingView(ring.name, False, None, None, None, switch, sure, None))
             continue
-        track, doubt, fit = state.tracks[probe], state.doubts[probe], state.fit[probe]
+        out = ring.name in state.out
+        track, doubt, fit = state.tracks[probe], state.doubts[probe], state.fit[probe] and not out
         fault = None
-        if track.fault is not None:
+        if out:
+            fault = "out of service"
+        elif track.fault is not None:
             fault = NO_NUMBER[track.fault]
         elif doubt is not None:
             fault = DOUBTED[doubt.reason.value]
@@ -173,39 +181,6 @@ def _cones(latest: EstimateOutcome | None) -> tuple[ConeView, ...]:
         ConeView(c.role, c.cone, bend_degrees(c.alpha), alpha_words(c.alpha))
         for c in latest.cones
         if c.role != "shutoff"
-    )
-
-
-def _alarms(state: State, manner: Manner) -> tuple[AlarmView, ...]:
-    """One view an episode, its worst and then first alarm on top; the high ones first."""
-    episodes: dict[str, list[Alarm]] = {}
-    for alarm in state.alarms.alarms:
-        if alarm.standing is not Standing.NORMAL and alarm.episode:
-            episodes.setdefault(alarm.episode, []).append(alarm)
-    shown = [_alarm(group, manner) for group in episodes.values()]
-    return tuple(sorted(shown, key=lambda a: (-RANK[Priority(a.priority)], a.since_utc_ms)))
-
-
-def _alarm(group: list[Alarm], manner: Manner) -> AlarmView:
-    head = max(group, key=lambda a: (a.active, RANK[a.priority], -a.raised_utc_ms))
-    unseen = [a for a in group if not a.acknowledged]
-    state = unseen[0].standing if unseen else head.standing
-    if any(a.standing is Standing.UNACKNOWLEDGED for a in group):
-        state = Standing.UNACKNOWLEDGED
-    joined = tuple(alarm_title(a.tag, a.ring) for a in group if a is not head)
-    title = alarm_title(head.tag, head.ring)
-    return AlarmView(
-        episode=head.episode,
-        tag=head.tag,
-        ring=head.ring,
-        priority=head.priority.value,
-        state=state.value,
-        since_utc_ms=min(a.raised_utc_ms for a in group),
-        seen=f"{title}. {seen(head.tag, head.ring, head.facts, manner)}" if head.active else f"{title}.",
-        first_action=CATALOGUE[head.tag].first,
-        joined=joined,
-        acknowledged=not unseen,
-        acknowledged_by=next((a.acknowledged_by for a in group if a.acknowledged_by), None),
     )
 
 

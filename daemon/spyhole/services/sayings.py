@@ -7,7 +7,7 @@ from spyhole.core.kiln import Switch
 from spyhole.core.outcome import EstimateOutcome, Forecast
 from spyhole.core.watch import State
 from spyhole.core.words import Manner, alarm_title
-from spyhole.services.snapshot import AlarmView, NextView, TimerView
+from spyhole.services.snapshot import AlarmView, NextView, ShelvedView, TimerView
 
 
 def sentence(
@@ -15,9 +15,10 @@ def sentence(
     firing: Firing | None,
     latest: EstimateOutcome | None,
     alarms: tuple[AlarmView, ...],
+    shelved: tuple[ShelvedView, ...],
     manner: Manner,
 ) -> str:
-    """What a person would say aloud."""
+    """What a person would say aloud. What is put aside and holds all the same is said first: it is not all well."""
     if alarms:
         worst = alarms[0]
         if worst.state == Standing.ACKNOWLEDGED:
@@ -27,6 +28,15 @@ def sentence(
             began = manner.clock(worst.since_utc_ms)
             return f"Over now, but look: {alarm_title(worst.tag, worst.ring).lower()}, from {began}."
         return f"Look now. {worst.seen}"
+    aside = next((one for one in shelved if one.holds), None)
+    rest = _of_the_firing(state, firing, latest, manner)
+    if aside is None:
+        return rest
+    title = alarm_title(aside.tag, aside.ring)
+    return f"{title}, put aside until {manner.clock(aside.until_utc_ms)}. {rest.removeprefix('All well. ')}"
+
+
+def _of_the_firing(state: State, firing: Firing | None, latest: EstimateOutcome | None, manner: Manner) -> str:
     if firing is None:
         hottest = trust.hottest(state.tracks, state.fit)
         return "No firing." if hottest is None else f"No firing. The kiln is at {manner.heat(hottest)}."

@@ -37,10 +37,20 @@ class ConeView:
 
 
 @dataclass(frozen=True, slots=True)
+class DeedView:
+    """What happened to an alarm, or was done to it, in words. who: "" where nobody did it."""
+
+    utc_ms: int
+    words: str
+    who: str
+
+
+@dataclass(frozen=True, slots=True)
 class AlarmView:
     """One episode with its worst tag on top. state: unacknowledged, acknowledged, returned, latched.
 
     acknowledged: somebody has seen all of it; a latched one may then be reset. acknowledged_by: None where unknown.
+    shelf_minutes: for how long the top one may be put aside at most. history: of the top one, newest first.
     """
 
     episode: str
@@ -54,6 +64,53 @@ class AlarmView:
     joined: tuple[str, ...]
     acknowledged: bool
     acknowledged_by: str | None
+    shelf_minutes: float
+    history: tuple[DeedView, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ShelvedView:
+    """An alarm that is put aside. holds: its condition is on all the same. seen: what it would say."""
+
+    tag: str
+    ring: str | None
+    priority: str
+    seen: str
+    holds: bool
+    since_utc_ms: int
+    until_utc_ms: int
+    reason: str
+    who: str
+
+
+@dataclass(frozen=True, slots=True)
+class OutOfServiceView:
+    """A probe that raises nothing and decides nothing until it is put back."""
+
+    ring: str
+    since_utc_ms: int
+    reason: str
+    who: str
+
+
+@dataclass(frozen=True, slots=True)
+class AskedView:
+    """'Are you in reach?', asked and not answered yet. words: the question, with what is coming."""
+
+    words: str
+    since_utc_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class DutyView:
+    """Who holds the watch ("": nobody), since when, and what was said at the hand-over; who was last in reach, when."""
+
+    holder: str
+    note: str
+    taken_utc_ms: int | None
+    reached_by: str
+    reached_utc_ms: int | None
+    asked: AskedView | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +193,8 @@ class ConditionView:
 class Snapshot:
     """All of Now. sequence grows with every journal row; speed is kiln seconds a second (1 but in a rehearsal).
 
-    mood: "well", "look" (an unacknowledged alarm), "minded" (alarms, all acknowledged), "idle" (no firing).
+    conditions: without those that are among the alarms by now.
+    mood: "well", "look" (an unacknowledged alarm), "minded" (alarms, all seen or put aside), "idle" (no firing).
     tick_seconds: how often a reading is due, so that the page can tell when it has gone stale.
     cool: degC (200, 100, 50) and its forecast.
     """
@@ -157,6 +215,9 @@ class Snapshot:
     cones: tuple[ConeView, ...]
     ceiling_celsius: float | None
     alarms: tuple[AlarmView, ...]
+    shelved: tuple[ShelvedView, ...]
+    out_of_service: tuple[OutOfServiceView, ...]
+    duty: DutyView
     next: NextView | None
     cone_down: Forecast | None
     shut_off: Forecast | None

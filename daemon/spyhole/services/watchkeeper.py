@@ -10,6 +10,7 @@ from spyhole.core.outcome import Action, AlarmOutcome, PromptOutcome
 from spyhole.core.ports import ClockPort, RehearsalPort
 from spyhole.core.reading import Reading
 from spyhole.core.refusal import Refusal
+from spyhole.services import aside
 from spyhole.services import curve as drawing
 from spyhole.services import keeping as fold
 from spyhole.services.archive import Archive, Mark
@@ -177,6 +178,36 @@ class Watchkeeper:
         if sequence not in there:
             raise Refusal("sequence", f"no entry that can be taken back has the number {sequence}")
         return self._act(Undo(sequence, who))
+
+    def shelve(self, tag: str, ring: str | None, minutes: float, reason: str, who: str) -> Done:
+        """Put an alarm aside for so many minutes: at most 60, a high one 15."""
+        self._known()
+        return self._act(aside.shelving(self.keeping.state, tag, ring, minutes, reason, who))
+
+    def unshelve(self, tag: str, ring: str | None, who: str) -> Done:
+        """Take it back before its time: it is judged at once."""
+        self._known()
+        return self._act(aside.unshelving(self.keeping.state, tag, ring, who))
+
+    def take_out_of_service(self, ring: str, reason: str, who: str) -> Done:
+        """The probe of a ring raises nothing and decides nothing until it is put back."""
+        self._known()
+        return self._act(aside.out_of_service(self.keeping.state, ring, reason, who))
+
+    def put_back(self, ring: str, who: str) -> Done:
+        """A probe is in service again: what it says is judged at once."""
+        self._known()
+        return self._act(aside.put_back(self.keeping.state, ring, who))
+
+    def take_watch(self, who: str, note: str) -> Done:
+        """Somebody holds the watch from now on, with what was said at the hand-over; "" for nobody."""
+        self._known()
+        return self._act(aside.watch_taken(self.keeping.state, who, note))
+
+    def in_reach(self, who: str) -> Done:
+        """Somebody has answered 'are you in reach?'; "" is whoever holds the watch."""
+        self._known()
+        return self._act(aside.in_reach(self.keeping.state, who))
 
     def throw_trouble(self, trouble: str) -> None:
         """Rehearsal only: throw a trouble in."""
