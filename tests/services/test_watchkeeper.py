@@ -39,7 +39,8 @@ class Room:
         self.record: SqlArchive = open_archive(folder, seconds=time.monotonic, tell=lambda code, words: None)
         self.conditions = Conditions(lambda: self.clock.now().utc_ms)
         self.channel = tools.channel()
-        self.telling = Telling([Courier("studio", self.channel, self.record, self.conditions)])
+        couriers = [Courier("studio", self.channel, self.record, self.conditions)]
+        self.telling = Telling(couriers, told=self.record.told_keys(1000))
         self.keeper = Watchkeeper(studio, self.clock, self.record, self.telling, self.conditions, codec)
         self.folded = self.keeper.recover()
         self.telling.start(self.record.pending_messages())

@@ -4,7 +4,7 @@ from collections.abc import AsyncIterator, Callable, Iterable
 from contextlib import asynccontextmanager
 from importlib.metadata import PackageNotFoundError, version
 
-from fastapi import FastAPI
+from fastapi import APIRouter, FastAPI
 from starlette.middleware.gzip import GZipMiddleware
 
 from spyhole.services.desk import Desk
@@ -23,12 +23,14 @@ spyhole is an aid. It is not a safety device: messages may be late, lost or wron
 """
 
 
-def build_page(desk: Desk, *, allowed_hosts: Iterable[str] = (), emulated: bool = False) -> FastAPI:
+def build_page(
+    desk: Desk, *, allowed_hosts: Iterable[str] = (), emulated: bool = False, more: Iterable[APIRouter] = ()
+) -> FastAPI:
     """The page and its interface.
 
     desk: all it knows of the daemon.
     allowed_hosts: names it answers to besides localhost, 127.0.0.1 and [::1], without port.
-    emulated: whether there is a panel of an emulated kiln to turn.
+    emulated: whether there is a panel of an emulated kiln to turn. more: routes that not every kiln has.
 
     Before stopping the server call `end_streams(page)`: uvicorn waits for open streams.
     """
@@ -56,6 +58,8 @@ def build_page(desk: Desk, *, allowed_hosts: Iterable[str] = (), emulated: bool 
     page.include_router(routes(desk, live))
     if emulated:
         page.include_router(rehearsal_routes(desk))
+    for routes_there in more:
+        page.include_router(routes_there)
     page.include_router(static.routes())
     problems.install(page)
     problems.describe(page)

@@ -10,20 +10,24 @@ from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
+from urllib.parse import urlsplit
 
 from spyhole.app.clock import MachineClock
 from spyhole.app.codec import codec
 from spyhole.app.guest import Guest
+from spyhole.app.hatch import Hatch
 from spyhole.app.lifecycle import Lifecycle, on_leaving
 from spyhole.app.notify import Notifier
-from spyhole.app.outward import Outward, reach_people
-from spyhole.app.schedule import FORGET, TIDY, Housekeeping
+from spyhole.app.outward import heartbeat, reach_out, state_topics
+from spyhole.app.people import ACT, check_address, do
+from spyhole.app.reach_settings import ReachSettings
+from spyhole.app.schedule import FORGET, TIDY, WEEKLY, Housekeeping
 from spyhole.app.settings import READINGS_DAYS
 from spyhole.core.ports import ClockPort, MessengerPort, ProbesPort, RehearsalPort
 from spyhole.services.archive import Archive, ArchiveTrouble, PendingMessage
 from spyhole.services.beat import Beat
 from spyhole.services.conditions import Conditions
-from spyhole.services.roster import Roster
+from spyhole.services.office import Office
 from spyhole.services.sampler import Sampler
 from spyhole.services.studio import Studio
 from spyhole.services.telling import Telling
@@ -31,6 +35,7 @@ from spyhole.services.watchkeeper import Watchkeeper
 from spyhole.store.location import location_of
 from spyhole.store.upkeep import Upkeep
 from spyhole.store.writer import Pace
+from spyhole_web.links import link_routes
 from spyhole_web.page import build_page, end_streams
 
 log = logging.getLogger(__name__)
@@ -62,7 +67,7 @@ class Daemon:
     sampler: Sampler
     guest: Guest
     telling: Telling
-    roster: Roster
+    office: Office
     lifecycle: Lifecycle
 
     @property
@@ -81,7 +86,7 @@ def build(
     pace: Pace | None = None,
     database: str = "",
     keep_readings_days: int = READINGS_DAYS,
-    outward: Outward = Outward(),  # noqa: B008  (frozen)
+    reach: ReachSettings | None = None,
     progress: Callable[[int], None] = lambda rows: None,
 ) -> Daemon:
     """Everything wired, the state recovered or soon, page and couriers at work; `sampler.start` begins the watch.
@@ -94,12 +99,23 @@ def build(
         record = location.open(seconds=time.monotonic, tell=conditions.told, pace=pace)
         on_leaving(teardown, "record", lambda: record.close(CLOSE_SECONDS))
 
+        reach = reach or ReachSettings()
+        outward = reach_out(reach, world.messengers, record, conditions, world.clock, data, studio.kiln.name)
+        telling = outward.telling
+        office = Office(
+            studio.kiln.name, outward.roster, telling, record, lambda: world.clock.now().utc_ms, check_address,
+            broker=outward.broker is not None,
+        )  # fmt: skip
+
         upkeep = location.upkeep(lambda: time.sleep(BETWEEN_PIECES_SECONDS))
-        jobs = {TIDY: upkeep.tidy, FORGET: lambda: forget(upkeep, keep_readings_days, world.clock)}
+        jobs = {
+            TIDY: upkeep.tidy,
+            FORGET: lambda: forget(upkeep, keep_readings_days, world.clock),
+            WEEKLY: office.weekly,
+        }
         housekeeping = Housekeeping(MachineClock().now, conditions, jobs)
         on_leaving(teardown, "housekeeping", housekeeping.stop)
 
-        telling, roster = reach_people(outward, world.messengers, record, conditions, world.clock)
         watchkeeper = Watchkeeper(studio, world.clock, record, telling, conditions, codec(), world.rehearsal)
         on_leaving(teardown, "watch", watchkeeper.close)
         telling.show(watchkeeper.now, studio.manner)
@@ -108,7 +124,15 @@ def build(
         on_leaving(teardown, "couriers", telling.stop)
         telling.start(left_over(record))
 
+        if outward.broker is not None:
+            outward.broker.state = state_topics(watchkeeper.now)
+            on_leaving(teardown, "broker", outward.broker.stop)
+            outward.broker.start()
+
         beat = Beat(time.monotonic, notifier.alive)
+        outside = heartbeat(reach, outward.broker, lambda: beat.ticks, world.clock, conditions)
+        on_leaving(teardown, "heartbeat", outside.stop)
+        outside.start()
         on_leaving(teardown, "probes", world.probes.close)
         sampler = Sampler(
             world.probes,
@@ -122,7 +146,15 @@ def build(
         on_leaving(teardown, "sampler", sampler.stop)
         on_leaving(teardown, "clock", world.stop_clock)
 
-        page = build_page(watchkeeper, emulated=studio.emulated)
+        host = urlsplit(reach.page_address).hostname
+        links = () if outward.links is None else (link_routes(watchkeeper, outward.links, watchkeeper.in_reach),)
+        hatch = Hatch(data, {ACT: lambda given: do(office, given)})
+        on_leaving(teardown, "hatch", hatch.stop)
+        hatch.start()
+
+        page = build_page(
+            watchkeeper, allowed_hosts=() if host is None else (host,), emulated=studio.emulated, more=links
+        )
         guest = Guest(page, port, conditions, lambda: end_streams(page))
         on_leaving(teardown, "page", guest.stop)
         on_leaving(teardown, "systemd", notifier.stopping)
@@ -136,7 +168,7 @@ def build(
             watchkeeper.escalate,
         )
         lifecycle = Lifecycle(teardown.pop_all(), looks)
-        return Daemon(watchkeeper, sampler, guest, telling, roster, lifecycle)
+        return Daemon(watchkeeper, sampler, guest, telling, office, lifecycle)
 
 
 def left_over(record: Archive) -> list[PendingMessage]:

@@ -12,9 +12,10 @@ from pathlib import Path
 from spyhole.app.build import build
 from spyhole.app.memory import keep_small
 from spyhole.app.notify import Notifier
+from spyhole.app.outward import messengers_of
 from spyhole.app.puffin import STATE, Notes, rehearsal_of, studio_of, world_around, zone_here
 from spyhole.app.seeding import LIT_AT, Seeding, seed
-from spyhole.app.watching import messengers_of, run
+from spyhole.app.watching import run
 from spyhole.core.moment import utc_ms_from_text
 from spyhole.core.refusal import Refusal
 from spyhole.core.words import Manner

@@ -25,8 +25,8 @@ log = logging.getLogger(__name__)
 STEP_MS = 2_000
 """A wall clock that has moved by more than this against the monotonic one has stepped."""
 
-TIDY, FORGET, BACKUP, HEARTBEAT, WEEKLY, SELF_TEST = (
-    "tidy the record", "let old readings go", "backup", "outward heartbeat", "weekly message", "self-test",
+TIDY, FORGET, BACKUP, WEEKLY, SELF_TEST = (
+    "tidy the record", "let old readings go", "backup", "weekly message", "self-test",
 )  # fmt: skip
 
 
@@ -40,7 +40,6 @@ class Line:
 
 
 TABLE = (
-    Line(HEARTBEAT, {"second": 20}, late_seconds=30),
     Line(FORGET, {"minute": 50}, late_seconds=600),
     Line(BACKUP, {"hour": 3, "minute": 35}, late_seconds=6 * 3600),
     Line(TIDY, {"hour": 4, "minute": 20}, late_seconds=3600),

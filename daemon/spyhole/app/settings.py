@@ -10,6 +10,7 @@ from enum import StrEnum
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from spyhole.app.reach_settings import ReachSettings, read_reach
 from spyhole.core.forms.kiln_toml import kiln_from_toml
 from spyhole.core.forms.plan_toml import plan_from_toml
 from spyhole.core.forms.toml_fields import Fields, table_from_toml
@@ -66,11 +67,12 @@ class Settings:
     tell: str = field(default="", repr=False)
     keep_readings_days: int = READINGS_DAYS
     database: str = field(default="", repr=False)
+    reach: ReachSettings = field(default_factory=ReachSettings)
 
 
 KEYS = (
     "kiln", "plan", "data", "driver", "mains_hertz", "averaging", "sample_seconds", "port", "zone", "unit", "tell",
-    "keep_readings_days", "database", "probe",
+    "keep_readings_days", "database", "page_address", "escalation", "mqtt", "heartbeat", "probe",
 )  # fmt: skip
 ADDRESS = re.compile(r"[a-zA-Z0-9]+://\S+")
 
@@ -101,6 +103,7 @@ def read_settings(path: Path) -> Settings:
         wires=_wires(fields, kiln, driver),
         keep_readings_days=_whole(fields, "keep_readings_days", 2, 3650, READINGS_DAYS),
         database=_database(fields),
+        reach=read_reach(fields),
     )
 
 

@@ -10,20 +10,14 @@ from spyhole.app.clock import MachineClock
 from spyhole.app.lifecycle import signals
 from spyhole.app.memory import give_back, keep_small
 from spyhole.app.notify import Notifier
+from spyhole.app.outward import Messengers, messengers_of
 from spyhole.app.settings import Driver, Settings, read_settings
-from spyhole.channels.apprise_channel import AppriseChannel, find_service
-from spyhole.core.ports import MessengerPort
 from spyhole.core.words import Manner
 from spyhole.services.studio import Studio
 from spyhole_hardware.bus import Channel
 from spyhole_hardware.probes import open_probes
 
 log = logging.getLogger(__name__)
-
-Messengers = tuple[tuple[str, MessengerPort], ...]
-
-RECIPIENT = "keeper"
-"""Whoever the one address of the settings reaches; people of the record have names and channels of their own."""
 
 
 def watch(config: Path, port: int | None) -> int:
@@ -40,6 +34,7 @@ def watch(config: Path, port: int | None) -> int:
         notifier=notifier,
         database=settings.database,
         keep_readings_days=settings.keep_readings_days,
+        reach=settings.reach,
         progress=lambda rows: log.info("the record is read again: %d rows", rows),
     )
     return run(daemon, notifier, f"{settings.kiln.name} is watched; the page is {daemon.address}")
@@ -67,13 +62,6 @@ def studio_of(settings: Settings) -> Studio:
         tick_seconds=settings.sample_ms / 1000,
         emulated=settings.driver is Driver.EMULATED,
     )
-
-
-def messengers_of(address: str, where: str) -> Messengers:
-    """The one recipient, if there is an address. Refusal, at `where`, when nothing can be sent to it."""
-    if not address:
-        return ()
-    return ((RECIPIENT, AppriseChannel(address, find_service(address, where))),)
 
 
 def world_of(settings: Settings, messengers: Messengers = ()) -> World:

@@ -46,6 +46,22 @@ HOUSEKEEPING = Condition(
     "Some housekeeping failed: tidying or copying the record, or a regular message. The watch goes on; the log of this "
     "machine says what and why.",
 )
+OUTSIDE = Condition(
+    "watch-outside",
+    "The heartbeat that somebody outside listens for was not taken, so spyhole may be thought gone. The watch goes on; "
+    "look at the network, and at the address in the settings.",
+)
+
+ROOM = Condition(
+    "watch-room",
+    "A wire to the sounder, the lamp, the button or the cut-out cannot be had, so nothing may be heard beside the kiln. "
+    "Alarms go out as ever; look at the settings, and at what else uses these pins.",
+)
+BUTTON = Condition(
+    "watch-button",
+    "The button at the kiln seems to be held down or its wires touch, so a press there does nothing. Acknowledge on the "
+    "page, and look at the button.",
+)
 
 READING_AGAIN = Condition(
     "watch-start",
@@ -61,7 +77,7 @@ UNREAD = Condition(
 JOURNALED = frozenset({"watch-disk", "watch-store", LATE.code, TELLING.code})
 """Those that are written down when they begin and end, so that they become alarms somebody has to see."""
 
-ALL = (LATE, SILENT, STUMBLED, PAGE, TELLING, HOUSEKEEPING, READING_AGAIN, UNREAD)
+ALL = (LATE, SILENT, STUMBLED, PAGE, TELLING, HOUSEKEEPING, OUTSIDE, ROOM, BUTTON, READING_AGAIN, UNREAD)
 
 
 class Conditions:

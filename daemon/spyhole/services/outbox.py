@@ -8,7 +8,6 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from spyhole.core import words
-from spyhole.core.alarms.life import Alarm, Standing
 from spyhole.core.moment import Moment
 from spyhole.core.outcome import AlarmOutcome, Priority
 from spyhole.services.archive import Message
@@ -28,14 +27,9 @@ Link = Callable[[str, str, str, int], str]
 """
 
 
-def nobody_answered(alarm: Alarm) -> bool:
-    """Whether somebody has still to be told of it: it holds, or stays until a reset, and nobody has acknowledged."""
-    return alarm.standing is Standing.UNACKNOWLEDGED or (alarm.standing is Standing.LATCHED and not alarm.acknowledged)
-
-
 def troubles_of(keeping: Keeping) -> tuple[Trouble, ...]:
     """Episodes nobody has acknowledged, oldest first: for messages, and for what sounds in the room."""
-    unanswered = {alarm.episode for alarm in keeping.state.alarms.alarms if nobody_answered(alarm)}
+    unanswered = {alarm.episode for alarm in keeping.state.alarms.alarms if alarm.calls}
     return tuple(
         Trouble(one.id, one.number, one.since_ms, one.outcome.tag, one.outcome.priority)
         for one in keeping.told

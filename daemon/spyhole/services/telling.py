@@ -244,7 +244,8 @@ OpenCourier = Callable[[Person, Channel], Courier]
 class Telling:
     """All couriers, and what they are to carry.
 
-    outbox: makes the messages. open_courier: for a channel that is new; without it there are only the couriers given.
+    outbox: makes the messages; without it, those for the recipients of the couriers given, but for what was told.
+    open_courier: for a channel that is new; without it there are only the couriers given.
     """
 
     def __init__(
@@ -252,10 +253,11 @@ class Telling:
         couriers: Iterable[Courier] = (),
         outbox: Outbox | None = None,
         open_courier: OpenCourier | None = None,
+        told: Iterable[str] = (),
     ) -> None:
         self._couriers = {courier.recipient: courier for courier in couriers}
         given = People(tuple(Person(name, channels=(Channel("", ""),)) for name in self._couriers))
-        self.outbox = outbox or Outbox(lambda: given)
+        self.outbox = outbox or Outbox(lambda: given, told)
         self._people = given
         self._open = open_courier
         self._lock = threading.Lock()
