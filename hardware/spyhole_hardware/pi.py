@@ -150,6 +150,17 @@ def _open_spi() -> SpiDevice:
     return device
 
 
+def header_chip(devices: Path) -> str | None:
+    """The GPIO chip of the Pi's header, as a path; None where there is none. OSError, ImportError."""
+    import gpiod
+
+    for path in sorted(devices.glob("gpiochip*")):
+        with gpiod.Chip(str(path)) as chip:
+            if chip.get_info().label.startswith(_HEADER_LABELS):
+                return str(path)
+    return None
+
+
 def _request_lines(pins: tuple[int, ...], devices: Path) -> LineRequest:
     """All lines in one request: every chip is deselected before the first transfer."""
     try:
@@ -163,11 +174,9 @@ def _request_lines(pins: tuple[int, ...], devices: Path) -> LineRequest:
         ) from None
     settings = gpiod.LineSettings(direction=Direction.OUTPUT, output_value=Value.ACTIVE)
     try:
-        for path in sorted(devices.glob("gpiochip*")):
-            with gpiod.Chip(str(path)) as chip:
-                if not chip.get_info().label.startswith(_HEADER_LABELS):
-                    continue
-            return gpiod.request_lines(str(path), config={pins: settings}, consumer="spyhole")
+        header = header_chip(devices)
+        if header is not None:
+            return gpiod.request_lines(header, config={pins: settings}, consumer="spyhole")
     except PermissionError:
         raise Refusal(
             _WHERE,

@@ -51,6 +51,42 @@ class MessengerPort(Protocol):
         ...
 
 
+class Wire(StrEnum):
+    """What spyhole drives in the room."""
+
+    SOUNDER = "sounder"
+    LAMP = "lamp"
+    CUT_OUT = "cut-out"
+
+
+class OutputsPort(Protocol):
+    """The lines that are driven. One thread owns them."""
+
+    def drive(self, wire: Wire, on: bool) -> None:
+        """Put the line of this wire, if there is one, to this level; OSError when it does not take it."""
+        ...
+
+    def close(self) -> None:
+        """Let go of every line; never raises."""
+        ...
+
+
+class InputsPort(Protocol):
+    """The button at the kiln. One thread, the same, owns it."""
+
+    def wait(self, seconds: float) -> bool:
+        """Wait until the button moves, or so long; whether it moved. OSError when the line is gone."""
+        ...
+
+    def pressed(self) -> bool:
+        """Whether it is down now; False where there is none. OSError when the line is gone."""
+        ...
+
+
+class RoomPort(OutputsPort, InputsPort, Protocol):
+    """All lines in the room."""
+
+
 class RehearsalPort(Protocol):
     """The emulated kiln's panel. Only a rehearsal has one."""
 

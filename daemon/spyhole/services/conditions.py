@@ -54,13 +54,13 @@ OUTSIDE = Condition(
 
 ROOM = Condition(
     "watch-room",
-    "A wire to the sounder, the lamp, the button or the cut-out cannot be had, so nothing may be heard beside the kiln. "
-    "Alarms go out as ever; look at the settings, and at what else uses these pins.",
+    "A wire to the sounder, the lamp, the button or the cut-out cannot be had, so nothing may be heard beside the "
+    "kiln. Alarms go out as ever; look at the settings, and at what else uses these pins.",
 )
 BUTTON = Condition(
     "watch-button",
-    "The button at the kiln seems to be held down or its wires touch, so a press there does nothing. Acknowledge on the "
-    "page, and look at the button.",
+    "The button at the kiln seems to be held down, or its wires touch, so a press there does nothing. Acknowledge on "
+    "the page, and look at the button.",
 )
 
 READING_AGAIN = Condition(

@@ -113,6 +113,10 @@ class Desk(Protocol):
         """Somebody has answered 'are you in reach?'; "" is whoever holds the watch."""
         ...
 
+    def rearm(self, who: str) -> Done:
+        """Somebody lets the cut-out heartbeat run again; refused while what stopped it still holds."""
+        ...
+
     def throw_trouble(self, trouble: str) -> None:
         """Rehearsal only: throw a trouble in."""
         ...

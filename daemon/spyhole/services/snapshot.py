@@ -190,13 +190,40 @@ class ConditionView:
 
 
 @dataclass(frozen=True, slots=True)
+class CutOutView:
+    """The cut-out heartbeat. since_utc_ms: of its running or standing still. tag: of the alarm that stopped it, or "".
+
+    may_arm: whether it can be armed now.
+    """
+
+    running: bool
+    since_utc_ms: int
+    tag: str
+    words: str
+    may_arm: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RoomView:
+    """What is wired in the room; "" or None for what is not. sounder: silent, sounding, testing.
+
+    lamp: dark, awake, lit, slow, fast.
+    """
+
+    sounder: str
+    lamp: str
+    button: bool
+    cut_out: CutOutView | None
+
+
+@dataclass(frozen=True, slots=True)
 class Snapshot:
     """All of Now. sequence grows with every journal row; speed is kiln seconds a second (1 but in a rehearsal).
 
     conditions: without those that are among the alarms by now.
     mood: "well", "look" (an unacknowledged alarm), "minded" (alarms, all seen or put aside), "idle" (no firing).
     tick_seconds: how often a reading is due, so that the page can tell when it has gone stale.
-    cool: degC (200, 100, 50) and its forecast.
+    cool: degC (200, 100, 50) and its forecast. room: None where nothing is wired there.
     """
 
     kiln: str
@@ -226,3 +253,4 @@ class Snapshot:
     entries: tuple[EntryView, ...]
     conditions: tuple[ConditionView, ...]
     panel: PanelView | None
+    room: RoomView | None = None

@@ -1,15 +1,17 @@
 """Holds the watch of one kiln: what the sampler tells, what a person may see and do. The logbook takes it down."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from spyhole.core import words
 from spyhole.core.entry import EntryKind
 from spyhole.core.forms.entries_csv import check_entry
-from spyhole.core.journal import Acknowledgement, Reset, Told, Undo
+from spyhole.core.journal import Acknowledgement, InReach, Rearm, Reset, Told, Undo
 from spyhole.core.outcome import Action, AlarmOutcome, PromptOutcome
 from spyhole.core.ports import ClockPort, RehearsalPort
 from spyhole.core.reading import Reading
 from spyhole.core.refusal import Refusal
+from spyhole.core.watch import State
 from spyhole.services import aside
 from spyhole.services import curve as drawing
 from spyhole.services import keeping as fold
@@ -21,6 +23,7 @@ from spyhole.services.logbook import Logbook
 from spyhole.services.panel import Panel
 from spyhole.services.portray import portray
 from spyhole.services.recovery import Codec
+from spyhole.services.room import Room
 from spyhole.services.snapshot import Snapshot
 from spyhole.services.studio import Studio
 from spyhole.services.telling import DISK_SECONDS, Telling
@@ -30,7 +33,7 @@ RECOVERED_SECONDS = 10.0
 
 
 class Watchkeeper:
-    """Satisfies `services.desk.Desk`."""
+    """Satisfies `services.desk.Desk`. room: what is wired in the room, once there is any."""
 
     def __init__(
         self,
@@ -53,12 +56,18 @@ class Watchkeeper:
         self._logbook = Logbook(studio, clock, archive, telling, codec, conditions, checkpoints=checkpoints)
         self._tick_ms = max(1, round(studio.tick_seconds * 1000))
         self._drawn: tuple[int, int, Snapshot] | None = None
+        self.room: Room | None = None
         conditions.changed = self._logbook.conditions_changed
 
     @property
     def keeping(self) -> Keeping:
         """The watch's state and what is kept beside it, as of the last row."""
         return self._logbook.keeping
+
+    @property
+    def state(self) -> State:
+        """The watch's state, as of the last row. Never waits."""
+        return self._logbook.keeping.state
 
     @property
     def recovered_rows(self) -> int:
@@ -110,6 +119,8 @@ class Watchkeeper:
             conditions=self._conditions.views(),
             panel=panel,
         )
+        if self.room is not None:
+            snapshot = replace(snapshot, room=self.room.view())
         self._drawn = news, moment.monotonic_ms, snapshot
         return snapshot
 
@@ -209,6 +220,27 @@ class Watchkeeper:
         self._known()
         return self._act(aside.in_reach(self.keeping.state, who))
 
+    def rearm(self, who: str) -> Done:
+        """Somebody lets the cut-out heartbeat run again; refused while what stopped it still holds."""
+        self._known()
+        why = "no cut-out is wired here" if self.room is None else self.room.why_not_armed()
+        if self.room is None or why:
+            raise Refusal("cut-out", f"it cannot be armed: {why}")
+        done = self._act(Rearm(who))
+        self.room.arm()
+        return done
+
+    def answer_all(self, who: str) -> Done:
+        """Somebody at the kiln has seen every alarm that nobody had, and is in reach."""
+        self._known()
+        open_now = [a.episode for a in self.state.alarms.alarms if not a.acknowledged and a.overlay is None]
+        acknowledged = [Acknowledgement(episode, who) for episode in dict.fromkeys(open_now)]
+        return self._act(*acknowledged, InReach(who))
+
+    def stir(self) -> None:
+        """Something in the room is another."""
+        self._logbook.wake()
+
     def throw_trouble(self, trouble: str) -> None:
         """Rehearsal only: throw a trouble in."""
         self._panel.throw(trouble)
@@ -232,8 +264,8 @@ class Watchkeeper:
             raise Refusal("record", "spyhole has just started and still reads its record", "try again in some seconds")
         return self.now()
 
-    def _act(self, told: Told) -> Done:
-        sequence = self._logbook.tell(told, urgent=True)
+    def _act(self, *told: Told) -> Done:
+        sequence = self._logbook.tell(*told, urgent=True)
         return Done(sequence, self._archive.flush(DISK_SECONDS))
 
 
