@@ -1,0 +1,161 @@
+"""Heat work of a firing per ring, said as cones: which is down, and how far the next has bent."""
+
+import itertools
+from dataclasses import dataclass
+from functools import partial
+
+from spyhole.core.cones.correction import Sighting, corrected, degrees_seen
+from spyhole.core.cones.doubt import alpha_between, corrected_alpha, offset_prior
+from spyhole.core.cones.kinetics import Cone, bend_degrees, cone, cone_names, heat_work, whole_cones
+from spyhole.core.entry import Entry, EntryKind
+from spyhole.core.learned import Belief
+from spyhole.core.plan import Body
+from spyhole.core.report.story import Story
+from spyhole.core.sighting import FIRING_LOOK_MINUTES, LOOK_MINUTES
+
+GAP_MS = 180_000
+LOOKED_FOR_MINUTES = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """Heat work of the firing cone at one ring that has a probe; 1 is down.
+
+    alpha, low, high: corrected by the cones that were seen, low and high at 80 %. down: the hardest whole cone that is
+    down, None where not even the softest is. following: the next whole one, with its bend [degrees] and heat work.
+    offset: what the cones seen say has to be added to this probe [degC]; None where none was seen there.
+    bridged: part of it lies over a gap in the readings. doubted: sequences of entries that cannot be true.
+    """
+
+    ring: int
+    raw: float
+    alpha: float
+    low: float
+    high: float
+    down: str | None
+    following: str | None
+    following_alpha: float | None
+    offset: Belief | None
+    bridged: bool
+    doubted: tuple[int, ...]
+
+    @property
+    def following_bend(self) -> float | None:
+        """How far the next whole cone has bent [degrees]."""
+        return None if self.following_alpha is None else bend_degrees(self.following_alpha)
+
+
+@dataclass(frozen=True, slots=True)
+class Down:
+    """When the firing cone went down by heat work, all utc_ms; low and high at 80 %, high None for perhaps never."""
+
+    utc_ms: int
+    low: int | None
+    high: int | None
+
+
+Seen = list[tuple[int, float]]
+
+
+def gained(one: Cone, seen: Seen) -> list[float]:
+    """alpha [-] of a cone after each of these readings, straight between them."""
+    total, course = 0.0, []
+    for number, (at, celsius) in enumerate(seen):
+        if number and at > seen[number - 1][0]:
+            total += heat_work(one, seen[number - 1][1], celsius, (at - seen[number - 1][0]) / 1000.0)
+        course.append(total)
+    return course
+
+
+def work_of(story: Story, ring: int) -> Work | None:
+    """The heat work at this ring; None without a probe or a reading."""
+    probe, seen = story.kiln.rings[ring].probe, story.seen(ring)
+    if probe is None or not seen:
+        return None
+    peak = max(celsius for _, celsius in seen)
+    body = story.plan.body
+    firing = cone(story.plan.cone, body)
+    sightings = _sightings(story, ring, seen)
+    believed = corrected(offset_prior(probe, peak), sightings)
+    taught, any_seen = believed.offset, len(sightings) > len(believed.doubted)
+    shift = taught.value if any_seen else 0.0
+    raw = gained(firing, seen)[-1]
+    alpha = corrected_alpha(firing, raw, peak, shift)
+    low, high = alpha_between(firing, alpha, peak, taught.deviation)
+    down, following, following_alpha = _cones(body, seen, peak, shift)
+    bridged = any(b - a > GAP_MS and max(ca, cb) > firing.idle_celsius for (a, ca), (b, cb) in itertools.pairwise(seen))
+    return Work(
+        ring=ring,
+        raw=raw,
+        alpha=alpha,
+        low=low,
+        high=high,
+        down=down,
+        following=following,
+        following_alpha=following_alpha,
+        offset=taught if any_seen else None,
+        bridged=bridged,
+        doubted=believed.doubted,
+    )
+
+
+def _cones(body: Body, seen: Seen, peak: float, shift: float) -> tuple[str | None, str | None, float | None]:
+    """The hardest whole cone down, the next one and its heat work."""
+    down: str | None = None
+    for name in whole_cones(body):
+        one = cone(name, body)
+        if one.end_60_celsius < peak + shift - 120.0:  # down for any climb a kiln can do: no need to count
+            down = name
+            continue
+        alpha = corrected_alpha(one, gained(one, seen)[-1], peak, shift)
+        if alpha < 1.0:
+            return down, name, alpha
+        down = name
+    return down, None, None
+
+
+def down_of(story: Story, work: Work | None) -> Down | None:
+    """When the firing cone at this ring went down; None where it did not, or nobody can tell."""
+    if work is None or work.raw <= 0.0:
+        return None
+    seen = story.seen(work.ring)
+    course = gained(cone(story.plan.cone, story.plan.body), seen)
+    reached = partial(_reached, seen, course)
+    median = reached(work.raw / work.alpha)
+    if median is None:
+        return None
+    return Down(median, reached(work.raw / work.high), reached(work.raw / work.low))
+
+
+def _reached(seen: Seen, course: list[float], alpha: float) -> int | None:
+    for number in range(1, len(course)):
+        if course[number] >= alpha:
+            before, after = course[number - 1], course[number]
+            share = 1.0 if after == before else (alpha - before) / (after - before)
+            return round(seen[number - 1][0] + share * (seen[number][0] - seen[number - 1][0]))
+    return None
+
+
+def _sightings(story: Story, ring: int, seen: Seen) -> tuple[Sighting, ...]:
+    found = []
+    for happening in story.happenings:
+        entry = happening.what
+        if not isinstance(entry, Entry) or entry.kind is not EntryKind.CONE:
+            continue
+        if story.kiln.ring_index(entry.subject) != ring:
+            continue
+        name, bend = degrees_seen(entry.value)
+        body = story.plan.body if name in cone_names(story.plan.body) else Body.ORDINARY
+        one = cone(name, body)
+        before = [(at, celsius) for at, celsius in seen if at <= happening.utc_ms]
+        if not before:
+            continue
+        minutes = FIRING_LOOK_MINUTES if name == story.plan.cone else LOOK_MINUTES
+        climbed = before[-1][1] - before[max(0, len(before) - 1 - LOOKED_FOR_MINUTES)][1]
+        look = climbed / LOOKED_FOR_MINUTES * minutes if climbed > 0.0 else None
+        peak = max(celsius for _, celsius in before)
+        alpha = gained(one, before)[-1]
+        found.append(
+            Sighting(happening.sequence, story.kiln.probe_rings.index(ring), name, body, bend, alpha, peak, look)
+        )
+    return tuple(found)
