@@ -35,8 +35,8 @@ NOW: Example = {
     "emulated": False,
     "zone": "Europe/London",
     "unit": "degC",
-    "mood": "well",
-    "sentence": "All well. On high since 10:02. Cone 05 should drop at 13:21, between 13:12 and 13:33.",
+    "mood": "minded",
+    "sentence": "Uneven, put aside until 10:18. On high since 10:02. Cone 05 should drop at 13:21.",
     "firing": {
         "id": 12,
         "plan": "Bisque, cone 05, overnight",
@@ -57,6 +57,28 @@ NOW: Example = {
     ],
     "ceiling_celsius": 1060.0,
     "alarms": [],
+    "shelved": [
+        {
+            "tag": "uneven",
+            "ring": None,
+            "priority": "medium",
+            "seen": "Uneven. The bottom ring is 38 behind the top.",
+            "holds": True,
+            "since_utc_ms": NOON - 12 * MINUTE,
+            "until_utc_ms": NOON + 18 * MINUTE,
+            "reason": "Looked: the bottom shelf is full, the top one empty",
+            "who": "Mina",
+        }
+    ],
+    "out_of_service": [],
+    "duty": {
+        "holder": "Mina",
+        "note": "Medium since six. Top plug is in.",
+        "taken_utc_ms": NOON - 200 * MINUTE,
+        "reached_by": "Mina",
+        "reached_utc_ms": NOON - 30 * MINUTE,
+        "asked": None,
+    },
     "next": {
         "words": "Wind the timer to 3 h 50 min.",
         "why": "As it is wound now it ends 40 minutes before cone 05.",

@@ -13,6 +13,7 @@ from spyhole_web.guard import Guard
 from spyhole_web.live import Live
 from spyhole_web.rehearsal import rehearsal_routes
 from spyhole_web.routes import routes
+from spyhole_web.watch_routes import watch_routes
 
 DESCRIPTION = """\
 What a manual electric pottery kiln is doing, and what the people beside it have said.
@@ -56,6 +57,7 @@ def build_page(
     )
     page.state.live = live
     page.include_router(routes(desk, live))
+    page.include_router(watch_routes(desk))
     if emulated:
         page.include_router(rehearsal_routes(desk))
     for routes_there in more:

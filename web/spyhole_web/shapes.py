@@ -13,6 +13,10 @@ LARGEST = 2**53 - 1  # what a browser's number holds exactly
 Line = StringConstraints(strip_whitespace=True, max_length=80, pattern=r"^[^\x00-\x1f\x7f]*$")
 Who = Annotated[str, Line, Field(description="the person, empty where unknown", examples=["Mina"])]
 Name = Annotated[str, Line, Field(min_length=1)]
+Free = StringConstraints(strip_whitespace=True, max_length=500, pattern=r"^[^\x00]*$")
+Reason = Annotated[
+    str, StringConstraints(strip_whitespace=True, min_length=3, max_length=200, pattern=r"^[^\x00-\x1f\x7f]*$")
+]
 
 
 class _Asked(BaseModel):
@@ -33,6 +37,37 @@ class EntryAsked(_Asked):
     value: Annotated[str, StringConstraints(strip_whitespace=True, max_length=500)] = Field(
         default="", pattern=r"^[^\x00]*$", examples=["high"]
     )
+    who: Who = ""
+
+
+class ShelvingAsked(_Asked):
+    """An alarm to put aside."""
+
+    tag: Annotated[str, Field(max_length=40, pattern=r"^[a-z-]+$", examples=["uneven"])]
+    ring: Annotated[str, Line] | None = Field(default=None, description="null: the kiln", examples=["top"])
+    minutes: float = Field(gt=0, allow_inf_nan=False, examples=[30])
+    reason: Reason = Field(examples=["Looked: the top shelf is empty"])
+    who: Who = ""
+
+
+class OutOfServiceAsked(_Asked):
+    """A probe to put out of service."""
+
+    ring: Name = Field(examples=["top"])
+    reason: Reason = Field(examples=["Its lead is worn through"])
+    who: Who = ""
+
+
+class WatchAsked(_Asked):
+    """Who holds the watch from now on; empty for nobody."""
+
+    who: Who = ""
+    note: Annotated[str, Free] = Field(default="", examples=["Medium since six. Top plug is in."])
+
+
+class InReachAsked(_Asked):
+    """An answer to 'are you in reach?'."""
+
     who: Who = ""
 
 

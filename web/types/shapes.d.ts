@@ -15,6 +15,23 @@ export interface ConeView { role: string; cone: string; bend_degrees: number; wo
 export interface AlarmView {
   episode: string; tag: string; ring: string | null; priority: string; state: string; since_utc_ms: number;
   seen: string; first_action: string; joined: string[]; acknowledged: boolean; acknowledged_by: string | null;
+  shelf_minutes: number; history: DeedView[];
+}
+
+export interface DeedView { utc_ms: number; words: string; who: string }
+
+export interface ShelvedView {
+  tag: string; ring: string | null; priority: string; seen: string; holds: boolean; since_utc_ms: number;
+  until_utc_ms: number; reason: string; who: string;
+}
+
+export interface OutOfServiceView { ring: string; since_utc_ms: number; reason: string; who: string }
+
+export interface AskedView { words: string; since_utc_ms: number }
+
+export interface DutyView {
+  holder: string; note: string; taken_utc_ms: number | null; reached_by: string; reached_utc_ms: number | null;
+  asked: AskedView | null;
 }
 
 export interface NextView { words: string; why: string; at: Forecast | null; turn: [string, string][]; start: string | null }
@@ -39,6 +56,7 @@ export interface Snapshot {
   kiln: string; sequence: number; now_utc_ms: number; speed: number; tick_seconds: number; emulated: boolean;
   zone: string; unit: Unit; mood: string; sentence: string; firing: FiringView | null; rings: RingView[];
   reference_ring: string; cones: ConeView[]; ceiling_celsius: number | null; alarms: AlarmView[];
+  shelved: ShelvedView[]; out_of_service: OutOfServiceView[]; duty: DutyView;
   next: NextView | null; cone_down: Forecast | null; shut_off: Forecast | null; timer: TimerView | null;
   cool: [number, Forecast | null][]; entries: EntryView[]; conditions: ConditionView[]; panel: PanelView | null;
 }

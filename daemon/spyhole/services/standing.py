@@ -116,7 +116,7 @@ def duty_view(state: State) -> DutyView:
     """Who holds the watch, and whether they have been asked."""
     duty = state.duty
     asked = duty.asked
-    coming = f" {asked.why[:1].upper()}{asked.why[1:]}" if asked is not None and asked.why else ""
+    coming = f" {asked.why[:1].upper()}{asked.why[1:]}." if asked is not None and asked.why else ""
     return DutyView(
         holder=duty.holder,
         note=duty.note,

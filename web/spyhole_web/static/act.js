@@ -59,6 +59,35 @@ export async function reset(episode) {
   return told(await ask("POST", `/api/alarms/${encodeURIComponent(episode)}/reset`, { who: who() }));
 }
 
+/** @param {string} tag @param {string | null} ring @param {number} minutes @param {string} reason */
+export async function shelve(tag, ring, minutes, reason) {
+  return told(await ask("POST", "/api/shelvings", { tag, ring, minutes, reason, who: who() }));
+}
+
+/** @param {string} tag @param {string | null} ring */
+export async function takeBack(tag, ring) {
+  return told(await ask("DELETE", `/api/shelvings?${new URLSearchParams({ tag, ring: ring ?? "", who: who() })}`));
+}
+
+/** @param {string} ring @param {string} reason */
+export async function takeOut(ring, reason) {
+  return told(await ask("POST", "/api/out-of-service", { ring, reason, who: who() }));
+}
+
+/** @param {string} ring */
+export async function putBack(ring) {
+  return told(await ask("DELETE", `/api/out-of-service?${new URLSearchParams({ ring, who: who() })}`));
+}
+
+/** @param {string} name empty for nobody @param {string} note */
+export async function takeWatch(name, note) {
+  return told(await ask("POST", "/api/watch", { who: name, note }));
+}
+
+export async function sayInReach() {
+  return told(await ask("POST", "/api/watch/in-reach", { who: who() }));
+}
+
 /** @param {unknown} answer @returns {string} what to add to a success, mostly nothing */
 function told(answer) {
   return /** @type {Done} */ (answer).stored ? "" : "Taken, but not on the disk yet: a power cut now would lose it.";

@@ -1,10 +1,12 @@
 // The page: hears the daemon, and hands each snapshot round.
 
 import { showAlarms, sounding } from "./alarms.js";
+import { showAside } from "./aside.js";
 import { showBook } from "./book.js";
 import { showCooling } from "./cooling.js";
 import { openCurve, reloadCurve, growCurve } from "./curve.js";
 import { at, el, say } from "./dom.js";
+import { showDuty } from "./duty.js";
 import { showEntries } from "./entries.js";
 import { showHole } from "./hole.js";
 import { follow } from "./live.js";
@@ -65,6 +67,8 @@ function show(now) {
 function showAges(now) {
   const instant = kilnClock.now();
   showAlarms(now, instant);
+  showDuty(now, instant);
+  showAside(now, instant);
   showNext(now, instant);
   showStack(now, instant);
   showTimer(now, instant);

@@ -1,6 +1,6 @@
 // The kiln as its rings, top above bottom. Each band ends where its heat does: the ragged edge is the spread.
 
-import { enter, run } from "./act.js";
+import { enter, run, takeOut } from "./act.js";
 import { cautionForTurning } from "./cautions.js";
 import { at, el, keep, mark, say } from "./dom.js";
 import { age } from "./time.js";
@@ -59,9 +59,16 @@ function make(name) {
     const button = el("button", { type: "button", click: () => turn(word, button) }, word);
     return button;
   });
+  const reason = el("input", { id: `out-${name}`, maxlength: 200, autocomplete: "off" });
+  const out = el("button", { type: "button", class: "small", click: () => run(out, line, () => takeOut(name, reason.value)) }, "Take it out of service");
+  const probe = el(
+    "details", {}, el("summary", {}, "This probe is not to be believed"),
+    el("p", {}, "Out of service it raises nothing and decides nothing, until somebody puts it back."),
+    el("p", { class: "inline wide" }, el("label", { for: `out-${name}` }, "Reason"), reason), out,
+  );
   const choice = el(
     "div", { class: "turn", hidden: true, id: `turn-${name}` },
-    el("p", {}, `The ${name} ring's switch now stands on`), el("div", { class: "settings" }, ...turns), caution, line,
+    el("p", {}, `The ${name} ring's switch now stands on`), el("div", { class: "settings" }, ...turns), caution, probe, line,
   );
   const band = el(
     "button", { type: "button", class: "band", "aria-expanded": "false", "aria-controls": `turn-${name}`, click: unfold },
@@ -97,6 +104,7 @@ function make(name) {
       mark(setting, "aria-label", ring.switch_sure ? `switch on ${ring.switch}` : `switch probably on ${ring.switch}`);
       mark(setting, "data-setting", ring.switch);
       say(fault, ring.fault ?? "");
+      probe.hidden = !ring.has_probe || now.out_of_service.some((one) => one.ring === name);
       turns.forEach((button, i) => mark(button, "aria-pressed", String(SETTINGS[i] === ring.switch)));
       say(caution, cautionForTurning(now));
     },
