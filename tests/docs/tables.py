@@ -14,6 +14,8 @@ from spyhole.core.forms.kiln_toml import kiln_to_toml
 from spyhole.core.forms.plan_toml import plan_to_toml
 from spyhole.core.forms.toml_fields import toml_lines
 from spyhole.core.refusal import Refusal
+from spyhole.services.conditions import ALL, JOURNALED
+from spyhole.store import troubles
 from spyhole_hardware.emulated.puffin import BISQUE_04, KILN
 
 ROOT = Path(__file__).parents[2]
@@ -101,6 +103,8 @@ def _default(key: str) -> str:
         return "refused, but for an emulated kiln"
     if key == "database":
         return "a file in the data folder"
+    if key == "room":
+        return "nothing is wired"
     without = {name: value for name, value in FULL.items() if name != key}
     if _refused(without) is not None:
         return "refused"
@@ -128,7 +132,15 @@ def _sentence(key: str) -> str:
     raise ValueError(f"{EXAMPLE.name} says nothing of {key}")
 
 
-TABLES = {"alarms": alarms, "settings": settings}
+def conditions() -> str:
+    """What ails the watch itself, as it is said; the record says its own."""
+    head = ("condition", "what it says", "an alarm too")
+    record = {one.words: one for one in vars(troubles).values() if isinstance(one, troubles.Trouble)}
+    rows = [(f"`{one.code}`", one.words, "yes" if one.code in JOURNALED else "no") for one in (*ALL, *record.values())]
+    return table(head, rows)
+
+
+TABLES = {"alarms": alarms, "conditions": conditions, "settings": settings}
 
 
 def table(head: tuple[str, ...], rows: list[tuple[str, ...]]) -> str:

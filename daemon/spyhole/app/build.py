@@ -23,6 +23,7 @@ from spyhole.app.people import ACT, check_address, do
 from spyhole.app.reach_settings import ReachSettings
 from spyhole.app.schedule import FORGET, TIDY, WEEKLY, Housekeeping
 from spyhole.app.settings import READINGS_DAYS
+from spyhole.app.wiring import Wiring, fit_out
 from spyhole.core.ports import ClockPort, MessengerPort, ProbesPort, RehearsalPort
 from spyhole.services.archive import Archive, ArchiveTrouble, PendingMessage
 from spyhole.services.beat import Beat
@@ -37,6 +38,7 @@ from spyhole.store.upkeep import Upkeep
 from spyhole.store.writer import Pace
 from spyhole_web.links import link_routes
 from spyhole_web.page import build_page, end_streams
+from spyhole_web.room import room_routes
 
 log = logging.getLogger(__name__)
 
@@ -49,7 +51,7 @@ BETWEEN_PIECES_SECONDS = 0.1
 class World:
     """What the daemon finds outside itself: real, a rehearsal's or a test's.
 
-    stop_clock: ends every wait on the clock. messengers: recipient and the way to reach them.
+    stop_clock: ends every wait on the clock. messengers: recipient and the way to reach them. wiring: in the room.
     """
 
     clock: ClockPort
@@ -57,6 +59,7 @@ class World:
     probes: ProbesPort
     messengers: tuple[tuple[str, MessengerPort], ...] = ()
     rehearsal: RehearsalPort | None = None
+    wiring: Wiring | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +132,12 @@ def build(
             on_leaving(teardown, "broker", outward.broker.stop)
             outward.broker.start()
 
-        beat = Beat(time.monotonic, notifier.alive)
+        room = fit_out(world.wiring, watchkeeper, conditions, world.clock, studio.tick_seconds)
+        if room is not None:
+            on_leaving(teardown, "room", room.stop)
+            room.start()
+
+        beat = Beat(time.monotonic, notifier.alive, *(() if room is None else (room.fed,)))
         outside = heartbeat(reach, outward.broker, lambda: beat.ticks, world.clock, conditions)
         on_leaving(teardown, "heartbeat", outside.stop)
         outside.start()
@@ -153,7 +161,10 @@ def build(
         hatch.start()
 
         page = build_page(
-            watchkeeper, allowed_hosts=() if host is None else (host,), emulated=studio.emulated, more=links
+            watchkeeper,
+            allowed_hosts=() if host is None else (host,),
+            emulated=studio.emulated,
+            more=(*links, *(() if room is None else (room_routes(watchkeeper),))),
         )
         guest = Guest(page, port, conditions, lambda: end_streams(page))
         on_leaving(teardown, "page", guest.stop)

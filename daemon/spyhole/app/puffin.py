@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 
 from spyhole.app.build import World
 from spyhole.app.settings import Settings
+from spyhole.app.wiring import Wiring, wiring_of
 from spyhole.core.forms.kiln_toml import kiln_from_toml, kiln_to_toml
 from spyhole.core.forms.plan_toml import plan_from_toml, plan_to_toml
 from spyhole.core.kiln import Kiln
@@ -85,18 +86,22 @@ def emulated_world(settings: Settings, messengers: tuple[tuple[str, MessengerPor
     start_utc_ms = round(time.time() * 1000)
     rehearsal = rehearsal_of(script, Notes(), start_utc_ms=start_utc_ms, state_file=state_file, kiln=settings.kiln)
     rehearsal.keep_pace(time.monotonic, 1.0)
-    return world_around(rehearsal, messengers, settings.kiln)
+    wiring = wiring_of(settings.room, emulated=True)
+    return world_around(rehearsal, messengers, settings.kiln, wiring)
 
 
 def world_around(
-    rehearsal: Rehearsal, messengers: tuple[tuple[str, MessengerPort], ...] = (), kiln: Kiln = KILN
+    rehearsal: Rehearsal,
+    messengers: tuple[tuple[str, MessengerPort], ...] = (),
+    kiln: Kiln = KILN,
+    wiring: Wiring | None = None,
 ) -> World:
     """What the daemon finds outside itself in a rehearsal: the same driver, on emulated chips."""
     channels = [Channel(ring.name, 5 + number, ring.probe.type) for number, ring in enumerate(kiln.rings) if ring.probe]
     probes = open_probes(
         "emulated", channels, mains_hertz=MAINS_HERTZ, averaging=AVERAGING, junctions=rehearsal.junctions
     )
-    return World(rehearsal, rehearsal.stop, probes, messengers, rehearsal)
+    return World(rehearsal, rehearsal.stop, probes, messengers, rehearsal, wiring)
 
 
 def studio_of(script: Script, manner: Manner, tick_seconds: float) -> Studio:

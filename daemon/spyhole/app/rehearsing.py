@@ -16,6 +16,7 @@ from spyhole.app.outward import messengers_of
 from spyhole.app.puffin import STATE, Notes, rehearsal_of, studio_of, world_around, zone_here
 from spyhole.app.seeding import LIT_AT, Seeding, seed
 from spyhole.app.watching import run
+from spyhole.app.wiring import emulated_wiring
 from spyhole.core.moment import utc_ms_from_text
 from spyhole.core.refusal import Refusal
 from spyhole.core.words import Manner
@@ -61,7 +62,7 @@ def rehearse(wish: Wish) -> int:
     notifier = Notifier()
     daemon = build(
         studio_of(TONIGHT, manner, wish.sample_seconds),
-        world_around(rehearsal, messengers),
+        world_around(rehearsal, messengers, wiring=emulated_wiring()),
         wish.data,
         port=wish.port,
         notifier=notifier,

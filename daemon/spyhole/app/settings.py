@@ -11,6 +11,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from spyhole.app.reach_settings import ReachSettings, read_reach
+from spyhole.app.wiring import RoomSettings, read_room
 from spyhole.core.forms.kiln_toml import kiln_from_toml
 from spyhole.core.forms.plan_toml import plan_from_toml
 from spyhole.core.forms.toml_fields import Fields, table_from_toml
@@ -68,11 +69,12 @@ class Settings:
     keep_readings_days: int = READINGS_DAYS
     database: str = field(default="", repr=False)
     reach: ReachSettings = field(default_factory=ReachSettings)
+    room: RoomSettings = field(default_factory=RoomSettings)
 
 
 KEYS = (
     "kiln", "plan", "data", "driver", "mains_hertz", "averaging", "sample_seconds", "port", "zone", "unit", "tell",
-    "keep_readings_days", "database", "page_address", "escalation", "mqtt", "heartbeat", "probe",
+    "keep_readings_days", "database", "page_address", "escalation", "mqtt", "heartbeat", "room", "probe",
 )  # fmt: skip
 ADDRESS = re.compile(r"[a-zA-Z0-9]+://\S+")
 
@@ -86,6 +88,7 @@ def read_settings(path: Path) -> Settings:
     kiln_toml, plan_toml = text_of(kiln_file, "kiln"), text_of(plan_file, "plan")
     kiln = kiln_from_toml(kiln_toml, str(kiln_file))
     driver = fields.word("driver", Driver)
+    wires = _wires(fields, kiln, driver)
     return Settings(
         kiln=kiln,
         plan=plan_from_toml(plan_toml, str(plan_file), kiln),
@@ -100,10 +103,11 @@ def read_settings(path: Path) -> Settings:
         zone=_zone(fields),
         unit=fields.word_or("unit", Unit, Unit.CELSIUS),
         tell=_address(fields, table.get("tell")),
-        wires=_wires(fields, kiln, driver),
+        wires=wires,
         keep_readings_days=_whole(fields, "keep_readings_days", 2, 3650, READINGS_DAYS),
         database=_database(fields),
         reach=read_reach(fields),
+        room=read_room(fields, () if driver is Driver.EMULATED else tuple(wire.chip_select for wire in wires)),
     )
 
 

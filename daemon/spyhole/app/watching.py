@@ -12,6 +12,7 @@ from spyhole.app.memory import give_back, keep_small
 from spyhole.app.notify import Notifier
 from spyhole.app.outward import Messengers, messengers_of
 from spyhole.app.settings import Driver, Settings, read_settings
+from spyhole.app.wiring import wiring_of
 from spyhole.core.words import Manner
 from spyhole.services.studio import Studio
 from spyhole_hardware.bus import Channel
@@ -74,7 +75,7 @@ def world_of(settings: Settings, messengers: Messengers = ()) -> World:
     probes = open_probes(
         settings.driver, channels_of(settings), mains_hertz=settings.mains_hertz, averaging=settings.averaging
     )
-    return World(clock, clock.stop, probes, messengers)
+    return World(clock, clock.stop, probes, messengers, wiring=wiring_of(settings.room, emulated=False))
 
 
 def channels_of(settings: Settings) -> list[Channel]:

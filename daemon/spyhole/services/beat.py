@@ -8,10 +8,10 @@ class Beat:
     """Counts completed ticks and knows since when one has been under way.
 
     seconds: a monotonic clock of the real world, also in a rehearsal: a stuck bus is stuck in real time.
-    fed: called after each completed tick, by the sampling thread, and by nothing else.
+    fed: each called after each completed tick, by the sampling thread, and by nothing else.
     """
 
-    def __init__(self, seconds: Callable[[], float], fed: Callable[[], None] = lambda: None) -> None:
+    def __init__(self, seconds: Callable[[], float], *fed: Callable[[], None]) -> None:
         self._seconds = seconds
         self._fed = fed
         self._lock = threading.Lock()
@@ -28,7 +28,8 @@ class Beat:
         with self._lock:
             self._began = None
             self.ticks += 1
-        self._fed()
+        for feed in self._fed:
+            feed()
 
     def abandoned(self) -> None:
         """The tick ended without being completed: the watchdog gets nothing."""
