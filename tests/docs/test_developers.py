@@ -9,12 +9,14 @@ import pytest
 
 from spyhole.core.alarms.catalogue import CATALOGUE
 from spyhole.core.reading import Fault
+from spyhole.services.conditions import ALL
 
 ROOT = Path(__file__).parents[2]
 TEXT = (ROOT / "DEVELOPERS.md").read_text()
 PROSE = re.sub(r"^```.*?^```", "", TEXT, flags=re.DOTALL | re.MULTILINE)
 TICKED = sorted(set(re.findall(r"`([^`\n]+)`", PROSE)))
 SOURCES = ("daemon/spyhole", "hardware/spyhole_hardware", "web/spyhole_web")
+CONDITIONS = {condition.code for condition in ALL} | {"watch-disk"}
 TABLES = runpy.run_path(str(ROOT / "tests/docs/tables.py"))
 
 PATH = re.compile(r"[\w.-]+(/[\w.-]+)+|[\w-]+\.(md|toml|py)")
@@ -75,7 +77,7 @@ def test_names_are_looked_for_in_the_whole_code() -> None:
 
 @pytest.mark.parametrize("ticked", TICKED)
 def test_what_stands_in_backticks_exists(ticked: str) -> None:
-    if ticked in ELSEWHERE or ticked in CATALOGUE or COMMAND.fullmatch(ticked):
+    if ticked in ELSEWHERE or ticked in CATALOGUE or ticked in CONDITIONS or COMMAND.fullmatch(ticked):
         return  # alarms: the table; commands: test_words.py
     if PATH.fullmatch(ticked) and ticked not in KNOWN:
         assert (ROOT / ticked).exists(), f"there is no {ticked}"

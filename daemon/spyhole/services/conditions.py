@@ -63,6 +63,17 @@ BUTTON = Condition(
     "the page, and look at the button.",
 )
 
+CLOCK = Condition(
+    "watch-clock",
+    "The clock of this machine is not set by a time source, or it jumped. Alarms and forecasts count on another clock "
+    "and go on; look at the network, and take times of day here with care.",
+)
+BOX_HOT = Condition(
+    "box-hot",
+    "The amplifier box is too hot, so its numbers may mislead. Move it away from the kiln, with the kiln isolated "
+    "before anybody touches its wires.",
+)
+
 READING_AGAIN = Condition(
     "watch-start",
     "spyhole has just started and is still reading its record. Readings are kept meanwhile; what is shown, alarms and "
@@ -74,10 +85,24 @@ UNREAD = Condition(
     "alarms go on; look at the card, then start spyhole again.",
 )
 
-JOURNALED = frozenset({"watch-disk", "watch-store", LATE.code, TELLING.code})
+JOURNALED = frozenset({"watch-disk", "watch-store", LATE.code, TELLING.code, CLOCK.code, BOX_HOT.code})
 """Those that are written down when they begin and end, so that they become alarms somebody has to see."""
 
-ALL = (LATE, SILENT, STUMBLED, PAGE, TELLING, HOUSEKEEPING, OUTSIDE, ROOM, BUTTON, READING_AGAIN, UNREAD)
+ALL = (
+    CLOCK,
+    BOX_HOT,
+    LATE,
+    SILENT,
+    STUMBLED,
+    PAGE,
+    TELLING,
+    HOUSEKEEPING,
+    OUTSIDE,
+    ROOM,
+    BUTTON,
+    READING_AGAIN,
+    UNREAD,
+)
 
 
 class Conditions:

@@ -20,6 +20,7 @@ from spyhole.services.conditions import Conditions
 from spyhole.services.desk import Curve, CurveMark, Done, FiringSummary
 from spyhole.services.keeping import Keeping
 from spyhole.services.logbook import Logbook
+from spyhole.services.oversight import Oversight
 from spyhole.services.panel import Panel
 from spyhole.services.portray import portray
 from spyhole.services.recovery import Codec
@@ -57,6 +58,7 @@ class Watchkeeper:
         self._tick_ms = max(1, round(studio.tick_seconds * 1000))
         self._drawn: tuple[int, int, Snapshot] | None = None
         self.room: Room | None = None
+        self._oversight = Oversight(conditions)
         conditions.changed = self._logbook.conditions_changed
 
     @property
@@ -90,6 +92,7 @@ class Watchkeeper:
 
     def take(self, reading: Reading) -> None:
         """A reading from the sampler."""
+        self._oversight.look(reading, self._clock.now())
         self._logbook.tell(reading, urgent=False)
 
     def escalate(self) -> bool:
