@@ -30,13 +30,13 @@ class Mailbox:
         self.at_rcpt = ""
         self.taken: list[str] = []
 
-    async def handle_RCPT(self, _server: SMTP, _session: Session, envelope: Envelope, address: str, _: Any) -> str:
+    async def handle_RCPT(self, _server: SMTP, _session: Session, envelope: Envelope, address: str, _: Any) -> str:  # noqa: N802
         if self.at_rcpt:
             return self.at_rcpt
         envelope.rcpt_tos.append(address)
         return "250 OK"
 
-    async def handle_DATA(self, _server: SMTP, _session: Session, envelope: Envelope) -> str:
+    async def handle_DATA(self, _server: SMTP, _session: Session, envelope: Envelope) -> str:  # noqa: N802
         if self.reply.startswith("250"):
             assert isinstance(envelope.content, bytes)
             self.taken.append(envelope.content.decode())
@@ -57,8 +57,11 @@ def mailbox() -> Iterator[tuple[Mailbox, AppriseChannel]]:
 
 @pytest.mark.parametrize(
     ("status", "expected"),
-    [(200, Answer.ACCEPTED), (500, Answer.NOT_NOW), (503, Answer.NOT_NOW), (429, Answer.NOT_NOW)]
-    + [(401, Answer.REFUSED), (403, Answer.REFUSED), (404, Answer.REFUSED), (410, Answer.REFUSED)],
+    [
+        (200, Answer.ACCEPTED),
+        *((status, Answer.NOT_NOW) for status in (429, 500, 503)),
+        *((status, Answer.REFUSED) for status in (401, 403, 404, 410)),
+    ],
 )
 def test_what_a_web_service_answers(web: Any, status: int, expected: Answer) -> None:
     web.status = status

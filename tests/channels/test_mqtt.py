@@ -91,7 +91,7 @@ def test_a_broker_that_goes_away_delays_nobody_and_is_found_again(
     assert MqttMessenger(line, "Ruth").send("t", "x", urgent=False) is Answer.NOT_NOW
     broker.start()
     listening = subscriber(broker.port)
-    wait(lambda: line.connected.is_set())
+    wait(line.connected.is_set)
     wait(lambda: listening.last("clayroom/Puffin/state"))
     assert listening.last("clayroom/Puffin/watch") == "watching"
     assert MqttMessenger(line, "Ruth").send("t", "x", urgent=False) is Answer.ACCEPTED
