@@ -29,7 +29,14 @@ class Form(StrEnum):
     JSON = "json"
 
 
-Press = Callable[[Report, Form, Manner], bytes]
+class Paper(StrEnum):
+    """What a report is printed on."""
+
+    A4 = "a4"
+    LETTER = "letter"
+
+
+Press = Callable[[Report, Form, Manner, Paper], bytes]
 """Sets a report: as a page, a picture or a table."""
 
 
@@ -44,7 +51,7 @@ class Sheet:
 class Reporting(Protocol):
     """What the page may ask. Thread-safe."""
 
-    def report(self, firing: int | None, form: Form) -> Sheet:
+    def report(self, firing: int | None, form: Form, paper: Paper = Paper.A4) -> Sheet:
         """The report of a firing, None for the newest; Refusal where there is none."""
         ...
 
@@ -59,11 +66,11 @@ class Reporter:
         self._tariff = tariff
         self._press = press
 
-    def report(self, firing: int | None, form: Form) -> Sheet:
+    def report(self, firing: int | None, form: Form, paper: Paper = Paper.A4) -> Sheet:
         """The report of a firing, None for the newest; Refusal where there is none."""
         made = self.work_out(firing)
         name = f"{_plain(self._kiln)}-firing-{made.story.id}.{form}"
-        return Sheet(name, self._press(made, form, self._manner))
+        return Sheet(name, self._press(made, form, self._manner, paper))
 
     def work_out(self, firing: int | None) -> Report:
         """The figures alone."""

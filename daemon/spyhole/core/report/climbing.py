@@ -13,6 +13,8 @@ from spyhole.core.report.story import Story
 
 CLIMB_FIGURES = (100.0, 200.0, 450.0, 573.0, 700.0, 900.0)
 LAST_CELSIUS = 100.0
+APART_CELSIUS = 60.0
+"""A shorter range than this before the last one says nothing."""
 ABOVE_FIGURES = (573.0, 800.0, 1000.0, 1100.0, 1200.0)
 NEAR_PEAK_CELSIUS = 50.0
 SOAK_CELSIUS = 5.0
@@ -94,7 +96,7 @@ def ranges(story: Story) -> tuple[Range, ...]:
         return ()
     peak = max(celsius for _, celsius in reference)
     start = reference[0][1]
-    edges = [figure for figure in CLIMB_FIGURES if start + 20.0 < figure < peak - LAST_CELSIUS - 20.0]
+    edges = [figure for figure in CLIMB_FIGURES if start + 20.0 < figure < peak - LAST_CELSIUS - APART_CELSIUS]
     steps = [start, *edges, *([peak - LAST_CELSIUS] if peak - LAST_CELSIUS > start else []), peak]
     made = []
     for low, high in itertools.pairwise(steps):

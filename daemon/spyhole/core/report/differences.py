@@ -37,7 +37,9 @@ NOTICED_SHARE_OF_ENERGY = 0.03
 
 
 def differences(before: Last, now: Last) -> tuple[Difference, ...]:
-    """Every figure that both firings have, and those only one has."""
+    """Every figure that both firings have, and those only one has; nothing while the firing is under way."""
+    if now.heating_hours is None:
+        return ()
     then = dict(before.stages)
     found = [_one("stage", name, then.get(name), hours) for name, hours in now.stages]
     found += [_one("stage", name, hours, None) for name, hours in before.stages if name not in dict(now.stages)]

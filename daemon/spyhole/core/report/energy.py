@@ -15,8 +15,9 @@ from spyhole.core.report.story import Story
 from spyhole.core.report.tariff import Tariff
 
 JOULES_PER_KWH = 3.6e6
+HALF_A_MINUTE_MS = 30_000
 SAME_TURN_MS = 3 * 60_000
-"""A stage that begins this soon after a logged turn began with it."""
+"""A stage that begins this near to a logged turn began with it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,14 +70,11 @@ def spans(story: Story, until_utc_ms: int) -> tuple[Span, ...]:
     rings = len(story.kiln.rings)
     switches = story.plan.stages[0].switches
     logged = (False,) * rings
-    turned_ms = -SAME_TURN_MS
     made: list[Span] = []
     at = story.started_utc_ms
     for utc_ms, ring, settings in _turns(story):
         if utc_ms >= until_utc_ms:
             break
-        if ring is None and utc_ms - turned_ms < SAME_TURN_MS:
-            continue
         made.append(Span(at, max(at, utc_ms), switches, logged))
         at = max(at, utc_ms)
         if ring is None:
@@ -84,7 +82,6 @@ def spans(story: Story, until_utc_ms: int) -> tuple[Span, ...]:
         else:
             switches = (*switches[:ring], settings[0], *switches[ring + 1 :])
             logged = (*logged[:ring], True, *logged[ring + 1 :])
-            turned_ms = utc_ms
     made.append(Span(at, max(at, until_utc_ms), switches, logged))
     return tuple(piece for span in made for piece in _powered(span, _cuts(story)) if piece.hours > 0.0)
 
@@ -95,12 +92,14 @@ def _turns(story: Story) -> list[tuple[int, int | None, tuple[Switch, ...]]]:
         (utc_ms, story.kiln.ring_index(entry.subject), (Switch(entry.value),))
         for utc_ms, entry in story.entries(EntryKind.SWITCH)
     ]
+    written = [utc_ms for utc_ms, _, _ in turns]
     stages = {stage.name: stage.switches for stage in story.plan.stages}
     before = story.plan.stages[0].name
     for point in story.points:
         if point.stage != before and point.stage in stages:
-            turns.append((point.utc_ms - 30_000, None, stages[point.stage]))
             before = point.stage
+            if not any(abs(utc_ms - point.utc_ms) < SAME_TURN_MS for utc_ms in written):
+                turns.append((point.utc_ms - HALF_A_MINUTE_MS, None, stages[point.stage]))
     return sorted(turns, key=lambda turn: turn[0])
 
 

@@ -6,7 +6,7 @@ from functools import partial
 
 from spyhole.core.cones.correction import Sighting, corrected, degrees_seen
 from spyhole.core.cones.doubt import alpha_between, corrected_alpha, offset_prior
-from spyhole.core.cones.kinetics import Cone, bend_degrees, cone, cone_names, heat_work, whole_cones
+from spyhole.core.cones.kinetics import Cone, bend_degrees, cone, cone_names, guard_of, guide_of, heat_work, whole_cones
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.learned import Belief
 from spyhole.core.plan import Body
@@ -18,13 +18,28 @@ LOOKED_FOR_MINUTES = 10
 
 
 @dataclass(frozen=True, slots=True)
+class Standing:
+    """One cone of the pack beside a probe. role: guide, firing, guard. alpha: corrected, 1 is down."""
+
+    role: str
+    cone: str
+    alpha: float
+
+    @property
+    def bend_degrees(self) -> float:
+        """From 8, upright, to 90, down."""
+        return bend_degrees(self.alpha)
+
+
+@dataclass(frozen=True, slots=True)
 class Work:
     """Heat work of the firing cone at one ring that has a probe; 1 is down.
 
     alpha, low, high: corrected by the cones that were seen, low and high at 80 %. down: the hardest whole cone that is
-    down, None where not even the softest is. following: the next whole one, with its bend [degrees] and heat work.
-    offset: what the cones seen say has to be added to this probe [degC]; None where none was seen there.
-    bridged: part of it lies over a gap in the readings. doubted: sequences of entries that cannot be true.
+    down, None where not even the softest is. following: the next whole one, with its heat work. offset: what the cones
+    seen say has to be added to this probe [degC]; None where none was seen there. pack: guide, firing and guard cone,
+    as far as the chart has them. bridged: part of it lies over a gap in the readings. doubted: sequences of entries
+    that cannot be true.
     """
 
     ring: int
@@ -36,6 +51,7 @@ class Work:
     following: str | None
     following_alpha: float | None
     offset: Belief | None
+    pack: tuple[Standing, ...]
     bridged: bool
     doubted: tuple[int, ...]
 
@@ -94,8 +110,18 @@ def work_of(story: Story, ring: int) -> Work | None:
         following=following,
         following_alpha=following_alpha,
         offset=taught if any_seen else None,
+        pack=_pack(firing, seen, peak, shift),
         bridged=bridged,
         doubted=believed.doubted,
+    )
+
+
+def _pack(firing: Cone, seen: Seen, peak: float, shift: float) -> tuple[Standing, ...]:
+    pack = (("guide", guide_of(firing)), ("firing", firing), ("guard", guard_of(firing)))
+    return tuple(
+        Standing(role, one.name, corrected_alpha(one, gained(one, seen)[-1], peak, shift))
+        for role, one in pack
+        if one is not None
     )
 
 

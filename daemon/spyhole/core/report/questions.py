@@ -25,11 +25,10 @@ def questions(
     """spent: how the switches stood. doubted: sequences of cones that cannot be true."""
     asked: list[Question] = []
     if end is not None:
-        asked += [
-            Question("witness", ring.name)
-            for ring in story.kiln.rings
-            if not any(entry.subject == ring.name for at, entry in story.entries(EntryKind.CONE) if at >= end.utc_ms)
-        ]
+        seen = {entry.subject for at, entry in story.entries(EntryKind.CONE) if at >= end.utc_ms}
+        unseen = [ring.name for ring in story.kiln.rings if ring.name not in seen]
+        if unseen:
+            asked.append(Question("witness", listed(unseen)))
         if end.how in ("seen", "curve"):
             asked.append(Question("ended-how", "", end.utc_ms))
         if end.how != "by hand" and not _switched_off(story, end.utc_ms):
@@ -44,6 +43,11 @@ def questions(
     if not any(entry.who for _, entry in story.entries(EntryKind.START)):
         asked.append(Question("lit-by"))
     return tuple(asked)
+
+
+def listed(names: list[str]) -> str:
+    """`bottom, middle and top`."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def _switched_off(story: Story, end_utc_ms: int) -> bool:
@@ -64,7 +68,7 @@ def _probes(story: Story) -> list[Question]:
 def _turns(story: Story, spent: tuple[Span, ...]) -> list[Question]:
     """Turns that were taken from the plan or the curve: nobody wrote them down."""
     return [
-        Question("turn", " and ".join(_moved(story, before, after)), after.from_utc_ms)
+        Question("turn", listed(_moved(story, before, after)), after.from_utc_ms)
         for before, after in itertools.pairwise(spent)
         if _moved(story, before, after)
     ]

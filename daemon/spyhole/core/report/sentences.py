@@ -7,7 +7,7 @@ from spyhole.core.cones.kinetics import alpha_words
 from spyhole.core.outcome import Action, AlarmOutcome, PromptOutcome
 from spyhole.core.report.differences import Difference
 from spyhole.core.report.heatwork import Work
-from spyhole.core.report.questions import Question
+from spyhole.core.report.questions import Question, listed
 from spyhole.core.report.report import Report
 from spyhole.core.report.story import Happening
 from spyhole.core.words import Manner
@@ -153,7 +153,7 @@ def question(one: Question, manner: Manner) -> str:
     at = manner.clock(one.utc_ms)
     match one.tag:
         case "witness":
-            return f"What do the witness cones of the {one.subject} shelf show? None is entered."
+            return f"What do the witness cones at {one.subject} show? None is entered there."
         case "ended-how":
             return f"The heating stopped about {at} and nobody wrote down why: shut-off, timer, or a hand?"
         case "switched-off":
@@ -176,15 +176,15 @@ def unknown(report: Report) -> tuple[str, ...]:
     blind = [ring.name for ring in report.rings if not ring.probe]
     if blind:
         said.append(
-            f"No probe on {_listed(blind)}: peak and heat work there are not known, "
+            f"No probe on {listed(blind)}: peak and heat work there are not known, "
             "and evenness is only between rings that have one."
         )
     dumb = [ring.name for ring in report.rings if ring.probe and ring.peak_celsius is None]
     if dumb:
-        said.append(f"No reading that can be believed from {_listed(dumb)}.")
+        said.append(f"No reading that can be believed from {listed(dumb)}.")
     gaps = [ring.name for ring in report.rings if ring.work is not None and ring.work.bridged]
     if gaps:
-        said.append(f"Part of the heat work of {_listed(gaps)} lies over a gap in the readings, taken as straight.")
+        said.append(f"Part of the heat work of {listed(gaps)} lies over a gap in the readings, taken as straight.")
     share = report.energy.logged_share
     if share < 0.005:
         said.append("No switch was written down: energy and cost follow the plan's switches, as the watch believed.")
@@ -197,10 +197,6 @@ def unknown(report: Report) -> tuple[str, ...]:
     if story.plan.ware.value != "empty" and all(ring.work is None or ring.work.offset is None for ring in report.rings):
         said.append("No cone was seen beside a probe: heat work rests on the probes alone, and the ware may differ.")
     return tuple(said)
-
-
-def _listed(names: list[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def happening(one: Happening, manner: Manner) -> str:
