@@ -82,6 +82,7 @@ def _local(way: Delivery) -> time.struct_time:
 
 
 def _test(office: Office, name: str, channel: str) -> str:
+    office.people().person(name).channel(channel)
     before = next(one.told_utc_ms for one in office.deliveries() if (one.person, one.channel) == (name, channel))
     office.test(name, channel)
     end = time.monotonic() + TRIAL_SECONDS
