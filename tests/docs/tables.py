@@ -71,7 +71,15 @@ FULL: dict[str, str | float] = {
     "keep_readings_days": 90,
 }
 """Each key with something that may stand there and is no default. [[probe]] is wanted by real amplifiers only, and
-[database] is a table of its own."""
+those of `ABSENT` are not needed for the others."""
+
+ABSENT = {
+    "database": "a file in the data folder",
+    "page_address": "messages carry no link",
+    "escalation": "high [3, 6, 10], medium [20, 45, 60]",
+    "mqtt": "no broker",
+    "heartbeat": "none",
+}
 
 WRONG: dict[str, str | float] = {
     "driver": "guesswork", "mains_hertz": 55, "averaging": 3, "sample_seconds": 1e9, "port": 1e9, "zone": "nowhere",
@@ -101,8 +109,8 @@ def _refused(values: dict[str, str | float]) -> Refusal | None:
 def _default(key: str) -> str:
     if key == "probe":
         return "refused, but for an emulated kiln"
-    if key == "database":
-        return "a file in the data folder"
+    if key in ABSENT:
+        return ABSENT[key]
     if key == "room":
         return "nothing is wired"
     without = {name: value for name, value in FULL.items() if name != key}
