@@ -21,14 +21,17 @@ from spyhole.app.notify import Notifier
 from spyhole.app.outward import heartbeat, reach_out, state_topics
 from spyhole.app.people import ACT, check_address, do
 from spyhole.app.reach_settings import ReachSettings
+from spyhole.app.reporting import answering, press_beside
 from spyhole.app.schedule import FORGET, TIDY, WEEKLY, Housekeeping
 from spyhole.app.settings import READINGS_DAYS
 from spyhole.app.wiring import Wiring, fit_out
 from spyhole.core.ports import ClockPort, MessengerPort, ProbesPort, RehearsalPort
+from spyhole.core.report.tariff import Tariff
 from spyhole.services.archive import Archive, ArchiveTrouble, PendingMessage
 from spyhole.services.beat import Beat
 from spyhole.services.conditions import Conditions
 from spyhole.services.office import Office
+from spyhole.services.reporting import Reporter
 from spyhole.services.sampler import Sampler
 from spyhole.services.studio import Studio
 from spyhole.services.telling import Telling
@@ -38,6 +41,7 @@ from spyhole.store.upkeep import Upkeep
 from spyhole.store.writer import Pace
 from spyhole_web.links import link_routes
 from spyhole_web.page import build_page, end_streams
+from spyhole_web.reports import report_routes
 from spyhole_web.room import room_routes
 
 log = logging.getLogger(__name__)
@@ -90,6 +94,7 @@ def build(
     database: str = "",
     keep_readings_days: int = READINGS_DAYS,
     reach: ReachSettings | None = None,
+    tariff: Tariff | None = None,
     progress: Callable[[int], None] = lambda rows: None,
 ) -> Daemon:
     """Everything wired, the state recovered or soon, page and couriers at work; `sampler.start` begins the watch.
@@ -156,7 +161,8 @@ def build(
 
         host = urlsplit(reach.page_address).hostname
         links = () if outward.links is None else (link_routes(watchkeeper, outward.links, watchkeeper.in_reach),)
-        hatch = Hatch(data, {ACT: lambda given: do(office, given)})
+        reporter = Reporter(record, studio.kiln.name, studio.manner, tariff, press_beside)
+        hatch = Hatch(data, {ACT: lambda given: do(office, given), "report": answering(reporter, data)})
         on_leaving(teardown, "hatch", hatch.stop)
         hatch.start()
 
@@ -164,7 +170,7 @@ def build(
             watchkeeper,
             allowed_hosts=() if host is None else (host,),
             emulated=studio.emulated,
-            more=(*links, *(() if room is None else (room_routes(watchkeeper),))),
+            more=(report_routes(reporter), *links, *(() if room is None else (room_routes(watchkeeper),))),
         )
         guest = Guest(page, port, conditions, lambda: end_streams(page))
         on_leaving(teardown, "page", guest.stop)

@@ -65,6 +65,7 @@ def _parser() -> argparse.ArgumentParser:
     _check(commands)
     _cones(commands)
     _record(commands)
+    _report(commands)
     add_record_commands(partial(_command, commands), _state_folder())
     add_people_commands(partial(_command, commands))
     return parser
@@ -208,6 +209,35 @@ def _record(commands: "Commands") -> None:
         from spyhole.app import recording
 
         return recording.upgrade(wish.config) if wish.what == "upgrade" else recording.check(wish.config)
+
+    parser.set_defaults(run=run)
+
+
+def _report(commands: "Commands") -> None:
+    parser = _command(
+        commands,
+        "report",
+        "put a firing on paper: a page for the board, one for a technician; or its figures in a table",
+        "spyhole report latest --out friday.pdf --config /etc/spyhole/spyhole.toml\n"
+        "  spyhole report 10055 --out friday.csv --data /var/lib/spyhole",
+    )
+    parser.add_argument("firing", metavar="latest|FIRING", help="the newest, or a number of the kiln book")
+    parser.add_argument("--out", type=Path, required=True, metavar="FILE", help="ends in .pdf, .png, .csv or .json")
+    parser.add_argument("--config", type=Path, metavar="FILE", help="settings, TOML: the record, tariff, zone and unit")
+    parser.add_argument(
+        "--data", type=Path, default=_state_folder(), metavar="DIR", help="else where the record is (%(default)s)"
+    )
+    parser.add_argument("--kiln", default="", metavar="NAME", help="where the record has several")
+    parser.add_argument("--paper", choices=("a4", "letter"), default="a4", help="to print on (a4)")
+    parser.add_argument("--zone", default="UTC", help="time zone, without settings (UTC)")
+    parser.add_argument("--unit", choices=("degC", "degF"), default="degC", help="without settings (degC)")
+
+    def run(wish: argparse.Namespace) -> int:
+        from spyhole.app.reporting import Wish, report
+        from spyhole.services.reporting import Paper
+
+        given = {name: value for name, value in vars(wish).items() if name not in ("run", "paper")}
+        return report(Wish(**given, paper=Paper(wish.paper)))
 
     parser.set_defaults(run=run)
 

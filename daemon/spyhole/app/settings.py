@@ -10,6 +10,7 @@ from enum import StrEnum
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from spyhole.app.cost_settings import read_cost
 from spyhole.app.reach_settings import ReachSettings, read_reach
 from spyhole.app.wiring import RoomSettings, read_room
 from spyhole.core.forms.kiln_toml import kiln_from_toml
@@ -18,6 +19,7 @@ from spyhole.core.forms.toml_fields import Fields, table_from_toml
 from spyhole.core.kiln import Kiln
 from spyhole.core.plan import Plan
 from spyhole.core.refusal import Refusal
+from spyhole.core.report.tariff import Tariff
 
 PORT = 8420
 READINGS_DAYS = 60
@@ -70,11 +72,12 @@ class Settings:
     database: str = field(default="", repr=False)
     reach: ReachSettings = field(default_factory=ReachSettings)
     room: RoomSettings = field(default_factory=RoomSettings)
+    cost: Tariff | None = None
 
 
 KEYS = (
     "kiln", "plan", "data", "driver", "mains_hertz", "averaging", "sample_seconds", "port", "zone", "unit", "tell",
-    "keep_readings_days", "database", "page_address", "escalation", "mqtt", "heartbeat", "room", "probe",
+    "keep_readings_days", "database", "page_address", "escalation", "mqtt", "heartbeat", "room", "cost", "probe",
 )  # fmt: skip
 ADDRESS = re.compile(r"[a-zA-Z0-9]+://\S+")
 
@@ -107,6 +110,7 @@ def read_settings(path: Path) -> Settings:
         keep_readings_days=_whole(fields, "keep_readings_days", 2, 3650, READINGS_DAYS),
         database=_database(fields),
         reach=read_reach(fields),
+        cost=read_cost(fields),
         room=read_room(fields, () if driver is Driver.EMULATED else tuple(wire.chip_select for wire in wires)),
     )
 

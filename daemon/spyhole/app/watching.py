@@ -36,6 +36,7 @@ def watch(config: Path, port: int | None) -> int:
         database=settings.database,
         keep_readings_days=settings.keep_readings_days,
         reach=settings.reach,
+        tariff=settings.cost,
         progress=lambda rows: log.info("the record is read again: %d rows", rows),
     )
     return run(daemon, notifier, f"{settings.kiln.name} is watched; the page is {daemon.address}")

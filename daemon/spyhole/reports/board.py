@@ -2,7 +2,7 @@
 
 from math import cos, pi, sin
 
-from spyhole.core.cones.kinetics import alpha_words
+from spyhole.core import words as trade
 from spyhole.core.report import sentences
 from spyhole.core.report.report import Report, RingReport
 from spyhole.core.words import Manner
@@ -24,7 +24,7 @@ def draw(pen: Pen, report: Report, manner: Manner) -> None:
     """The whole page."""
     _head(pen, report, manner)
     y = pen.paragraph(0, HEAD + 2, WIDTH, sentences.headline(report, manner), Face(14, bold=True)) + 7
-    tall = 66.0
+    tall = 70.0
     curve.draw(pen, report, curve.frame(report, (11, y, WIDTH - 12, tall), whole=False), manner)
     y = _stack(pen, report, y + tall + curve.FOOT + 5, manner)
     left = _energy(pen, report, 0, y)
@@ -82,7 +82,9 @@ def _stack(pen: Pen, report: Report, y: float, manner: Manner) -> float:
         _peak(pen, ring, middle, manner)
         _pack(pen, ring, top, tall)
         words = sentences.ring_work(ring.work, ring.probe)
-        pen.text(112, middle + 1.2, f"Cone {words}" if ring.work is not None and ring.work.down else words, TEXT)
+        words = f"Cone {words}" if ring.work is not None and ring.work.down else words
+        lines = len(TEXT.wrapped(words, 48))
+        pen.paragraph(110, middle + 1.2 - (lines - 0.25) * TEXT.line + (lines - 1) * TEXT.line / 2, 48, words, TEXT)
         pen.text(WIDTH - 3, middle + 1.2, f"{ring.kwh:.1f} kWh", TEXT, "right")
     return y + len(report.rings) * (tall + 0.8) + 2
 
@@ -118,8 +120,10 @@ def _energy(pen: Pen, report: Report, x: float, y: float) -> float:
 
 
 def _cooling(pen: Pen, report: Report, y: float, manner: Manner) -> None:
-    y = pen.paragraph(0, y, HALF, "Heating and cooling", SECTION)
-    for line in _times(report, manner):
+    said = _times(report, manner)
+    if said:
+        y = pen.paragraph(0, y, HALF, "Heating and cooling", SECTION)
+    for line in said:
         y = pen.paragraph(0, y, HALF, line, TEXT)
 
 
@@ -134,7 +138,7 @@ def _times(report: Report, manner: Manner) -> list[str]:
     elif report.ending is not None:
         work = report.rings[report.reference].work
         if work is not None:
-            said.append(f"{cone} did not go down: {alpha_words(work.alpha)}, by heat work.")
+            said.append(f"{cone} did not go down: {trade.stands(work.alpha)}, by heat work.")
     if report.heating_hours is not None:
         soak = f"; {report.soak_minutes:.0f} min within 5 °C of the peak" if report.soak_minutes is not None else ""
         said.append(f"Heated for {sentences.hours_words(report.heating_hours)}{soak}.")
@@ -158,9 +162,9 @@ def _different(pen: Pen, report: Report, y: float, manner: Manner) -> float:
     if report.last is None:
         return pen.paragraph(RIGHT, y, HALF, "No earlier firing by this plan is in the kiln book.", TEXT)
     matters = [one for one in report.differences if one.matters]
-    y = pen.paragraph(RIGHT, y, HALF, f"Than on {sentences.day(report.last.started_utc_ms, manner)}:", SMALL)
     if not report.differences:
         return pen.paragraph(RIGHT, y, HALF, "Said when this firing is over.", TEXT)
+    y = pen.paragraph(RIGHT, y, HALF, f"Than on {sentences.day(report.last.started_utc_ms, manner)}:", SMALL)
     if not matters:
         return pen.paragraph(RIGHT, y, HALF, "Nothing worth a word: it went as it did then.", TEXT)
     for one in matters[:6]:

@@ -60,6 +60,7 @@ def draw(pen: Pen, report: Report, here: Frame, manner: Manner) -> None:
     _grid(pen, here, manner)
     _stages(pen, report, here)
     _ceiling(pen, report, here)
+    _expected(pen, report, here)
     _rings(pen, report, here)
     _marks(pen, report, here)
     _ends(pen, report, here, manner)
@@ -70,7 +71,7 @@ def _courses(pen: Pen, here: Frame, manner: Manner) -> None:
         if celsius < here.top_celsius:
             y = here.level(celsius)
             pen.box(here.x, y - 1.0, here.width, 2.0, COURSE)
-            pen.text(here.x + here.width - 1, y - 1.6, f"{name} {sentences.degrees(celsius, manner)}", SMALL, "right")
+            pen.text(here.x + 1, y - 1.4, f"{name} {sentences.degrees(celsius, manner)}", SMALL)
 
 
 def _grid(pen: Pen, here: Frame, manner: Manner) -> None:
@@ -126,18 +127,17 @@ def _ceiling(pen: Pen, report: Report, here: Frame) -> None:
         hem.append(here_now)
     pen.line(hem, HEM, 0.35, (1.2, 0.7))
     if hem:
-        pen.text(hem[0][0] + 1, hem[0][1] - 1.0, "no hotter than this", Face(6.5, tone=HEM))
+        pen.text(hem[0][0] + 34, hem[0][1] - 1.0, "no hotter than this", Face(6.5, tone=HEM))
 
 
 def _rings(pen: Pen, report: Report, here: Frame) -> None:
-    """Names stand where the rings end, apart from each other."""
-    ends: list[tuple[float, float, str, int]] = []
-    for index, ring in enumerate(report.rings):
+    """A gap in the readings is a gap in the line."""
+    for index in range(len(report.rings)):
         dash = DASHES[index % len(DASHES)]
         piece: list[tuple[float, float]] = []
-        before = None
+        before: int | None = None
         for at, celsius in report.story.seen(index):
-            if at > here.to_ms or at < here.from_ms:
+            if not here.from_ms <= at <= here.to_ms:
                 continue
             if before is not None and at - before > GAP_MS:
                 pen.line(piece, INK, 0.4, dash)
@@ -145,14 +145,32 @@ def _rings(pen: Pen, report: Report, here: Frame) -> None:
             piece.append((here.at(at), here.level(celsius)))
             before = at
         pen.line(piece, INK, 0.4, dash)
-        if piece:
-            ends.append((piece[-1][1], piece[-1][0], ring.name, index))
     _legend(pen, report, here)
+
+
+def _expected(pen: Pen, report: Report, here: Frame) -> None:
+    """Where the deciding ring stood at the end of each stage of the last good firing, as the plan has it."""
+    at = float(here.from_ms)
+    marks: list[tuple[float, float]] = []
+    for stage in report.story.plan.stages:
+        reached = stage.expected_end_celsius[report.reference] if stage.expected_end_celsius else None
+        if stage.expected_hours is None or reached is None:
+            break
+        at += stage.expected_hours * 3_600_000
+        if at > here.to_ms:
+            break
+        marks.append((here.at(at), here.level(reached)))
+    pen.line(marks, HEM, 0.25, (0.4, 0.9))
+    for x, y in marks:
+        pen.shape([(x - 0.9, y - 0.9), (x + 0.9, y - 0.9), (x + 0.9, y + 0.9), (x - 0.9, y + 0.9)], WHITE, HEM, 0.3)
+    if marks:
+        x, y = marks[-1]
+        pen.text(x - 1.8, y - 1.6, "last good firing", Face(6.5, tone=HEM), "right")
 
 
 def _legend(pen: Pen, report: Report, here: Frame) -> None:
     x = here.x + 3
-    y = here.y + 3
+    y = here.y + 0.26 * here.height
     for index, ring in reversed(list(enumerate(report.rings))):
         if not ring.probe or ring.peak_celsius is None:
             continue

@@ -3,7 +3,6 @@
 from datetime import datetime
 
 from spyhole.core import words
-from spyhole.core.cones.kinetics import alpha_words
 from spyhole.core.outcome import Action, AlarmOutcome, PromptOutcome
 from spyhole.core.report.differences import Difference
 from spyhole.core.report.heatwork import Work
@@ -79,13 +78,15 @@ def headline(report: Report, manner: Manner) -> str:
     where = f", peak {manner.heat(report.peak_celsius)}" if report.peak_celsius is not None else ""
     if work is None:
         return f"{at}{where}. Where {cone} stood cannot be told: no reading that can be believed."
-    stood = f"{cone[0].upper()}{cone[1:]} {alpha_words(work.alpha)}" + (", by heat work" if work.offset is None else "")
-    sure = f" (between {alpha_words(work.low)} and {alpha_words(work.high)})" if _unsure(work) else ""
+    stood = f"{cone[0].upper()}{cone[1:]} {words.stands(work.alpha)}" + (
+        ", by heat work" if work.offset is None else ""
+    )
+    sure = f" (between {words.stands(work.low)} and {words.stands(work.high)})" if _unsure(work) else ""
     return f"{at}{where}. {stood}{sure} at the {report.rings[report.reference].name} ring."
 
 
 def _unsure(work: Work) -> bool:
-    return alpha_words(work.low) != alpha_words(work.high)
+    return words.stands(work.low) != words.stands(work.high)
 
 
 def ring_work(work: Work | None, probe: bool) -> str:
@@ -94,11 +95,11 @@ def ring_work(work: Work | None, probe: bool) -> str:
         return "no probe here: not known"
     if work is None:
         return "no reading that can be believed"
-    down = f"{work.down} down" if work.down is not None else "not even the softest cone down"
+    down = f"{work.down} down" if work.down is not None else "no cone down yet"
     if work.following is None or work.following_bend is None:
         return f"{down}, beyond the hardest cone there is"
     bend = work.following_bend
-    return f"{down}, {work.following} {alpha_words(work.following_alpha or 0.0)} ({bend:.0f}°)"
+    return f"{down}, {work.following} {words.stands(work.following_alpha or 0.0)} ({bend:.0f}°)"
 
 
 def ended(how: str | float | None) -> str:
