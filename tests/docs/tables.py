@@ -79,6 +79,7 @@ ABSENT = {
     "escalation": "high [3, 6, 10], medium [20, 45, 60]",
     "mqtt": "no broker",
     "heartbeat": "none",
+    "cost": "reports say kWh and no money",
 }
 
 WRONG: dict[str, str | float] = {

@@ -4,6 +4,7 @@ from math import cos, pi, sin
 
 from spyhole.core import words as trade
 from spyhole.core.report import sentences
+from spyhole.core.report.climbing import SOAK_CELSIUS
 from spyhole.core.report.report import Report, RingReport
 from spyhole.core.words import Manner
 from spyhole.reports import curve
@@ -23,8 +24,8 @@ SECTION = Face(10.0, bold=True, tone=ACCENT)
 def draw(pen: Pen, report: Report, manner: Manner) -> None:
     """The whole page."""
     _head(pen, report, manner)
-    y = pen.paragraph(0, HEAD + 2, WIDTH, sentences.headline(report, manner), Face(14, bold=True)) + 7
-    tall = 70.0
+    y = pen.paragraph(0, HEAD + 2, WIDTH, sentences.headline(report, manner), Face(14, bold=True)) + 10
+    tall = 68.0
     curve.draw(pen, report, curve.frame(report, (11, y, WIDTH - 12, tall), whole=False), manner)
     y = _stack(pen, report, y + tall + curve.FOOT + 5, manner)
     left = _energy(pen, report, 0, y)
@@ -140,7 +141,8 @@ def _times(report: Report, manner: Manner) -> list[str]:
         if work is not None:
             said.append(f"{cone} did not go down: {trade.stands(work.alpha)}, by heat work.")
     if report.heating_hours is not None:
-        soak = f"; {report.soak_minutes:.0f} min within 5 °C of the peak" if report.soak_minutes is not None else ""
+        near = f"{manner.difference(SOAK_CELSIUS)} degrees of the peak"
+        soak = f"; {report.soak_minutes:.0f} min within {near}" if report.soak_minutes is not None else ""
         said.append(f"Heated for {sentences.hours_words(report.heating_hours)}{soak}.")
     if report.evenness.at_end is not None:
         apart = manner.difference(report.evenness.at_end)

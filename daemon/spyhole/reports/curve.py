@@ -169,14 +169,14 @@ def _expected(pen: Pen, report: Report, here: Frame) -> None:
 
 
 def _legend(pen: Pen, report: Report, here: Frame) -> None:
-    x = here.x + 3
-    y = here.y + 0.26 * here.height
+    """Above the picture, where nothing else is."""
+    x, y = here.x, here.y - 5.6
     for index, ring in reversed(list(enumerate(report.rings))):
         if not ring.probe or ring.peak_celsius is None:
             continue
         pen.line([(x, y - 0.8), (x + 9, y - 0.8)], INK, 0.4, DASHES[index % len(DASHES)])
         pen.text(x + 10.5, y, ring.name, LABEL)
-        y += 3.4
+        x += 15.0 + LABEL.wide(ring.name)
 
 
 def _marks(pen: Pen, report: Report, here: Frame) -> None:

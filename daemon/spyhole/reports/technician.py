@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from spyhole.core.report import sentences
+from spyhole.core.report.climbing import SOAK_CELSIUS
 from spyhole.core.report.report import Report
 from spyhole.core.words import Manner
 from spyhole.reports import curve
@@ -104,7 +105,7 @@ def draw(pen: Pen, report: Report, manner: Manner) -> None:
     lit = sentences.short_day(story.started_utc_ms, manner)
     flow = Flow(pen, f"{story.kiln.name}, {lit}, cone {story.plan.cone}: for the technician")
     top = flow.reserve(61)
-    curve.draw(pen, report, curve.frame(report, (11, top + 6, WIDTH - 12, 42), whole=True), manner)
+    curve.draw(pen, report, curve.frame(report, (11, top + 9, WIDTH - 12, 40), whole=True), manner)
     names = [ring.name for ring in report.rings]
     shares = (2.2, *(1.0 for _ in names))
     _heat_work(flow, report)
@@ -163,7 +164,9 @@ def _climbs(flow: Flow, report: Report, manner: Manner, names: list[str], shares
         rows.append((words, *(sentences.climb(climb, manner) for climb in one.rings)))
     flow.heading(f"Climb [{_unit(manner)} per hour]")
     flow.table((_unit(manner), *names), rows, shares)
-    flow.lines(("Water boils at 100 °C; clay loses its bound water at about 450 to 600; quartz turns at 573.",), SMALL)
+    boils, from_, to, quartz = (sentences.degrees(celsius, manner) for celsius in (100.0, 450.0, 600.0, 573.0))
+    said = f"Water boils at {boils}; clay loses its bound water at about {from_} to {to}; quartz turns at {quartz}."
+    flow.lines((said,), SMALL)
 
 
 def _above(flow: Flow, report: Report, manner: Manner, names: list[str], shares: tuple[float, ...]) -> None:
@@ -183,8 +186,8 @@ def _evenness(flow: Flow, report: Report, manner: Manner) -> None:
     flow.heading("Soak and evenness", ROW)
     said = []
     if report.soak_minutes is not None:
-        name = report.rings[report.reference].name
-        said.append(f"The {name} ring stayed {report.soak_minutes:.0f} min within {_five(manner)} of its peak.")
+        name, five = report.rings[report.reference].name, f"{manner.difference(SOAK_CELSIUS)} {_unit(manner)}"
+        said.append(f"The {name} ring stayed {report.soak_minutes:.0f} min within {five} of its peak.")
     if even.at_end is not None:
         said.append(f"Rings {manner.difference(even.at_end)} apart when the heating ended.")
     if even.widest is not None:
@@ -195,10 +198,6 @@ def _evenness(flow: Flow, report: Report, manner: Manner) -> None:
     elif even.at_end is None:
         said.append("Evenness cannot be told: fewer than two probes, or never hot enough.")
     flow.lines(said)
-
-
-def _five(manner: Manner) -> str:
-    return f"{manner.difference(5.0)} {_unit(manner)}"
 
 
 def _cooling(flow: Flow, report: Report, manner: Manner) -> None:
@@ -217,7 +216,8 @@ def _cooling(flow: Flow, report: Report, manner: Manner) -> None:
         flow.lines(("Not seen yet.",))
         return
     flow.table(("band", "", "whole band", "fastest 10 min", "plan's limit"), rows, (1.5, 1.4, 1.2, 1.4, 1.2))
-    flow.lines(("Cristobalite matters to bodies that have it; 226 °C is in the middle of its band.",), SMALL)
+    middle = manner.heat(226.0)
+    flow.lines((f"Cristobalite matters to bodies that have it; {middle} is in the middle of its band.",), SMALL)
     reached = [
         f"{sentences.degrees(celsius, manner)} {'not seen' if at is None else _when(at, manner)}"
         for celsius, at in report.cooled
