@@ -1,16 +1,10 @@
 """When things will happen: the next turn, the cone down, the shut-off, the lid."""
 
-from collections.abc import Callable
-from math import exp
-
 from spyhole.core.cones.kinetics import Cone
 from spyhole.core.cones.shutoff import DOUBT_CELSIUS
-from spyhole.core.curve.climb import since
 from spyhole.core.firing import turn_due_ms
-from spyhole.core.foresight import cone_falls
+from spyhole.core.foresight import climbs_to, cone_falls, cools
 from spyhole.core.outcome import Forecast, TimerEstimate
-from spyhole.core.thermal.cooling import cool_to
-from spyhole.core.thermal.line import FALL_SPREAD, SETTLE_MS, Line, fit, minutes_until, typical_fall
 from spyhole.core.view import View
 
 MINUTE_MS = 60_000
@@ -20,15 +14,6 @@ HIGH_STAGE_HOURS = 3.5
 KEEPER_MS = 6 * MINUTE_MS
 """How far from its time a person turns a switch, eight times in ten (common practice, no source)."""
 COOL_TO = (200, 100, 50)
-LINE_GOOD_HOURS = 1.0
-"""How far ahead a straight line of climbs is as good as the model (measured on the rehearsal kiln)."""
-CLIMB_SETTLED = 0.07
-CLIMB_UNSETTLED = 0.3
-"""How far the climb may be from what it will settle to, as a share: much just after a turn, little an hour later."""
-EIGHTY_PERCENT = 1.28
-"""Standard deviations either side that hold 80 % of a normal distribution."""
-WIDE_OF_TOLERANCE = 0.64
-"""80 % of a tolerance read as two standard deviations."""
 
 
 def next_turn(view: View) -> Forecast | None:
@@ -39,9 +24,7 @@ def next_turn(view: View) -> Forecast | None:
         due = view.utc_ms + due_ms - view.now_ms
         return Forecast(max(due - KEEPER_MS, view.utc_ms), max(due, view.utc_ms), max(due, view.utc_ms) + KEEPER_MS)
     target = firing.now_stage.until_celsius
-    if target is None or firing.off:
-        return None
-    return _run(view, _line(view), lambda _width: lambda celsius, _seconds: celsius >= target)
+    return None if target is None or firing.off else climbs_to(view, target)
 
 
 def cone_down(view: View) -> Forecast | None:
@@ -72,86 +55,15 @@ def timer(view: View, down: Forecast | None, off: Forecast | None) -> TimerEstim
 
 def cooling(view: View) -> tuple[tuple[int, Forecast | None], ...]:
     """When the hottest trusted ring reaches 200, 100 and 50 degC."""
-    firing = view.firing
-    hot = [(t.celsius or 0.0, t.minutes) for t, fit_ in zip(view.tracks, view.fit, strict=True) if fit_]
-    if not firing.off or firing.off_ms is None or not hot:
+    if not view.firing.off or not any(view.fit):
         return tuple((target, None) for target in COOL_TO)
-    points = since(max(hot)[1], firing.off_ms + 10 * MINUTE_MS)
-    return tuple((target, cool_to(float(target), points, firing.room_celsius, view.utc_ms)) for target in COOL_TO)
+    return cools(view, COOL_TO)
 
 
 def _when_down(view: View, one: Cone, alpha: float, grace_celsius: float) -> Forecast | None:
-    firing = view.firing
-    if firing.off or not firing.heating or alpha >= 1.0:
+    if view.firing.off or not view.firing.heating or alpha >= 1.0:
         return None
-    by_model = cone_falls(view, one, alpha, grace_celsius)
-    line = _line(view) if firing.last_stage else None
-    if line is None:
-        return by_model if by_model is not None or firing.last_stage else _by_plan(view)
-    by_line = _by_line(view, line, one, alpha, grace_celsius)
-    return _blend(view, by_line, by_model)
-
-
-def _blend(view: View, near: Forecast | None, far: Forecast | None) -> Forecast | None:
-    """The line of the last half hour knows the next one; the model knows the hours before it."""
-    if near is None or far is None:
-        return near or far
-    hours = (far.median - view.utc_ms) / HOUR_MS
-    share = exp(-((hours / LINE_GOOD_HOURS) ** 2))
-
-    def mix(a: int, b: int) -> int:
-        return round(share * a + (1.0 - share) * b)
-
-    return Forecast(mix(near.low, far.low), mix(near.median, far.median), mix(near.high, far.high))
-
-
-def _by_line(view: View, line: Line, one: Cone, alpha: float, grace_celsius: float) -> Forecast | None:
-    factor = view.doubt_factor(one, grace_celsius) ** WIDE_OF_TOLERANCE
-
-    def when(width: int) -> Callable[[float, float], bool]:
-        left: float = factor**width - alpha
-        gained = 0.0
-
-        def done(celsius: float, seconds: float) -> bool:
-            nonlocal gained
-            gained += one.rate_per_second(celsius) * seconds
-            return gained >= left
-
-        return done
-
-    return _run(view, line, when)
-
-
-def _run(view: View, line: Line | None, when: Callable[[int], Callable[[float, float], bool]]) -> Forecast | None:
-    """Run the reference ring's line forward: early, likeliest, late. when(-1, 0, 1) makes each one's test."""
-    celsius, probe = view.celsius[view.reference], _speaker(view)
-    climb = view.tracks[probe].climb
-    if celsius is None or climb is None:
-        return None
-    fall, spread = (typical_fall(celsius), FALL_SPREAD) if line is None else (line.fall, line.fall_spread)
-    if line is not None:
-        climb = (climb + line.climb(view.tracks[probe].celsius or celsius)) / 2
-    wide = CLIMB_SETTLED + CLIMB_UNSETTLED * exp(-(0 if line is None else line.points) / 4)
-    ends = []
-    for width in (-1, 0, 1):
-        minutes = minutes_until(
-            when(width), celsius, climb * (1 - width * wide), max(fall + width * EIGHTY_PERCENT * spread, 0.0)
-        )
-        if minutes is None and width <= 0:
-            return None
-        ends.append(720 if minutes is None else minutes)
-    return Forecast(*(view.utc_ms + m * MINUTE_MS for m in ends))
-
-
-def _speaker(view: View) -> int:
-    """The probe whose climb is run forward: the reference ring's, or one that can be trusted."""
-    probe = view.reference
-    return probe if view.fit[probe] else next((i for i, fit_ in enumerate(view.fit) if fit_), probe)
-
-
-def _line(view: View) -> Line | None:
-    """The line of this stage so far; None until it has settled and run for a while."""
-    return fit(since(view.tracks[_speaker(view)].minutes, view.firing.changed_ms + SETTLE_MS))
+    return cone_falls(view, one, alpha, grace_celsius) or _by_plan(view)
 
 
 def _by_plan(view: View) -> Forecast | None:

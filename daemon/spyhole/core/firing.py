@@ -14,7 +14,7 @@ from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.learned import Learned
 from spyhole.core.plan import Plan, Stage
-from spyhole.core.thermal.belief import Belief
+from spyhole.core.thermal.model import Model
 
 T = TypeVar("T")
 
@@ -57,7 +57,8 @@ class Firing:
     heating: false once every ring that should heat falls. off_ms: since when; off: it is over (tripped, or switched
     off), not only interrupted. guard_bend_at_down: where the guard stood when the firing cone went down.
     sightings: cones that people saw, undone ones too. learned: what was known of the kiln when this firing was lit.
-    model: what is believed of its heat, once a minute.
+    model: what is believed of its heat, once a minute. lost_ms, back_ms: when heating last ended unmeant, and when it
+    came back. dried_ms: one a probe, counted up to dried_at_ms; see `steam`.
     """
 
     id: int
@@ -90,7 +91,11 @@ class Firing:
     said: tuple[str, ...] = ()
     sightings: tuple[Sighting, ...] = ()
     learned: Learned = UNTAUGHT
-    model: Belief | None = None
+    model: Model | None = None
+    lost_ms: int | None = None
+    back_ms: int | None = None
+    dried_ms: tuple[float, ...] = ()
+    dried_at_ms: int = 0
     ended: bool = False
 
     @property

@@ -1,16 +1,21 @@
-"""The kiln model run along the plan: when a cone goes down."""
+"""The kiln model run along the plan: when a cone goes down, when the kiln is cool."""
 
 from math import log, sqrt
 
 from spyhole.core.cones.kinetics import Cone, heat_work
-from spyhole.core.firing import logs_switches
+from spyhole.core.firing import Firing, logs_switches
 from spyhole.core.outcome import Forecast
-from spyhole.core.thermal.forward import Shares, ahead
-from spyhole.core.thermal.physics import NODES
+from spyhole.core.thermal.belief import moved
+from spyhole.core.thermal.forward import Ahead, ahead
+from spyhole.core.thermal.physics import NODES, Outside
+from spyhole.core.thermal.prior import outside_of
 from spyhole.core.view import View
 
 HOUR_MS = 3_600_000
 EIGHTY_PERCENT = 1.28
+LATE_HOURS = 0.07
+"""How late a person turns a switch, as far as nobody has shown it (common practice, no source)."""
+LATE_WEIGHT = 2
 KEEPER_HOURS = 0.1 / EIGHTY_PERCENT
 """Deviation of a person's turn from its time (six minutes eight times in ten: common practice, no source)."""
 UNWRITTEN_HOURS = 0.25
@@ -18,44 +23,81 @@ UNWRITTEN_HOURS = 0.25
 MODEL_SHARE = 0.2
 """What no two-node wall gets right, as a share of the time left (chosen)."""
 FLOOR_HOURS = 1.5 / 60
+FAR_STEP_HOURS = 1 / 6
+NEAR_STEP_HOURS = 1 / 20
+NEAR_CELSIUS = 60.0
 
 
-def plan_shares(view: View) -> Shares:
-    """The switches as they stand, then as the plan turns them."""
+def lateness_hours(firing: Firing) -> float:
+    """How late this keeper's next turn will be, by the turns so far."""
+    if firing.stage == 0 or not logs_switches(firing):
+        return LATE_HOURS
+    planned = sum(s.hours or 0.0 for s in firing.plan.stages[: firing.stage])
+    if any(s.hours is None for s in firing.plan.stages[: firing.stage]):
+        return LATE_HOURS
+    late = (firing.stage_ms - firing.started_ms) / HOUR_MS - planned
+    return (late + LATE_WEIGHT * LATE_HOURS) / (firing.stage + LATE_WEIGHT)
+
+
+def along_the_plan(view: View, near_celsius: float) -> Ahead:
+    """The switches as they stand, then as the plan turns them, a little late; short steps once a cone is at work."""
     firing = view.firing
-    of = firing.kiln.switch.of
-    stages, ring = firing.plan.stages, view.firing.kiln.probe_rings[view.reference]
+    assert firing.model is not None
+    stages, ring = firing.plan.stages, firing.kiln.probe_rings[view.reference]
     index, since = firing.stage, -(view.now_ms - firing.stage_ms) / HOUR_MS
+    late = lateness_hours(firing)
+    told = firing.model.told[-1][1]
+    first = stages[index].hours
+    due = None
+    if first is not None and index < len(stages) - 1:
+        due = since + first + late
+        if due < 0.05:
+            due = max(0.05, since + first + 0.1)
 
-    def shares(hours: float, celsius: list[float]) -> tuple[float, ...]:
-        nonlocal index, since
+    def ahead_of(hours: float, celsius: list[float]) -> tuple[Outside, float]:
+        nonlocal index, since, told, due
         while index < len(stages) - 1:
             stage = stages[index]
-            if stage.hours is not None and hours - since >= stage.hours - 1e-6:
-                since = max(since + stage.hours, 0.0)
+            if due is not None:
+                if hours < due - 1e-6:
+                    break
+                since = due
             elif stage.until_celsius is not None and celsius[ring] >= stage.until_celsius:
                 since = hours
             else:
                 break
             index += 1
-        switches = firing.switches if index == firing.stage else stages[index].switches
-        return tuple(of(s) for s in switches)
+            stage = stages[index]
+            told = outside_of(firing.kiln, firing.plan, stage, stage.switches, firing.room_celsius)
+            due = None if stage.hours is None or index == len(stages) - 1 else since + stage.hours + late
+        step = NEAR_STEP_HOURS if celsius[ring] > near_celsius else FAR_STEP_HOURS
+        return told, step if due is None else min(step, max(due - hours, 1e-3))
 
-    return shares
+    return ahead_of
+
+
+def start_celsius(view: View) -> list[float]:
+    """Node temperatures now: a ring that is seen is where its probe says."""
+    model = view.firing.model
+    assert model is not None
+    hours = (view.now_ms - model.at_ms) / HOUR_MS
+    celsius = moved(model.settled.heat, list(model.celsius), model.told[-1][1], hours)
+    for probe, ring in enumerate(view.firing.kiln.probe_rings):
+        reading = view.tracks[probe].celsius
+        if view.fit[probe] and reading is not None:
+            celsius[NODES * ring] = reading
+    return celsius
 
 
 def cone_falls(view: View, one: Cone, alpha: float, grace_celsius: float) -> Forecast | None:
     """When this cone is down at the reference ring, its work so far being alpha; None when it never will be."""
-    firing, belief = view.firing, view.firing.model
-    if belief is None:
+    firing, model = view.firing, view.firing.model
+    if model is None:
         return None
     ring = firing.kiln.probe_rings[view.reference]
-    # The run starts from what the probe says: the belief trails a curve that bends.
-    celsius_now = view.celsius[view.reference]
-    trails = 0.0 if celsius_now is None else celsius_now - belief.mean[NODES * ring]
-    offset = view.taught(view.reference).offset.value + trails
-
-    gained, before, gone = alpha, belief.mean[NODES * ring] + offset, 0.0
+    offset = view.taught(view.reference).offset.value
+    celsius = start_celsius(view)
+    gained, before, gone = alpha, celsius[NODES * ring] + offset, 0.0
 
     def finish(hours: float, celsius: list[float]) -> float | None:
         nonlocal gained, before, gone
@@ -66,12 +108,33 @@ def cone_falls(view: View, one: Cone, alpha: float, grace_celsius: float) -> For
         gained, before, gone = gained + more, now, hours
         return None
 
-    hours = ahead(belief, plan_shares(view), finish, firing.room_celsius, 1 / 20 if alpha > 0.1 else 1 / 6)
+    near = one.end_60_celsius - NEAR_CELSIUS
+    hours = ahead(model.settled.heat, celsius, along_the_plan(view, near), finish)
     if hours is None:
         return None
     end_celsius = one.end_60_celsius
     doubt = log(view.doubt_factor(one, grace_celsius)) / 2.0 / (one.rate_per_second(end_celsius) * 3600.0)
     return _between(view, hours, doubt * (1.0 - 0.5 * max(alpha, 0.0)))
+
+
+def climbs_to(view: View, target_celsius: float) -> Forecast | None:
+    """When the reference ring is this hot with the switches as they stand; None when it never will be."""
+    firing, model = view.firing, view.firing.model
+    if model is None:
+        return None
+    ring = firing.kiln.probe_rings[view.reference]
+    before, gone = start_celsius(view)[NODES * ring], 0.0
+
+    def finish(hours: float, celsius: list[float]) -> float | None:
+        nonlocal before, gone
+        now = celsius[ring]
+        if now >= target_celsius:
+            return gone + (hours - gone) * ((target_celsius - before) / (now - before) if now > before else 1.0)
+        before, gone = now, hours
+        return None
+
+    hours = ahead(model.settled.heat, start_celsius(view), lambda _h, _c: (model.told[-1][1], 0.1), finish)
+    return None if hours is None else _between(view, max(hours, 0.0), KEEPER_HOURS)
 
 
 def _between(view: View, hours: float, more_hours: float) -> Forecast:
@@ -87,3 +150,42 @@ def _between(view: View, hours: float, more_hours: float) -> Forecast:
         return view.utc_ms + round(time * HOUR_MS)
 
     return Forecast(at(early), at(hours), at(hours + wide))
+
+
+def cools(view: View, targets: tuple[int, ...]) -> tuple[tuple[int, Forecast | None], ...]:
+    """When the hottest ring reaches each target [degC], hottest target first; None once it is there, or if never."""
+    firing, model = view.firing, view.firing.model
+    if model is None:
+        return tuple((t, None) for t in targets)
+    celsius, outside = start_celsius(view), model.told[-1][1]
+    found: dict[int, float] = {}
+    hottest, gone = max(celsius[::NODES]), 0.0
+    wanted = [t for t in targets if hottest > t > firing.room_celsius + 5.0]
+
+    def finish(hours: float, celsius: list[float]) -> float | None:
+        nonlocal hottest, gone
+        now = max(celsius)
+        for t in wanted:
+            if t not in found and now <= t:
+                found[t] = gone + (hours - gone) * (log(hottest / t) / log(hottest / now) if now < hottest else 1.0)
+        hottest, gone = now, hours
+        return hours if len(found) == len(wanted) else None
+
+    def told(hours: float, _celsius: list[float]) -> tuple[Outside, float]:
+        return outside, 0.1 if hours < 1.0 else 0.4
+
+    if wanted:
+        ahead(model.settled.heat, celsius, told, finish, 96.0)
+
+    def forecast(t: int) -> Forecast | None:
+        hours = found.get(t)
+        if hours is None:
+            return None
+        wide = 0.1 * hours
+
+        def at(time: float) -> int:
+            return view.utc_ms + round(time * HOUR_MS)
+
+        return Forecast(at(hours - wide), at(hours), at(hours + wide))
+
+    return tuple((t, forecast(t)) for t in targets)

@@ -1,23 +1,24 @@
-"""The belief finds a kiln's strength and what a ring lacks, from its curve alone."""
+"""The belief finds a kiln's strength and what it does next, from its curve alone."""
+
+from math import log
 
 from spyhole.core.kiln import Kiln, Probe, Ring
-from spyhole.core.thermal.belief import Belief, predict, see
-from spyhole.core.thermal.physics import NODES, Heat, advance
-from spyhole.core.thermal.prior import prior
-from spyhole.core.thermal.residual import residuals
+from spyhole.core.thermal.belief import Belief, moved, predict, see, square
+from spyhole.core.thermal.physics import NODES, SHARED, Heat, Outside, advance
+from spyhole.core.thermal.prior import bounds, prior
 
 KILN = Kiln("k", 1300.0, tuple(Ring(n, 2400.0, Probe()) for n in ("bottom", "middle", "top")))
-TRUE = Heat(full=600.0, wall=0.45, mass=1.8, exchange=2.0, strength=(1.0, 1.0, 1.0))
-FULL = (1.0, 1.0, 1.0)
+TRUE = Heat(full=600.0, wall=0.45, leak=0.1, pace=0.2, growth=1.2, exchange=2.0, strength=(1.0, 1.0, 1.0))
+HIGH = Outside((1.0, 1.0, 1.0), (0.0,) * 3, 20.0)
 
 
-def _follow(minutes: int, seen: tuple[int, ...] = (0, 1, 2)) -> tuple[Belief, list[float]]:
-    belief, celsius = prior(KILN, (20.0,) * 3, 0), [20.0] * 9
-    for minute in range(1, minutes + 1):
-        celsius = advance(TRUE, celsius, FULL, 20.0, 1 / 60)
-        belief = predict(belief, minute * 60_000, FULL, 20.0)
+def _follow(minutes: int, seen: tuple[int, ...] = (0, 1, 2), outside: Outside = HIGH) -> tuple[Belief, list[float]]:
+    belief, celsius = prior(KILN, (20.0,) * 3, 0), [20.0] * NODES * 3
+    for minute in range(5, minutes + 1, 5):
+        celsius = moved(TRUE, celsius, outside, 5 / 60)
+        belief = predict(belief, minute * 60_000, outside)
         for ring in seen:
-            belief = see(belief, ring, celsius[NODES * ring], 2.0)
+            belief = see(belief, ring, celsius[NODES * ring], 2.0, bounds(KILN))
     return belief, celsius
 
 
@@ -25,9 +26,18 @@ def test_follows_the_curve_and_stays_positive() -> None:
     belief, celsius = _follow(180)
     for ring in range(3):
         assert abs(belief.mean[NODES * ring] - celsius[NODES * ring]) < 5.0
-    assert all(belief.covariance[i][i] > 0.0 for i in range(len(belief.mean)))
-    rows = belief.covariance
-    assert all(abs(rows[i][j] - rows[j][i]) < 1e-6 for i in range(len(rows)) for j in range(i))
+        assert 0.0 < belief.deviation(NODES * ring) < 10.0
+    rows = square(belief.spread)
+    assert all(rows[i][j] ** 2 <= rows[i][i] * rows[j][j] * 1.001 for i in range(len(rows)) for j in range(i))
+
+
+def test_foretells_two_hours_better_than_before_anything_was_seen() -> None:
+    belief, celsius = _follow(120)
+    truth = moved(TRUE, celsius, HIGH, 2.0)[NODES]
+    blind = moved(prior(KILN, (20.0,) * 3, 0).heat, celsius, HIGH, 2.0)[NODES]
+    told = moved(belief.heat, belief.celsius, HIGH, 2.0)[NODES]
+    assert abs(told - truth) < 25.0
+    assert abs(told - truth) < abs(blind - truth)
 
 
 def test_a_ring_without_a_probe_is_carried_and_less_sure() -> None:
@@ -36,15 +46,28 @@ def test_a_ring_without_a_probe_is_carried_and_less_sure() -> None:
     assert abs(belief.mean[0] - celsius[0]) < 3 * belief.deviation(0) + 5.0
 
 
-def test_a_dead_ring_lacks_its_watts() -> None:
+def test_what_is_far_off_moves_no_parameter() -> None:
     belief, celsius = _follow(180)
-    dead = (1.0, 0.0, 1.0)
-    after = advance(TRUE, celsius, dead, 20.0, 1 / 6)
-    climbs = tuple((after[NODES * r] - celsius[NODES * r]) * 6 for r in range(3))
-    found = residuals(belief, FULL, climbs, 20.0)
-    assert found[1].share is not None
-    assert found[1].share < -0.5
-    for ring in (0, 2):
-        share = found[ring].share
-        assert share is not None
-        assert abs(share) < 0.35
+    belief = predict(belief, 185 * 60_000, HIGH)
+    after = see(belief, 1, celsius[NODES] - 200.0, 2.0, bounds(KILN))
+    assert after.mean[3 * NODES :] == belief.mean[3 * NODES :]
+
+
+def test_no_parameter_leaves_its_bounds() -> None:
+    belief, _ = _follow(60)
+    for minute in range(65, 125, 5):
+        belief = predict(belief, minute * 60_000, HIGH)
+        belief = see(belief, 1, 1400.0, 200.0, bounds(KILN))
+    logs = belief.mean[3 * NODES :]
+    assert len(logs) == SHARED + 3
+    assert all(low <= x <= high for x, (low, high) in zip(logs, bounds(KILN), strict=True))
+    assert abs(logs[0] - log(480.0)) <= 2.5 * 0.45 + 1e-9
+
+
+def test_a_step_of_ten_minutes_is_a_hundred_of_six_seconds() -> None:
+    fine, coarse = [20.0] * NODES * 3, [20.0] * NODES * 3
+    for _ in range(18):
+        coarse = advance(TRUE, coarse, HIGH, 1 / 6)
+        for _ in range(100):
+            fine = advance(TRUE, fine, HIGH, 1 / 600)
+    assert all(abs(a - b) < 10.0 for a, b in zip(fine, coarse, strict=True))

@@ -1,36 +1,47 @@
 """What is believed of the kiln now: node temperatures and parameters together, with their covariance.
 
-An extended Kalman filter: a step each minute, one scalar update a probe, in Joseph's form so that the covariance
-stays symmetric and positive (Bucy and Joseph 1968). All pure floats; a row of the covariance is a tuple.
+An extended Kalman filter: a step each few minutes, one scalar update a probe, in Joseph's form so that the covariance
+stays symmetric and positive (Bucy and Joseph 1968). All pure floats; of the covariance the lower triangle is kept.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from operator import mul
 
-from spyhole.core.thermal.physics import NODES, SHARED, Heat, advance, heat_of
+from spyhole.core.thermal.physics import NODES, SHARED, Heat, Outside, advance, heat_of
 
-LONGEST_STEP_HOURS = 0.05
+LONGEST_STEP_HOURS = 0.1
 MOST_STEPS = 200
 """After a gap of days the steps grow instead: a minute of the watch stays short."""
-WARE_NOISE = 12.0
+WARE_NOISE = 8.0
 """How far a ring strays from the model in an hour [degC], apart from its parameters (chosen, no source)."""
-WALL_NOISE = 8.0
-SHARED_DRIFT = 0.01
-STRENGTH_DRIFT = 0.1
+DAMP_NOISE = 25.0
+"""The same while water may be leaving the ware or the clay."""
+WALL_NOISE = 6.0
+SHARED_DRIFT = 0.02
+STRENGTH_DRIFT = 0.03
 """How far a parameter's logarithm wanders in an hour: mains, ageing, what the model leaves out (chosen)."""
 NUDGE = 1e-3
 FAR = 3.0
-"""Deviations past which a reading counts for less: it may be the probe, the lid or a turn nobody wrote down."""
+"""Deviations past which a reading moves temperatures only, and those less: it may be the probe, the lid or a turn
+nobody wrote down, and what it would teach of the kiln stays to be seen instead."""
+FURTHEST = 2.5
+"""How many of its own deviations a parameter may go from what was believed before anything was seen of the kiln."""
+
+Rows = tuple[tuple[float, ...], ...]
+Bounds = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Belief:
-    """at_ms: axis time. mean: node temperatures [degC], ring by ring, then logarithms of the parameters."""
+    """at_ms: axis time. mean: node temperatures [degC], ring by ring, then logarithms of the parameters.
+
+    spread: lower triangle of the covariance, row by row.
+    """
 
     at_ms: int
     rings: int
     mean: tuple[float, ...]
-    covariance: tuple[tuple[float, ...], ...]
+    spread: Rows
 
     @property
     def celsius(self) -> list[float]:
@@ -44,72 +55,107 @@ class Belief:
 
     def deviation(self, index: int) -> float:
         """Standard deviation of one state."""
-        return float(max(self.covariance[index][index], 0.0) ** 0.5)
+        return float(max(self.spread[index][index], 0.0) ** 0.5)
 
 
-def predict(belief: Belief, to_ms: int, shares: tuple[float, ...], room_celsius: float) -> Belief:
-    """The belief at a later time, with these shares of full watts since then."""
+def square(spread: Rows) -> list[list[float]]:
+    """The whole covariance."""
+    size = len(spread)
+    return [[spread[i][j] if j <= i else spread[j][i] for j in range(size)] for i in range(size)]
+
+
+def triangle(whole: list[list[float]]) -> Rows:
+    """The lower triangle, as it is kept: six digits are plenty and small to write down."""
+    return tuple(tuple(float(f"{x:.6g}") for x in row[: i + 1]) for i, row in enumerate(whole))
+
+
+def moved(heat: Heat, celsius: list[float], outside: Outside, hours: float) -> list[float]:
+    """Node temperatures [degC] so much later, by the likeliest parameters alone."""
+    if hours <= 0.0:
+        return celsius
+    steps = _steps(hours)
+    for _ in range(steps):
+        celsius = advance(heat, celsius, outside, hours / steps)
+    return celsius
+
+
+def predict(belief: Belief, to_ms: int, outside: Outside) -> Belief:
+    """The belief at a later time, all that is told to the kiln having held since."""
     hours = (to_ms - belief.at_ms) / 3_600_000
     if hours <= 0.0:
         return belief
-    steps = min(max(1, round(hours / LONGEST_STEP_HOURS)), MOST_STEPS)
+    mean, whole = belief.mean, square(belief.spread)
+    steps = _steps(hours)
     for _ in range(steps):
-        belief = _one_step(belief, shares, room_celsius, hours / steps)
-    return Belief(to_ms, belief.rings, belief.mean, belief.covariance)
+        mean = _one_step(mean, whole, belief.rings, outside, hours / steps)
+    return replace(belief, at_ms=to_ms, mean=mean, spread=triangle(whole))
 
 
-def _one_step(belief: Belief, shares: tuple[float, ...], room_celsius: float, hours: float) -> Belief:
-    nodes, size = NODES * belief.rings, len(belief.mean)
-    mean = list(belief.mean)
+def _steps(hours: float) -> int:
+    return min(max(1, round(hours / LONGEST_STEP_HOURS)), MOST_STEPS)
 
-    def moved(state: list[float]) -> list[float]:
-        return advance(heat_of(state[nodes:]), state[:nodes], shares, room_celsius, hours)
 
-    base = moved(mean)
+def _one_step(
+    mean: tuple[float, ...], whole: list[list[float]], rings: int, outside: Outside, hours: float
+) -> tuple[float, ...]:
+    nodes, size = NODES * rings, len(mean)
+    celsius, logs = list(mean[:nodes]), list(mean[nodes:])
+    heat = heat_of(logs)
+    base = advance(heat, celsius, outside, hours)
     columns = []
     for k in range(size):
-        nudge = NUDGE if k >= nodes else 0.1
-        state = mean.copy()
-        state[k] += nudge
-        columns.append([(b - a) / nudge for a, b in zip(base, moved(state), strict=True)])
+        if k < nodes:
+            celsius[k] += 0.1
+            columns.append([(b - a) * 10.0 for a, b in zip(base, advance(heat, celsius, outside, hours), strict=True)])
+            celsius[k] = mean[k]
+        else:
+            logs[k - nodes] += NUDGE
+            after = advance(heat_of(logs), celsius, outside, hours)
+            columns.append([(b - a) / NUDGE for a, b in zip(base, after, strict=True)])
+            logs[k - nodes] = mean[k]
     # Parameters stay, so only the rows of the nodes are multiplied.
-    slopes = [[columns[k][row] for k in range(size)] for row in range(nodes)]
-    old = [list(row) for row in belief.covariance]
-    upper = [[sum(map(mul, row, other)) for other in old] for row in slopes]
-    new = [row.copy() for row in old]
+    slopes = [[column[row] for column in columns] for row in range(nodes)]
+    upper = [[sum(map(mul, row, other)) for other in whole] for row in slopes]
     for i in range(nodes):
         for j in range(i, nodes):
-            new[i][j] = new[j][i] = sum(map(mul, upper[i], slopes[j]))
+            whole[i][j] = whole[j][i] = sum(map(mul, upper[i], slopes[j]))
         for j in range(nodes, size):
-            new[i][j] = new[j][i] = upper[i][j]
+            whole[i][j] = whole[j][i] = upper[i][j]
     for i in range(size):
         if i < nodes:
-            noise = WARE_NOISE if i % NODES == 0 else WALL_NOISE
+            noise = WALL_NOISE if i % NODES else _ware_noise(celsius[i], outside)
         else:
             noise = SHARED_DRIFT if i < nodes + SHARED else STRENGTH_DRIFT
-        new[i][i] += noise * noise * hours
-    return Belief(belief.at_ms, belief.rings, (*base, *mean[nodes:]), tuple(tuple(row) for row in new))
+        whole[i][i] += noise * noise * hours
+    return (*base, *mean[nodes:])
 
 
-def see(belief: Belief, ring: int, celsius: float, deviation: float) -> Belief:
-    """The belief after a reading of this ring [degC]."""
+def _ware_noise(celsius: float, outside: Outside) -> float:
+    damp = (outside.steam > 0.0 and celsius < 150.0) or (outside.clay > 0.0 and 430.0 < celsius < 620.0)
+    return DAMP_NOISE if damp else WARE_NOISE
+
+
+def see(belief: Belief, ring: int, celsius: float, deviation: float, bounds: Bounds = ()) -> Belief:
+    """The belief after a reading of this ring [degC]. bounds: between which each parameter's logarithm stays."""
     row = NODES * ring
-    column = [r[row] for r in belief.covariance]
+    whole = square(belief.spread)
+    column = whole[row].copy()
     column[row] = max(column[row], 0.0)
     off = celsius - belief.mean[row]
     noise = deviation * deviation
     far = abs(off) / (column[row] + noise) ** 0.5
     if far > FAR:
         noise += off * off / (FAR * FAR)
+    size, nodes = len(column), NODES * belief.rings
     gain = [c / (column[row] + noise) for c in column]
-    mean = tuple(m + g * off for m, g in zip(belief.mean, gain, strict=True))
-    # Joseph's form, multiplied out for one scalar reading.
-    spread = column[row] + noise
-    new = []
-    for i, old in enumerate(belief.covariance):
-        new.append(
-            tuple(
-                old[j] - gain[i] * column[j] - column[i] * gain[j] + gain[i] * gain[j] * spread for j in range(len(old))
-            )
-        )
-    return Belief(belief.at_ms, belief.rings, mean, tuple(new))
+    if far > FAR:
+        gain[nodes:] = [0.0] * (size - nodes)
+    mean = [m + g * off for m, g in zip(belief.mean, gain, strict=True)]
+    for i, (low, high) in enumerate(bounds, nodes):
+        mean[i] = low if mean[i] < low else high if mean[i] > high else mean[i]
+    # Joseph's form with one measured state: (I - K H) P (I - K H)' + K R K'.
+    for i in range(size):
+        for j in range(i, size):
+            kept = whole[i][j] - gain[i] * column[j] - column[i] * gain[j]
+            whole[i][j] = whole[j][i] = kept + gain[i] * gain[j] * (column[row] + noise)
+    return replace(belief, mean=tuple(mean), spread=triangle(whole))

@@ -2,23 +2,25 @@
 
 from collections.abc import Callable
 
-from spyhole.core.thermal.belief import Belief
-from spyhole.core.thermal.physics import NODES, advance
+from spyhole.core.thermal.physics import NODES, Heat, Outside, advance
 
 LIMIT_HOURS = 20.0
 
-Shares = Callable[[float, list[float]], tuple[float, ...]]
-"""Shares of full watts for the step that begins now, from the hours gone and every ring's temperature."""
+Ahead = Callable[[float, list[float]], tuple[Outside, float]]
+"""What the kiln is told, and for how long at most [h], from the hours gone and every ring's temperature."""
 Finish = Callable[[float, list[float]], float | None]
 """Told the hours gone and every ring's temperature after each step; the hours at which it was over, once it is."""
 
 
-def ahead(belief: Belief, shares: Shares, finish: Finish, room_celsius: float, step_hours: float) -> float | None:
-    """Hours until the finish; None when the likeliest kiln never gets there."""
-    celsius, heat, hours = belief.celsius, belief.heat, 0.0
-    while hours < LIMIT_HOURS:
-        celsius = advance(heat, celsius, shares(hours, celsius[::NODES]), room_celsius, step_hours)
-        hours += step_hours
+def ahead(
+    heat: Heat, celsius: list[float], told: Ahead, finish: Finish, limit_hours: float = LIMIT_HOURS
+) -> float | None:
+    """Hours until the finish, from these node temperatures; None when the likeliest kiln never gets there."""
+    hours = 0.0
+    while hours < limit_hours:
+        outside, step = told(hours, celsius[::NODES])
+        celsius = advance(heat, celsius, outside, step)
+        hours += step
         end = finish(hours, celsius[::NODES])
         if end is not None:
             return end

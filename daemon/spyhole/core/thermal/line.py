@@ -5,7 +5,6 @@ radiation makes b grow with heat, which is why b is only pulled to its prior and
 high; the kiln model proper belongs to its own room.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 from spyhole.core.curve.climb import Minute
@@ -58,22 +57,3 @@ def fit(minutes: tuple[Minute, ...]) -> Line | None:
     data, prior = spread / CLIMB_NOISE**2, 1 / FALL_SPREAD**2
     fall = (-slope / CLIMB_NOISE**2 + typical_fall(mean_t) * prior) / (data + prior)
     return Line(mean_t, mean_c, max(fall, 0.0), (data + prior) ** -0.5, n)
-
-
-def minutes_until(
-    done: Callable[[float, float], bool], celsius: float, climb: float, fall: float, limit_minutes: int = 720
-) -> int | None:
-    """Minutes until done(celsius, seconds) says so, called each minute with the temperature reached.
-
-    climb: degC/h now; fall: 1/h now, growing with T^3. None when the kiln never gets there within the limit.
-    """
-    start = celsius + KELVIN
-    for minute in range(1, limit_minutes + 1):
-        if climb < 1.0 and minute > 60:
-            return None
-        step = max(climb, 0.0) / 60
-        climb -= fall * ((celsius + KELVIN) / start) ** 3 * step
-        celsius += step
-        if done(celsius, 60.0):
-            return minute
-    return None

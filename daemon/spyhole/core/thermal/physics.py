@@ -1,105 +1,189 @@
-"""The kiln as a few nodes a ring: ware with air and inner face, and a wall of two halves.
+"""The kiln as four nodes a ring: ware with its air and hot face, and a wall of three layers.
 
-Everything is divided by the heat capacity of one ring's ware and air when cold, so watts become degC an hour and
-conductances 1/h. Elements warm the ware; the ware warms the wall through its inner quarter; the halves of the wall
-pass heat on; the outer quarter and the air film lose it to the room. Neighbouring rings exchange heat by radiation.
+Everything is divided by the heat capacity of one ring's ware when cold, so watts become degC an hour and conductances
+1/h. Elements warm the ware; it warms the wall; the wall stores heat, passes it on and loses it to the room through the
+air film. Floor and lid count as more wall of the end rings. Neighbouring rings exchange heat by radiation and air.
+Water and clay that gives its water up make the ware slow for a while. Losses are told as shares of full watts at 1000
+degC, because a kiln is built to reach its maximum: those shares are known better than watts or bricks are.
 """
 
-from dataclasses import dataclass, replace
-from math import ceil, exp
+from dataclasses import dataclass
+from math import exp, sqrt
 
 KELVIN = 273.15
-LEAK = 0.6
-"""Radiation out through spyholes and under the lid, against the wall's conductance, at 1000 K (chosen, no source)."""
-NODES = 3
-"""Ware, inner half of the wall, outer half."""
-SHARED = 4
-WIDEST = 8.0
-"""Logarithms are kept within this, so that a belief gone astray stays a number."""
-CAPACITY_GROWTH = 0.3
-"""Share by which ceramic's heat capacity grows from cold to 1000 degC (common practice, no source)."""
-CONDUCTIVITY_GROWTH = 0.7
-"""Share by which insulating brick conducts better at 1000 degC than cold (common practice, no source)."""
-STABLE = 1.2
-"""Step times the fastest node's rate; the midpoint rule holds below 2."""
+NODES = 4
+"""Ware, then the wall from the hot face out."""
+SHARED = 6
+"""Parameters of the whole kiln; one strength a ring follows."""
+LAYERS = (0.2, 0.35, 0.45)
+"""Thicknesses of the wall's layers, as shares: thin at the hot face, which answers first."""
+HALVES = (LAYERS[0] / 2, (LAYERS[0] + LAYERS[1]) / 2, (LAYERS[1] + LAYERS[2]) / 2, LAYERS[2] / 2)
+FILM = 0.15
+"""The air film outside against the hot wall's resistance: 12 W/m2K beside 0.19 W/mK through 75 mm (typical)."""
+ENDS = 0.45
+"""How much more wall an end ring has, by floor or lid: a round kiln's common proportions (no source)."""
+CAPACITY_GROWTH = 0.2
+"""Share by which ceramic's heat capacity grows from cold to 1000 degC (typical values, from memory)."""
+AIR = 0.2
+WARM_AIR_RISES = 0.3
+"""Exchange by air, always and upward, against radiation's at 1000 K (chosen, no source)."""
 HOTTEST_CELSIUS = 1500.0
 """No element gets a kiln hotter; a run that is wrong about its kiln stays a number."""
-FASTEST = 7.0
-"""Three rings in a row even out three times as fast as two exchange, and radiation at 1300 K 2.2 times as at 1000."""
-OUTER_FILM = 3.0
-"""Film outside the case against the wall: 12 W/m2K beside 0.3 W/mK through 75 mm (typical values, from memory)."""
+COLDEST_CELSIUS = -40.0
+IMPLICIT = 0.6
+"""Share of a step judged by its end: stable at any length, nearly of second order (Crank and Nicolson 1947)."""
+STEAM_CELSIUS = (95.0, 22.0)
+CLAY_CELSIUS = (530.0, 40.0)
+"""Where free water and the clay's own go, and how spread out that is [degC] (common practice, no source)."""
+ROOT_TWO_PI = 2.5066282746310002
+WIDEST = 8.0
+"""Logarithms are kept within this, so that a belief gone astray stays a number."""
 
 
 @dataclass(frozen=True, slots=True)
 class Heat:
-    """What a ring is made of, per cold capacity of its ware.
+    """What a kiln is made of, per cold capacity of a ring's ware.
 
-    full: climb of cold ware at full watts without loss [degC/h]. wall: conductance through the wall [1/h].
-    mass: capacity of the wall against the ware's [1]. exchange: between neighbouring rings at 1000 K [1/h].
-    strength: each ring's watts against the mean ring's [1].
+    full: climb of cold ware at the mean ring's full watts without loss [degC/h]. wall, leak: what a ring loses by
+    conduction once steady, and by radiation, at 1000 degC as shares of full [1]. pace: conductance of the hot wall
+    against its own capacity [1/h]. growth: how much better the wall conducts at 1000 degC than cold, as a share [1].
+    exchange: between neighbouring rings at 1000 K [1/h]. strength: each ring's watts against the mean ring's [1].
     """
 
     full: float
     wall: float
-    mass: float
+    leak: float
+    pace: float
+    growth: float
     exchange: float
     strength: tuple[float, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Outside:
+    """What a run is told: shares of full watts and draught [1/h], one a ring; the room [degC]; and how many degrees'
+    worth of heat free water and the clay's own take from the ware on the way up (0 once it is gone).
+    """
+
+    shares: tuple[float, ...]
+    vents: tuple[float, ...]
+    room_celsius: float
+    steam: float = 0.0
+    clay: float = 0.0
+
+
 def heat_of(logs: list[float] | tuple[float, ...]) -> Heat:
-    """From scaled parameters: logarithms of full, wall, mass, exchange, then one strength a ring."""
-    full, wall, mass, exchange = (exp(max(-WIDEST, min(x, WIDEST))) for x in logs[:SHARED])
-    return Heat(full, wall, mass, exchange, tuple(exp(max(-2.0, min(x, 2.0))) for x in logs[SHARED:]))
+    """From logarithms of full, wall, leak, pace, growth, exchange, then one strength a ring."""
+    full, wall, leak, pace, growth, exchange = (exp(max(-WIDEST, min(x, WIDEST))) for x in logs[:SHARED])
+    strength = tuple(exp(max(-2.0, min(x, 2.0))) for x in logs[SHARED:])
+    return Heat(full, min(wall, 2.0), min(leak, 1.0), min(pace, 5.0), min(growth, 10.0), min(exchange, 60.0), strength)
 
 
-def capacity(celsius: float) -> float:
-    """Heat capacity against the cold one [1]."""
-    return 1.0 + CAPACITY_GROWTH * max(celsius, 0.0) / 1000.0
+def capacity(celsius: float, outside: Outside) -> float:
+    """Heat capacity of the ware against the cold one [1], what drying asks for included."""
+    found = 1.0 + CAPACITY_GROWTH * celsius / 1000.0
+    if outside.steam > 0.0 and celsius < 180.0:
+        off = (celsius - STEAM_CELSIUS[0]) / STEAM_CELSIUS[1]
+        found += outside.steam / (STEAM_CELSIUS[1] * ROOT_TWO_PI) * exp(-0.5 * off * off)
+    if outside.clay > 0.0 and 380.0 < celsius < 680.0:
+        off = (celsius - CLAY_CELSIUS[0]) / CLAY_CELSIUS[1]
+        found += outside.clay / (CLAY_CELSIUS[1] * ROOT_TWO_PI) * exp(-0.5 * off * off)
+    return found
 
 
-def leaks(heat: Heat, celsius: float, room_celsius: float) -> float:
-    """What a ring radiates through spyholes and past the lid [degC/h of cold ware] (Stefan and Boltzmann)."""
-    return LEAK * heat.wall * 250.0 * (((celsius + KELVIN) / 1000.0) ** 4 - ((room_celsius + KELVIN) / 1000.0) ** 4)
+def advance(heat: Heat, celsius: list[float], outside: Outside, hours: float) -> list[float]:
+    """Node temperatures after one step, ring by ring: each ring's column implicitly, then the exchange between rings.
 
-
-def rates(heat: Heat, celsius: list[float], shares: tuple[float, ...], room_celsius: float) -> list[float]:
-    """d/dt [degC/h] of ware, inner and outer wall of each ring, bottom first; shares of full watts [0..1]."""
-    out = []
-    rings = len(shares)
+    Any step is stable; ten minutes are within about a degree of ten seconds.
+    """
+    rings = len(outside.shares)
+    room = outside.room_celsius
+    room_fourth = ((room + KELVIN) / 1273.15) ** 4
+    hot = heat.full * heat.wall / 980.0 * (1.0 + FILM)
+    cold = hot / (1.0 + 0.535 * heat.growth)
+    rise = cold * heat.growth / 1000.0
+    mass = hot / heat.pace
+    mean_ends = 1.0 + 2.0 * ENDS / rings
+    first, second, third, last = HALVES
+    theta = IMPLICIT * hours
+    out = celsius.copy()
+    capacities = []
     for ring in range(rings):
-        ware, inner, outer = celsius[NODES * ring : NODES * ring + NODES]
-        wall = heat.wall * (1.0 + CONDUCTIVITY_GROWTH * max(inner, 0.0) / 1000.0)
-        into = 4.0 * wall * (ware - inner)
-        through = 2.0 * wall * (inner - outer)
-        film = OUTER_FILM * heat.wall
-        lost = 4.0 * wall * film / (4.0 * wall + film) * (outer - room_celsius)
-        gained = heat.full * heat.strength[ring] * shares[ring] - into
-        for other in (ring - 1, ring + 1):
-            if 0 <= other < rings:
-                beside = celsius[NODES * other]
-                mean = (ware + beside) / 2.0 + KELVIN
-                gained += heat.exchange * (mean / 1000.0) ** 3 * (beside - ware)
-        gained -= leaks(heat, ware, room_celsius)
-        half = heat.mass / 2.0
-        out.append(gained / capacity(ware))
-        out.append((into - through) / (half * capacity(inner)))
-        out.append((through - lost) / (half * capacity(outer)))
+        n = NODES * ring
+        ware, one, two, three = celsius[n : n + NODES]
+        ends = (1.0 + ENDS * ((ring == 0) + (ring == rings - 1))) / mean_ends
+        c, r = cold * ends, rise * ends
+        k1 = (c + r * (0.75 * one + 0.25 * ware)) / first
+        k2 = (c + 0.5 * r * (one + two)) / second
+        k3 = (c + 0.5 * r * (two + three)) / third
+        k4 = c + r * three
+        k4 = 1.0 / (last / k4 + FILM / (hot * ends))
+        leak = heat.full * heat.leak
+        kelvin = (ware + KELVIN) / 1273.15
+        cube = kelvin * kelvin * kelvin
+        above = ware - room
+        draught = outside.vents[ring] * sqrt(2.0 * above / (ware + KELVIN)) if above > 0.0 else 0.0
+        q0 = (
+            heat.full * heat.strength[ring] * outside.shares[ring]
+            - k1 * (ware - one)
+            - leak * (cube * kelvin - room_fourth)
+            - draught * above
+        )
+        q1 = k1 * (ware - one) - k2 * (one - two)
+        q2 = k2 * (one - two) - k3 * (two - three)
+        q3 = k3 * (two - three) - k4 * (three - room)
+        heats = capacity(ware, outside)
+        capacities.append(heats)
+        per = mass * ends
+        growth = CAPACITY_GROWTH / 1000.0
+        m1 = per * LAYERS[0] * (1.0 + growth * one)
+        m2 = per * LAYERS[1] * (1.0 + growth * two)
+        m3 = per * LAYERS[2] * (1.0 + growth * three)
+        # (C + theta K) d = hours q, a tridiagonal system solved from the ware outwards.
+        a0 = heats + theta * (k1 + 4.0 * leak * cube / 1273.15 + draught)
+        w = theta * k1 / a0
+        a1 = m1 + theta * (k1 + k2) - w * theta * k1
+        b1 = hours * q1 + w * hours * q0
+        w2 = theta * k2 / a1
+        a2 = m2 + theta * (k2 + k3) - w2 * theta * k2
+        b2 = hours * q2 + w2 * b1
+        w3 = theta * k3 / a2
+        d3 = (hours * q3 + w3 * b2) / (m3 + theta * (k3 + k4) - w3 * theta * k3)
+        d2 = (b2 + theta * k3 * d3) / a2
+        d1 = (b1 + theta * k2 * d2) / a1
+        d0 = (hours * q0 + theta * k1 * d1) / a0
+        new = ware + d0
+        out[n] = COLDEST_CELSIUS if new < COLDEST_CELSIUS else HOTTEST_CELSIUS if new > HOTTEST_CELSIUS else new
+        out[n + 1] = one + d1
+        out[n + 2] = two + d2
+        out[n + 3] = three + d3
+    if rings > 1:
+        _even_out(heat.exchange, out, capacities, hours)
     return out
 
 
-def advance(
-    heat: Heat, celsius: list[float], shares: tuple[float, ...], room_celsius: float, hours: float
-) -> list[float]:
-    """Temperatures after this long, by the midpoint rule (error of second order in hours).
-
-    Rings that even out faster than the step can follow do so within a few steps instead: the rule stays stable.
-    """
-    steps = max(1, ceil(hours * 6.0 * (1.0 + CONDUCTIVITY_GROWTH) * heat.wall / min(heat.mass / 2.0, 1.0) / STABLE))
-    hours /= steps
-    heat = replace(heat, exchange=min(heat.exchange, 1.0 / (FASTEST * hours)))
-    for _ in range(steps):
-        first = rates(heat, celsius, shares, room_celsius)
-        middle = [c + r * hours / 2.0 for c, r in zip(celsius, first, strict=True)]
-        second = rates(heat, middle, shares, room_celsius)
-        celsius = [min(c + r * hours, HOTTEST_CELSIUS) for c, r in zip(celsius, second, strict=True)]
-    return celsius
+def _even_out(exchange: float, celsius: list[float], capacities: list[float], hours: float) -> None:
+    """Heat between neighbouring rings for one step, wholly implicit: heat is only moved, never made."""
+    rings = len(capacities)
+    links = []
+    for ring in range(rings - 1):
+        lower, upper = celsius[NODES * ring], celsius[NODES * ring + NODES]
+        kelvin = (0.5 * (lower + upper) + KELVIN) / 1000.0
+        by_air = AIR + (WARM_AIR_RISES if lower > upper else 0.0)
+        links.append(exchange * (kelvin * kelvin * kelvin + by_air) * hours)
+    diagonal, right = [], []
+    for ring in range(rings):
+        below = links[ring - 1] if ring > 0 else 0.0
+        above = links[ring] if ring < rings - 1 else 0.0
+        d, b = capacities[ring] + below + above, capacities[ring] * celsius[NODES * ring]
+        if ring > 0:
+            w = below / diagonal[ring - 1]
+            d -= w * below
+            b += w * right[ring - 1]
+        diagonal.append(d)
+        right.append(b)
+    beyond = 0.0
+    for ring in range(rings - 1, -1, -1):
+        link = links[ring] if ring < rings - 1 else 0.0
+        beyond = (right[ring] + link * beyond) / diagonal[ring]
+        celsius[NODES * ring] = beyond

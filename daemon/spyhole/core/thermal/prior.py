@@ -1,36 +1,72 @@
 """What is believed of a kiln before it is lit: common practice, then its last good firing as the plan tells it."""
 
+from dataclasses import replace
+from functools import lru_cache
 from math import log
 
-from spyhole.core.kiln import Kiln
-from spyhole.core.plan import Plan
-from spyhole.core.thermal.belief import Belief, predict, see
-from spyhole.core.thermal.physics import NODES
+from spyhole.core.kiln import Kiln, Switch
+from spyhole.core.plan import Plan, Plugs, Stage, Ware
+from spyhole.core.thermal.belief import FURTHEST, Belief, Bounds, predict, see, square, triangle
+from spyhole.core.thermal.physics import NODES, Outside
 
 FULL = (480.0, 0.45)
-"""2.4 kW on 18 kJ/K of ware, shelves and inner face; kilns differ by half (common practice, no source)."""
-WALL = (0.42, 0.5)
-"""Half a square metre of 75 mm insulating brick, 0.3 W/mK, on the same ware (typical values, from memory)."""
-MASS = (1.6, 0.4)
+"""2.4 kW on 18 kJ/K of ware, shelves and hot face; kilns differ by half (common practice, no source)."""
+WALL = (0.42, 0.3)
+"""A kiln that is built for 1300 degC loses about two fifths of its watts through its bricks at 1000."""
+LEAK = (0.07, 0.6)
+PACE = (0.22, 0.4)
+"""75 mm of insulating brick: 0.19 W/mK hot, 520 kg/m3, 1050 J/kgK (typical values, from memory)."""
+GROWTH = (1.8, 0.5)
+"""Makers' tables have such brick conduct half as well again or twice as well hot; old and light ones more."""
 EXCHANGE = (2.5, 0.7)
 STRENGTH = 0.12
 """A ring's watts, its place and its load against the mean ring's (chosen, no source)."""
+SHARED_PRIORS = (FULL, WALL, LEAK, PACE, GROWTH, EXCHANGE)
 ROOM_DEVIATION = 3.0
-LAST_FIRING_CELSIUS = 25.0
+LAST_FIRING_CELSIUS = 20.0
 """How alike two firings end a stage, load and keeper differing (common practice, no source)."""
 WIDENED = 1.5
 """A load differs from the last one's: what was learned from it is trusted a little less."""
+STEAM = {Ware.BISQUE: 40.0}
+CLAY = {Ware.BISQUE: 80.0}
+"""Greenware: 6 % of free water and 5 % in the clay, on ware that is half of what is heated [degC's worth]."""
+DRAUGHT = {Plugs.OUT: 0.3, Plugs.HALF: 0.03, Plugs.IN: 0.0}
+"""What open plugs carry off [1/h at full buoyancy] (chosen, no source)."""
+
+
+def outside_of(kiln: Kiln, plan: Plan, stage: Stage, switches: tuple[Switch, ...], room_celsius: float) -> Outside:
+    """A stage of a plan as the model is told it."""
+    draught = DRAUGHT[stage.plugs or Plugs.IN]
+    return Outside(
+        tuple(kiln.switch.of(s) for s in switches),
+        (draught,) * len(kiln.rings),
+        room_celsius,
+        STEAM.get(plan.ware, 5.0),
+        CLAY.get(plan.ware, 0.0),
+    )
+
+
+def _parameters(kiln: Kiln) -> tuple[list[float], list[float]]:
+    """Logarithms of the parameters, and their deviations."""
+    mean_watts = sum(r.watts for r in kiln.rings) / len(kiln.rings) or 1.0
+    logs = [log(v) for v, _ in SHARED_PRIORS] + [log(max(r.watts, 1.0) / mean_watts) for r in kiln.rings]
+    return logs, [d for _, d in SHARED_PRIORS] + [STRENGTH] * len(kiln.rings)
+
+
+@lru_cache(maxsize=8)
+def bounds(kiln: Kiln) -> Bounds:
+    """Between which each parameter's logarithm stays, whatever is seen: beyond them it is no kiln."""
+    return tuple((m - FURTHEST * d, m + FURTHEST * d) for m, d in zip(*_parameters(kiln), strict=True))
 
 
 def prior(kiln: Kiln, celsius: tuple[float, ...], at_ms: int) -> Belief:
     """Before anything is known of this kiln; celsius: each ring's at the start."""
-    mean_watts = sum(r.watts for r in kiln.rings) / len(kiln.rings) or 1.0
+    logs, own = _parameters(kiln)
     nodes = [c for one in celsius for c in (one,) * NODES]
-    logs = [log(v) for v, _ in (FULL, WALL, MASS, EXCHANGE)]
-    logs += [log(max(r.watts, 1.0) / mean_watts) for r in kiln.rings]
-    deviations = [ROOM_DEVIATION] * len(nodes) + [d for _, d in (FULL, WALL, MASS, EXCHANGE)]
-    deviations += [STRENGTH] * len(kiln.rings)
-    return Belief(at_ms, len(kiln.rings), (*nodes, *logs), _diagonal(deviations))
+    deviations = [ROOM_DEVIATION] * len(nodes) + own
+    size = len(deviations)
+    whole = [[deviations[i] ** 2 if i == j else 0.0 for j in range(size)] for i in range(size)]
+    return Belief(at_ms, len(kiln.rings), (*nodes, *logs), triangle(whole))
 
 
 def taught(kiln: Kiln, plan: Plan, end_celsius: float, celsius: tuple[float, ...], at_ms: int) -> Belief:
@@ -44,23 +80,18 @@ def taught(kiln: Kiln, plan: Plan, end_celsius: float, celsius: tuple[float, ...
         hours = stage.expected_hours or stage.hours
         if hours is None:
             break
-        shares = tuple(kiln.switch.of(s) for s in stage.switches)
-        belief = predict(belief, belief.at_ms + round(hours * 3_600_000), shares, 20.0)
+        outside = outside_of(kiln, plan, stage, stage.switches, 20.0)
+        belief = predict(belief, belief.at_ms + round(hours * 3_600_000), outside)
         ends = stage.expected_end_celsius or ()
         if not any(ends) and stage.until_cone and stage.expected_hours:
             ends = tuple(end_celsius if i == plan.reference_ring else None for i in range(belief.rings))
         for ring, end in enumerate(ends[: belief.rings]):
             if end is not None:
-                belief, told = see(belief, ring, end, LAST_FIRING_CELSIUS), True
+                belief, told = see(belief, ring, end, LAST_FIRING_CELSIUS, bounds(kiln)), True
     if not told:
         return fresh
     nodes = NODES * belief.rings
-    rows = [list(row) for row in fresh.covariance]
-    for i in range(nodes, len(rows)):
-        rows[i][nodes:] = [c * WIDENED for c in belief.covariance[i][nodes:]]
-    return Belief(at_ms, belief.rings, fresh.mean[:nodes] + belief.mean[nodes:], tuple(tuple(r) for r in rows))
-
-
-def _diagonal(deviations: list[float]) -> tuple[tuple[float, ...], ...]:
-    size = len(deviations)
-    return tuple(tuple(deviations[i] ** 2 if i == j else 0.0 for j in range(size)) for i in range(size))
+    whole, learned = square(fresh.spread), square(belief.spread)
+    for i in range(nodes, len(whole)):
+        whole[i][nodes:] = [c * WIDENED for c in learned[i][nodes:]]
+    return replace(fresh, mean=fresh.mean[:nodes] + belief.mean[nodes:], spread=triangle(whole))
