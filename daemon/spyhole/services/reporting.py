@@ -114,6 +114,7 @@ class Reporter:
                     minute.stage,
                     minute.ceiling_celsius,
                     tuple(None if ring is None else ring.mean_celsius for ring in minute.rings),
+                    tuple(None if ring is None else ring.lowest_celsius for ring in minute.rings),
                     tuple(None if ring is None else ring.highest_celsius for ring in minute.rings),
                 )
             )

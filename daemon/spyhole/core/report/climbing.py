@@ -8,8 +8,9 @@ The others are round numbers.
 import itertools
 from dataclasses import dataclass
 
-from spyhole.core.report.heatwork import Seen
 from spyhole.core.report.story import Story
+
+Seen = list[tuple[int, float]]
 
 CLIMB_FIGURES = (100.0, 200.0, 450.0, 573.0, 700.0, 900.0)
 LAST_CELSIUS = 100.0

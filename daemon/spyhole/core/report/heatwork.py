@@ -1,8 +1,9 @@
 """Heat work of a firing per ring, said as cones: which is down, and how far the next has bent."""
 
-import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
+from itertools import pairwise
 
 from spyhole.core.cones.correction import Sighting, corrected, degrees_seen
 from spyhole.core.cones.doubt import alpha_between, corrected_alpha, offset_prior
@@ -10,10 +11,11 @@ from spyhole.core.cones.kinetics import Cone, bend_degrees, cone, cone_names, gu
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.learned import Belief
 from spyhole.core.plan import Body
-from spyhole.core.report.story import Story
+from spyhole.core.report.story import Minute, Story
 from spyhole.core.sighting import FIRING_LOOK_MINUTES, LOOK_MINUTES
 
 GAP_MS = 180_000
+BRIDGED_SECONDS = 90.0
 LOOKED_FOR_MINUTES = 10
 
 
@@ -70,25 +72,41 @@ class Down:
     high: int | None
 
 
-Seen = list[tuple[int, float]]
+def gained(one: Cone, minutes: Sequence[Minute]) -> list[float]:
+    """alpha [-] of a cone by the middle of each of these minutes.
 
-
-def gained(one: Cone, seen: Seen) -> list[float]:
-    """alpha [-] of a cone after each of these readings, straight between them."""
-    total, course = 0.0, []
-    for number, (at, celsius) in enumerate(seen):
-        if number and at > seen[number - 1][0]:
-            total += heat_work(one, seen[number - 1][1], celsius, (at - seen[number - 1][0]) / 1000.0)
+    A cone does not mind in which order it meets the temperatures of a minute, only how long each lasts. So a minute has
+    the mean rate of what it held, which its lowest, mean and highest tell by Simpson's rule. A straight ramp is taken
+    over a gap.
+    """
+    total, course, before, rate_before = 0.0, [], None, 0.0
+    for minute in minutes:
+        rate = _mean_rate(one, minute)
+        if before is not None:
+            seconds = (minute.utc_ms - before.utc_ms) / 1000.0
+            if seconds > BRIDGED_SECONDS:
+                total += heat_work(one, before.celsius, minute.celsius, seconds)
+            else:
+                total += 0.5 * (rate_before + rate) * seconds
         course.append(total)
+        before, rate_before = minute, rate
     return course
+
+
+def _mean_rate(one: Cone, minute: Minute) -> float:
+    _, low, mean, high = minute
+    if high < one.idle_celsius:
+        return 0.0
+    middle = min(max((6.0 * mean - low - high) / 4.0, low), high)
+    return (one.rate_per_second(low) + 4.0 * one.rate_per_second(middle) + one.rate_per_second(high)) / 6.0
 
 
 def work_of(story: Story, ring: int) -> Work | None:
     """The heat work at this ring; None without a probe or a reading."""
-    probe, seen = story.kiln.rings[ring].probe, story.seen(ring)
+    probe, seen = story.kiln.rings[ring].probe, story.minutes(ring)
     if probe is None or not seen:
         return None
-    peak = max(celsius for _, celsius in seen)
+    peak = max(minute.celsius for minute in seen)
     body = story.plan.body
     firing = cone(story.plan.cone, body)
     sightings = _sightings(story, ring, seen)
@@ -99,7 +117,9 @@ def work_of(story: Story, ring: int) -> Work | None:
     alpha = corrected_alpha(firing, raw, peak, shift)
     low, high = alpha_between(firing, alpha, peak, taught.deviation)
     down, following, following_alpha = _cones(body, seen, peak, shift)
-    bridged = any(b - a > GAP_MS and max(ca, cb) > firing.idle_celsius for (a, ca), (b, cb) in itertools.pairwise(seen))
+    bridged = any(
+        b.utc_ms - a.utc_ms > GAP_MS and max(a.celsius, b.celsius) > firing.idle_celsius for a, b in pairwise(seen)
+    )
     return Work(
         ring=ring,
         raw=raw,
@@ -116,7 +136,7 @@ def work_of(story: Story, ring: int) -> Work | None:
     )
 
 
-def _pack(firing: Cone, seen: Seen, peak: float, shift: float) -> tuple[Standing, ...]:
+def _pack(firing: Cone, seen: Sequence[Minute], peak: float, shift: float) -> tuple[Standing, ...]:
     pack = (("guide", guide_of(firing)), ("firing", firing), ("guard", guard_of(firing)))
     return tuple(
         Standing(role, one.name, corrected_alpha(one, gained(one, seen)[-1], peak, shift))
@@ -125,7 +145,9 @@ def _pack(firing: Cone, seen: Seen, peak: float, shift: float) -> tuple[Standing
     )
 
 
-def _cones(body: Body, seen: Seen, peak: float, shift: float) -> tuple[str | None, str | None, float | None]:
+def _cones(
+    body: Body, seen: Sequence[Minute], peak: float, shift: float
+) -> tuple[str | None, str | None, float | None]:
     """The hardest whole cone down, the next one and its heat work."""
     down: str | None = None
     for name in whole_cones(body):
@@ -144,7 +166,7 @@ def down_of(story: Story, work: Work | None) -> Down | None:
     """When the firing cone at this ring went down; None where it did not, or nobody can tell."""
     if work is None or work.raw <= 0.0:
         return None
-    seen = story.seen(work.ring)
+    seen = story.minutes(work.ring)
     course = gained(cone(story.plan.cone, story.plan.body), seen)
     reached = partial(_reached, seen, course)
     median = reached(work.raw / work.alpha)
@@ -153,16 +175,17 @@ def down_of(story: Story, work: Work | None) -> Down | None:
     return Down(median, reached(work.raw / work.high), reached(work.raw / work.low))
 
 
-def _reached(seen: Seen, course: list[float], alpha: float) -> int | None:
+def _reached(seen: Sequence[Minute], course: list[float], alpha: float) -> int | None:
     for number in range(1, len(course)):
         if course[number] >= alpha:
             before, after = course[number - 1], course[number]
             share = 1.0 if after == before else (alpha - before) / (after - before)
-            return round(seen[number - 1][0] + share * (seen[number][0] - seen[number - 1][0]))
+            began = seen[number - 1].utc_ms
+            return round(began + share * (seen[number].utc_ms - began))
     return None
 
 
-def _sightings(story: Story, ring: int, seen: Seen) -> tuple[Sighting, ...]:
+def _sightings(story: Story, ring: int, seen: Sequence[Minute]) -> tuple[Sighting, ...]:
     found = []
     for happening in story.happenings:
         entry = happening.what
@@ -173,13 +196,13 @@ def _sightings(story: Story, ring: int, seen: Seen) -> tuple[Sighting, ...]:
         name, bend = degrees_seen(entry.value)
         body = story.plan.body if name in cone_names(story.plan.body) else Body.ORDINARY
         one = cone(name, body)
-        before = [(at, celsius) for at, celsius in seen if at <= happening.utc_ms]
+        before = [minute for minute in seen if minute.utc_ms <= happening.utc_ms]
         if not before:
             continue
         minutes = FIRING_LOOK_MINUTES if name == story.plan.cone else LOOK_MINUTES
-        climbed = before[-1][1] - before[max(0, len(before) - 1 - LOOKED_FOR_MINUTES)][1]
+        climbed = before[-1].celsius - before[max(0, len(before) - 1 - LOOKED_FOR_MINUTES)].celsius
         look = climbed / LOOKED_FOR_MINUTES * minutes if climbed > 0.0 else None
-        peak = max(celsius for _, celsius in before)
+        peak = max(minute.celsius for minute in before)
         alpha = gained(one, before)[-1]
         found.append(
             Sighting(happening.sequence, story.kiln.probe_rings.index(ring), name, body, bend, alpha, peak, look)

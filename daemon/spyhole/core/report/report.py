@@ -14,10 +14,14 @@ from spyhole.core.report.questions import Question, questions
 from spyhole.core.report.story import Ending, Story, ending
 from spyhole.core.report.tariff import Tariff
 
+STEADY_CELSIUS = 3.0
+"""A reading this far above its minute's mean is a spike."""
+
 
 @dataclass(frozen=True, slots=True)
 class RingReport:
-    """One ring. peak [degC] by the mean of a minute; None without a probe. kwh: by its switch."""
+    """One ring. peak [degC]: the hottest of its hottest minute, that minute's mean where the readings jump; None
+    without a probe. kwh: by its switch."""
 
     name: str
     probe: bool
@@ -145,8 +149,12 @@ def _until(story: Story, end: Ending | None) -> int:
 
 
 def _ring(story: Story, index: int, kwh: float) -> RingReport:
-    ring, seen = story.kiln.rings[index], story.seen(index)
-    peak_utc_ms, peak = max(seen, key=lambda one: one[1]) if seen else (None, None)
+    ring, seen = story.kiln.rings[index], story.minutes(index)
+    peak_utc_ms = peak = None
+    if seen:
+        hottest = max(seen, key=lambda minute: minute.celsius)
+        steady = hottest.highest - hottest.celsius <= STEADY_CELSIUS
+        peak_utc_ms, peak = hottest.utc_ms, hottest.highest if steady else hottest.celsius
     return RingReport(ring.name, ring.probe is not None, peak, peak_utc_ms, work_of(story, index), kwh)
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.kiln import Kiln, Switch
@@ -15,7 +16,7 @@ COOLED_CELSIUS = 50.0
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """One minute. utc_ms: its middle. celsius (mean) and highest: one a ring of the kiln, None where none was believed.
+    """One minute. utc_ms: its middle. celsius (the mean), lowest, highest: one a ring, None where there was none.
 
     ceiling_celsius: what no ring should have passed then.
     """
@@ -24,7 +25,17 @@ class Point:
     stage: str
     ceiling_celsius: float | None
     celsius: tuple[float | None, ...]
+    lowest: tuple[float | None, ...]
     highest: tuple[float | None, ...]
+
+
+class Minute(NamedTuple):
+    """One minute of one ring: its middle, and degC. A tuple: a firing has thousands."""
+
+    utc_ms: int
+    lowest: float
+    celsius: float
+    highest: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +84,14 @@ class Story:
     def seen(self, ring: int) -> list[tuple[int, float]]:
         """(utc_ms, degC) of this ring, where believed."""
         return [(p.utc_ms, p.celsius[ring] or 0.0) for p in self.points if _has(p.celsius, ring)]
+
+    def minutes(self, ring: int) -> list[Minute]:
+        """Every minute of this ring in which something was believed."""
+        return [
+            Minute(p.utc_ms, p.lowest[ring] or 0.0, p.celsius[ring] or 0.0, p.highest[ring] or 0.0)
+            for p in self.points
+            if _has(p.celsius, ring)
+        ]
 
     @property
     def reference(self) -> int:
