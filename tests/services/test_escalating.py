@@ -2,16 +2,21 @@
 
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from spyhole.app.codec import codec
+from spyhole.core import watch
+from spyhole.core.duty import Duty
+from spyhole.core.outcome import PromptOutcome
 from spyhole.core.words import Manner
-from spyhole.services.archive import Message
+from spyhole.services.archive import ArchiveTrouble, Message
 from spyhole.services.conditions import Conditions
 from spyhole.services.escalation import LADDERS, MINUTE_MS
+from spyhole.services.keeping import Keeping, Said
 from spyhole.services.outbox import Outbox
 from spyhole.services.people import Channel, People, Person, Role
 from spyhole.services.studio import Studio
@@ -47,13 +52,16 @@ class Heard(Telling):
 class Room:
     """A watch, held by Ruth, with a real record; `again` is the same room after a restart."""
 
-    def __init__(self, tools: Any, kiln: Any, plan: Any, folder: Path, clock: Any = None) -> None:
+    def __init__(
+        self, tools: Any, kiln: Any, plan: Any, folder: Path, clock: Any = None, people: People = PEOPLE
+    ) -> None:
         self.tools, self.kiln, self.plan, self.folder = tools, kiln, plan, folder
         self.clock = clock or tools.clock()
         self.conditions = Conditions(lambda: self.clock.now().utc_ms)
-        self.record = open_archive(folder, seconds=time.monotonic, tell=lambda code, words: None)
+        self.record = open_archive(folder, seconds=time.monotonic, tell=self.conditions.told)
         link = lambda purpose, subject, person, utc_ms: f"http://kiln/link/{purpose}.{subject}.{person}"  # noqa: E731
-        self.telling = Heard(Outbox(lambda: PEOPLE, self.record.told_keys(1000), link), lambda: self.clock.ms)
+        self.telling = Heard(Outbox(lambda: people, self.record.told_keys(1000), link), lambda: self.clock.ms)
+        self.telling.kept = lambda: people
         studio = Studio(kiln, plan, "", "", Manner(), 10.0)
         self.keeper = Watchkeeper(studio, self.clock, self.record, self.telling, self.conditions, codec())
         self.keeper.recover()
@@ -82,6 +90,18 @@ class Room:
             celsius += 3
             self.keeper.take(self.tools.reading(round(celsius * 128) / 128))
             assert celsius < 1400
+
+    def climb(self, hours: float) -> None:
+        """A kiln on low, as slow as damp ware wants it."""
+        for _ in range(round(hours * 360)):
+            self.clock.ms += 10_000
+            celsius = 20 + self.clock.ms / 3600_000 * 40
+            self.keeper.take(self.tools.reading(round(celsius * 128) / 128))
+
+    def notices(self) -> list[tuple[int, str, str]]:
+        """Minutes, recipient and title of each prompt that was sent."""
+        told = [(at, message) for at, message in self.telling.heard if "/p" in message.key]
+        return [(at // MINUTE_MS, message.recipient, message.title.partition(" (")[0]) for at, message in told]
 
     def wait(self, seconds: float) -> None:
         """Nothing is read; somebody looks each second, as the daemon does."""
@@ -157,6 +177,74 @@ def test_who_takes_the_watch_is_told_what_stands(room: Room) -> None:
 def test_every_message_is_in_the_record_before_it_is_carried(room: Room) -> None:
     room.wait(200)
     assert room.record.flush(5.0)
+    assert {m.key for _, m in room.telling.heard} == set(room.record.told_keys(1000))
+
+
+def quiet_room(tools: Any, kiln: Any, plan: Any, folder: Path) -> Room:
+    """Ruth, who holds the watch, is quiet from 20:00 to 23:00; the first reading is at 19:40."""
+    ruth = Person("Ruth", Role.KEEPER, (PHONE,), quiet=(20 * 60, 23 * 60))
+    made = Room(tools, kiln, plan, folder, people=People((ruth, Person("Ines", Role.KEEPER, (PHONE,)))))
+    made.keeper.take_watch("Ruth", "")
+    made.keeper.enter("start", "", "06", "Ruth")
+    return made
+
+
+def turns(room: Room) -> list[tuple[int, str, str]]:
+    return [notice for notice in room.notices() if notice[2].endswith("Time to turn")]
+
+
+def test_a_turn_is_said_once_to_whoever_holds_the_watch(tools: Any, kiln: Any, plan: Any) -> None:
+    turn = PromptOutcome(0, "turn-due", (("stage", "high"), ("turns", "bottom high")))
+    held = replace(watch.begin(), duty=Duty("Ines"))
+    keeping = Keeping(held, said=(Said(7, 180 * MINUTE_MS, turn),))
+    studio, outbox = Studio(kiln, plan, "", "", Manner(), 10.0), Outbox(lambda: PEOPLE)
+    (message,) = outbox.draw(keeping, studio, tools.clock().now())
+    assert (message.key, message.recipient) == ("Puffin/p7/Ines/phone/0", "Ines/phone")
+    assert message.title == "Puffin: Time to turn (p7-0)"
+    assert not message.urgent
+    assert outbox.draw(keeping, studio, tools.clock().now()) == [message], "until it was handed over"
+    outbox.posted([message])
+    assert outbox.draw(keeping, studio, tools.clock().now()) == []
+
+
+def test_quiet_hours_are_for_turns_and_not_for_the_question_whether_you_are_in_reach(
+    tools: Any, kiln: Any, plan: Any, tmp_path: Path
+) -> None:
+    room = quiet_room(tools, kiln, plan, tmp_path / "quiet")
+    room.climb(3.0)
+    assert turns(room) == []
+    asked = [message for _, message in room.telling.heard if "in reach?" in message.title]
+    assert [message.recipient for message in asked] == ["Ruth/phone"]
+    assert "/link/in-reach.p" in asked[0].text
+    nobody = [message for _, message in room.telling.heard if message.key.startswith("Puffin/a")]
+    assert {message.recipient for message in nobody} == {"Ruth/phone", "Ines/phone"}, "unanswered, it wakes others"
+    room.close()
+
+
+def test_a_record_that_is_begun_anew_has_the_people(room: Room) -> None:
+    def there() -> bool:
+        room.record.flush(1.0)
+        try:
+            return room.record.people() == PEOPLE
+        except ArchiveTrouble:
+            return False  # just while one is moved aside
+
+    assert not there()
+    room.record.begin_anew()
+    deadline = time.monotonic() + 5
+    while not there():
+        assert time.monotonic() < deadline
+        time.sleep(0.01)
+
+
+def test_with_disk_and_channels_gone_what_is_due_is_still_known_and_told_by_memory(
+    room: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("spyhole.store.writer.Writer._commit", lambda *_: (_ for _ in ()).throw(OSError("gone")))
+    room.wait(400)
+    assert set(room.told()) == {"0", "0.1", "0.2"}
+    monkeypatch.undo()
+    assert room.record.flush(10.0)
     assert {m.key for _, m in room.telling.heard} == set(room.record.told_keys(1000))
 
 

@@ -222,6 +222,16 @@ def test_a_stop_between_tries_leaves_the_message_for_the_next_start(
     second.close(5.0)
 
 
+def test_what_is_left_for_a_channel_that_is_gone_is_given_up(record: Any, conditions: Conditions, tools: Any) -> None:
+    (pending,) = put(record, message(3, "somebody who left"))
+    telling = Telling([Courier("studio", tools.channel(), record, conditions)])
+    telling.gone = lambda key: record.message_failed(key, "gone", give_up=True)
+    telling.start([pending])
+    telling.stop()
+    assert record.flush(5.0)
+    assert record.pending_messages() == []
+
+
 def test_messages_of_one_recipient_keep_their_order(record: Any, conditions: Conditions, tools: Any) -> None:
     channel = tools.channel()
     telling = Telling([Courier("studio", channel, record, conditions)])

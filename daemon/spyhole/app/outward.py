@@ -73,6 +73,8 @@ def reach_out(
 
     outbox = Outbox(lambda: roster.people, told, link_maker(links, reach.page_address), reach.ladders)
     telling = Telling(outbox=outbox, open_courier=courier)
+    telling.kept = lambda: roster.kept
+    telling.gone = lambda key: record.message_failed(key, "there is no such channel any more", give_up=True)
     telling.follow(roster.people, conditions)
     roster.changed = lambda people: telling.follow(people, conditions)
     return Outward(telling, roster, links, broker)

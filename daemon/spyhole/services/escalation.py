@@ -63,11 +63,14 @@ NOTICES = {
     "in-reach": 10.0,
     "cone-down": 120.0,
     "shut-off-seen": 240.0,
-    "crack-lid": 360.0,
     "unload": 720.0,
 }
 """Prompts that are sent, once, to whoever holds the watch, and the minutes they stay news: quiet hours may be longer.
-The page shows these and all others."""
+Beside the turns at most five in a firing in which all goes well, with 'are you in reach?' asked twice. The page shows
+all prompts."""
+
+WAKES = frozenset({"in-reach"})
+"""Prompts that are sent in quiet hours too: unanswered, this one becomes an alarm that wakes everybody."""
 
 TO_EVERYBODY = frozenset({"nobody-near"})
 """The one who holds the watch has not answered, so others are told at once."""
@@ -86,10 +89,11 @@ class Trouble:
 
 @dataclass(frozen=True, slots=True)
 class Notice:
-    """A prompt that is worth a message. until_ms: on the axis; it is no news after that."""
+    """A prompt that is worth a message. until_ms: on the axis; it is no news after that. wakes: in quiet hours too."""
 
     id: str
     until_ms: int
+    wakes: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +150,7 @@ def due(
                 for person in people.everybody
                 if person.channels
                 and _first_step(person, people, holder) == 0
-                and not person.is_quiet(now.utc_ms, zone)
+                and (notice.wakes or not person.is_quiet(now.utc_ms, zone))
             ]
     return found
 

@@ -275,7 +275,7 @@ class Logbook:
         minutes = tuple(made.minute for _, made in kept if made.minute is not None)
         summaries = [made.summary for _, made in kept if made.summary is not None]
         firing = self.keeping.state.firing
-        # In a record that was just begun anew nothing else tells of the firing.
+        # In a record that was just begun anew nothing else tells of the firing, nor of the people.
         anew = any(row.told == WatchFault(STORE_TAG, True) for row, _ in kept)
         self._archive.put(
             Batch(
@@ -284,6 +284,7 @@ class Logbook:
                 firings=tuple(Firing(studio.kiln.name, s, studio.plan_toml, studio.kiln_toml) for s in summaries),
                 messages=tuple(messages),
                 checkpoint=self._checkpoint() if anew or self._checkpoint_due(kept) else None,
+                people=self._telling.kept() if anew else None,
                 urgent=urgent or anew or bool(messages),
                 firing=firing is not None and not firing.off,
             )

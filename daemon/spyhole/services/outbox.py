@@ -11,7 +11,7 @@ from spyhole.core import words
 from spyhole.core.moment import Moment
 from spyhole.core.outcome import AlarmOutcome, Priority
 from spyhole.services.archive import Message
-from spyhole.services.escalation import LADDERS, Due, Instant, Ladder, Notice, Trouble, due
+from spyhole.services.escalation import LADDERS, WAKES, Due, Instant, Ladder, Notice, Trouble, due
 from spyhole.services.keeping import Keeping
 from spyhole.services.people import Channel, People, recipient
 from spyhole.services.studio import Studio
@@ -78,7 +78,7 @@ class Outbox:
         if not troubles and not keeping.said:
             return []
         instant = instant_of(keeping, moment)
-        notices = tuple(Notice(f"p{one.sequence}", one.until_ms) for one in keeping.said)
+        notices = tuple(Notice(f"p{one.sequence}", one.until_ms, one.outcome.tag in WAKES) for one in keeping.said)
         found = due(
             troubles, notices, self._people(), keeping.state.duty.holder, instant, studio.manner.zone, self._ladders
         )

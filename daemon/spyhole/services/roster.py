@@ -21,6 +21,11 @@ class Roster:
         self.changed: Callable[[People], None] = lambda people: None
 
     @property
+    def kept(self) -> People:
+        """Those of the record."""
+        return self._kept
+
+    @property
     def people(self) -> People:
         """Everybody, those of the settings first."""
         return People((*self._always, *self._kept.everybody))

@@ -246,6 +246,8 @@ class Telling:
 
     outbox: makes the messages; without it, those for the recipients of the couriers given, but for what was told.
     open_courier: for a channel that is new; without it there are only the couriers given.
+    gone: told the key of a message whose channel there is no longer. kept: the people of the record, for one that is
+    begun anew.
     """
 
     def __init__(
@@ -261,6 +263,8 @@ class Telling:
         self._people = given
         self._open = open_courier
         self._lock = threading.Lock()
+        self.kept: Callable[[], People | None] = lambda: None
+        self.gone: Callable[[str], None] = lambda key: None
         self._started = False
         self._digest: Digest = plain_digest
         self._addresses: dict[str, str] = {}
@@ -302,6 +306,9 @@ class Telling:
     def start(self, left_over: Iterable[PendingMessage] = ()) -> None:
         """Begin, with what an earlier run did not get to."""
         for pending in left_over:
+            if pending.message.recipient not in self._couriers:
+                log.warning("nobody is called %s any more: %s", pending.message.recipient, pending.message.title)
+                self.gone(pending.message.key)
             self._post(pending.message, left_over=True)
         with self._lock:
             self._started = True
