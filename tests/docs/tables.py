@@ -74,6 +74,7 @@ FULL: dict[str, str | float] = {
 those of `ABSENT` are not needed for the others."""
 
 ABSENT = {
+    "backups": "daily 7, weekly 8",
     "database": "a file in the data folder",
     "page_address": "messages carry no link",
     "escalation": "high [3, 6, 10], medium [20, 45, 60]",

@@ -16,6 +16,8 @@ Added = Callable[[str, str, str], argparse.ArgumentParser]
 def add_record_commands(added: Added, folder: Path) -> None:
     """import, export, backup, restore. folder: where the record is when nothing else is said."""
     _import(added, folder)
+    _backup(added, folder)
+    _restore(added)
 
 
 def _import(added: Added, folder: Path) -> None:
@@ -65,6 +67,57 @@ def _import(added: Added, folder: Path) -> None:
         return bring(Wish(wish.readings, wish.kiln, wish.plan, wish.entries, wish.data, said, wish.preview))
 
     parser.set_defaults(run=run)
+
+
+def _backup(added: Added, folder: Path) -> None:
+    parser = added(
+        "backup",
+        "keep the whole record in one file, also while spyhole watches",
+        "spyhole backup --config /etc/spyhole/spyhole.toml\n"
+        "  spyhole backup --data /var/lib/spyhole --out /media/stick/puffin.zip",
+    )
+    _where(parser, folder)
+    parser.add_argument("--out", type=Path, metavar="FILE", help="else under a name of its own in the data folder")
+
+    def run(wish: argparse.Namespace) -> int:
+        from spyhole.app.backing_up import backup
+
+        data, address = _place(wish)
+        return backup(data, wish.out, elsewhere=bool(address))
+
+    parser.set_defaults(run=run)
+
+
+def _restore(added: Added) -> None:
+    parser = added(
+        "restore",
+        "make a record of a backup, on this or another Pi; the one that is there is kept aside",
+        "spyhole restore record-2031-10-30T03-35-00Z.zip --data /var/lib/spyhole",
+    )
+    parser.add_argument("file", type=Path, metavar="FILE", help="a backup")
+    parser.add_argument("--data", type=Path, required=True, metavar="DIR", help="where the record shall be")
+
+    def run(wish: argparse.Namespace) -> int:
+        from spyhole.app.backing_up import bring_back
+
+        return bring_back(wish.file, wish.data)
+
+    parser.set_defaults(run=run)
+
+
+def _where(parser: argparse.ArgumentParser, folder: Path) -> None:
+    parser.add_argument("--config", type=Path, metavar="FILE", help="settings, TOML, that say where the record is")
+    parser.add_argument("--data", type=Path, default=folder, metavar="DIR", help="or where it is (%(default)s)")
+
+
+def _place(wish: argparse.Namespace) -> tuple[Path, str]:
+    """The data folder, and the address of a database where the settings name one."""
+    if wish.config is None:
+        return wish.data, ""
+    from spyhole.app.settings import read_settings
+
+    settings = read_settings(wish.config)
+    return settings.data, settings.database
 
 
 def _pair(text: str) -> tuple[str, str]:

@@ -20,6 +20,7 @@ from spyhole.core.kiln import Kiln
 from spyhole.core.plan import Plan
 from spyhole.core.refusal import Refusal
 from spyhole.core.report.tariff import Tariff
+from spyhole.services.backups import KEEP, Keep
 
 PORT = 8420
 READINGS_DAYS = 60
@@ -69,6 +70,7 @@ class Settings:
     wires: tuple[ProbeWire, ...]
     tell: str = field(default="", repr=False)
     keep_readings_days: int = READINGS_DAYS
+    keep_backups: Keep = KEEP
     database: str = field(default="", repr=False)
     reach: ReachSettings = field(default_factory=ReachSettings)
     room: RoomSettings = field(default_factory=RoomSettings)
@@ -77,7 +79,8 @@ class Settings:
 
 KEYS = (
     "kiln", "plan", "data", "driver", "mains_hertz", "averaging", "sample_seconds", "port", "zone", "unit", "tell",
-    "keep_readings_days", "database", "page_address", "escalation", "mqtt", "heartbeat", "room", "cost", "probe",
+    "keep_readings_days", "backups", "database", "page_address", "escalation", "mqtt", "heartbeat", "room", "cost",
+    "probe",
 )  # fmt: skip
 ADDRESS = re.compile(r"[a-zA-Z0-9]+://\S+")
 
@@ -108,6 +111,7 @@ def read_settings(path: Path) -> Settings:
         tell=_address(fields, table.get("tell")),
         wires=wires,
         keep_readings_days=_whole(fields, "keep_readings_days", 2, 3650, READINGS_DAYS),
+        keep_backups=_backups(fields),
         database=_database(fields),
         reach=read_reach(fields),
         cost=read_cost(fields),
@@ -162,6 +166,11 @@ def _address(fields: Fields, value: object) -> str:
     if not isinstance(value, str) or not ADDRESS.fullmatch(value):
         raise fields.refuse("tell", "a message cannot be sent to what stands there", "it is one apprise URL, in quotes")
     return value
+
+
+def _backups(fields: Fields) -> Keep:
+    table = fields.table("backups", ("daily", "weekly"))
+    return Keep(_whole(table, "daily", 1, 60, KEEP.daily), _whole(table, "weekly", 0, 520, KEEP.weekly))
 
 
 def _database(fields: Fields) -> str:

@@ -35,6 +35,7 @@ def watch(config: Path, port: int | None) -> int:
         notifier=notifier,
         database=settings.database,
         keep_readings_days=settings.keep_readings_days,
+        keep_backups=settings.keep_backups,
         reach=settings.reach,
         tariff=settings.cost,
         progress=lambda rows: log.info("the record is read again: %d rows", rows),

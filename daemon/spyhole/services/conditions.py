@@ -46,6 +46,11 @@ HOUSEKEEPING = Condition(
     "Some housekeeping failed: tidying or copying the record, or a regular message. The watch goes on; the log of this "
     "machine says what and why.",
 )
+BACKUP = Condition(
+    "watch-backup",
+    "The record could not be copied into a backup. The watch goes on, and earlier backups are there; the log of this "
+    "machine says why. Most often there is no room on the card.",
+)
 OUTSIDE = Condition(
     "watch-outside",
     "The heartbeat that somebody outside listens for was not taken, so spyhole may be thought gone. The watch goes on; "
@@ -97,6 +102,7 @@ ALL = (
     PAGE,
     TELLING,
     HOUSEKEEPING,
+    BACKUP,
     OUTSIDE,
     ROOM,
     BUTTON,
