@@ -12,22 +12,25 @@ from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlsplit
 
+from spyhole.app.backing_up import ACT as BACKUP_ACT
+from spyhole.app.backing_up import Backups
 from spyhole.app.clock import MachineClock
 from spyhole.app.codec import codec
 from spyhole.app.guest import Guest
-from spyhole.app.hatch import Hatch
+from spyhole.app.hatch import Act, Hatch
 from spyhole.app.lifecycle import Lifecycle, on_leaving
 from spyhole.app.notify import Notifier
 from spyhole.app.outward import heartbeat, reach_out, state_topics
 from spyhole.app.people import ACT, check_address, do
 from spyhole.app.reach_settings import ReachSettings
 from spyhole.app.reporting import answering, press_beside
-from spyhole.app.schedule import FORGET, TIDY, WEEKLY, Housekeeping
+from spyhole.app.schedule import BACKUP, FORGET, TIDY, WEEKLY, Housekeeping
 from spyhole.app.settings import READINGS_DAYS
 from spyhole.app.wiring import Wiring, fit_out
 from spyhole.core.ports import ClockPort, MessengerPort, ProbesPort, RehearsalPort
 from spyhole.core.report.tariff import Tariff
 from spyhole.services.archive import Archive, ArchiveTrouble, PendingMessage
+from spyhole.services.backups import KEEP, Keep
 from spyhole.services.beat import Beat
 from spyhole.services.conditions import Conditions
 from spyhole.services.office import Office
@@ -36,6 +39,7 @@ from spyhole.services.sampler import Sampler
 from spyhole.services.studio import Studio
 from spyhole.services.telling import Telling
 from spyhole.services.watchkeeper import Watchkeeper
+from spyhole.store.database import reading_engine
 from spyhole.store.location import location_of
 from spyhole.store.upkeep import Upkeep
 from spyhole.store.writer import Pace
@@ -93,6 +97,7 @@ def build(
     pace: Pace | None = None,
     database: str = "",
     keep_readings_days: int = READINGS_DAYS,
+    keep_backups: Keep = KEEP,
     reach: ReachSettings | None = None,
     tariff: Tariff | None = None,
     progress: Callable[[int], None] = lambda rows: None,
@@ -116,13 +121,18 @@ def build(
         )  # fmt: skip
 
         upkeep = location.upkeep(lambda: time.sleep(BETWEEN_PIECES_SECONDS))
-        jobs = {
+        jobs: dict[str, Callable[[], object]] = {
             TIDY: upkeep.tidy,
             FORGET: lambda: forget(upkeep, keep_readings_days, world.clock),
             WEEKLY: office.weekly,
         }
+        acts: dict[str, Act] = {}
+        backups = Backups(lambda: reading_engine(data, beside_writer=True), data, keep_backups, conditions)
+        if location.url is None:  # a server makes its own
+            jobs[BACKUP], acts[BACKUP_ACT] = backups.nightly, backups.asked
         housekeeping = Housekeeping(MachineClock().now, conditions, jobs)
         on_leaving(teardown, "housekeeping", housekeeping.stop)
+        on_leaving(teardown, "backups", backups.stop)
 
         watchkeeper = Watchkeeper(studio, world.clock, record, telling, conditions, codec(), world.rehearsal)
         on_leaving(teardown, "watch", watchkeeper.close)
@@ -162,7 +172,7 @@ def build(
         host = urlsplit(reach.page_address).hostname
         links = () if outward.links is None else (link_routes(watchkeeper, outward.links, watchkeeper.in_reach),)
         reporter = Reporter(record, studio.kiln.name, studio.manner, tariff, press_beside)
-        hatch = Hatch(data, {ACT: lambda given: do(office, given), "report": answering(reporter, data)})
+        hatch = Hatch(data, {ACT: lambda given: do(office, given), "report": answering(reporter, data), **acts})
         on_leaving(teardown, "hatch", hatch.stop)
         hatch.start()
 
