@@ -94,11 +94,11 @@ class Face:
                 continue
             if lines[-1]:
                 lines.append("")
-            while self.wide(word) > width:
-                fits = max(1, next(n for n in range(len(word), 0, -1) if n == 1 or self.wide(word[:n]) <= width))
-                lines[-1], word = word[:fits], word[fits:]
-                lines.append("")
-            lines[-1] = word
+            for letter in word if self.wide(word) > width else ():
+                if lines[-1] and self.wide(lines[-1] + letter) > width:
+                    lines.append("")
+                lines[-1] += letter
+            lines[-1] = lines[-1] or word
         return lines
 
 
