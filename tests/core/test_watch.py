@@ -30,7 +30,7 @@ TROUBLES = {
     "shutoff-jams": (["shutoff-overdue"], {"guard-cone", "ceiling-passed"}),
     "ring-dies": (["ring-behind"], set()),
     "switch-left-low": (["ring-behind"], set()),
-    "night-switch-high": (["runaway"], {"ceiling-passed", "runaway"}),
+    "night-switch-high": (["damp-hurry"], {"ceiling-passed", "runaway"}),
     "probe-open": (["probe-open"], set()),
     "probe-pulled-out": (["probe-out"], set()),
     "power-cut": (["heat-lost"], set()),
@@ -43,6 +43,7 @@ def test_a_good_firing_raises_nothing_and_is_seen_to_its_end(fired: Fire, every_
     firing = fired("none", every_seconds, entries=entries)
     assert firing.tags == []
     assert [p.tag for p in firing.prompts if p.tag != "turn-due"] == [
+        "steam-past",
         "cone-down",
         "shut-off-seen",
         "crack-lid",

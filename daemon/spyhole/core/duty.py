@@ -40,3 +40,8 @@ def ask(duty: Duty, why: str, now_ms: int) -> Duty:
 def answered(duty: Duty, told: InReach, now_ms: int) -> Duty:
     """Somebody is in reach."""
     return replace(duty, reached_by=told.who, reached_ms=now_ms, asked=None)
+
+
+def acted(duty: Duty, who: str, now_ms: int) -> Duty:
+    """Somebody did something at the page or the kiln: whoever can do that is in reach."""
+    return replace(duty, reached_by=who or duty.reached_by, reached_ms=now_ms, asked=None)

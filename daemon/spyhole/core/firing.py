@@ -59,6 +59,7 @@ class Firing:
     sightings: cones that people saw, undone ones too. learned: what was known of the kiln when this firing was lit.
     model: what is believed of its heat, once a minute. lost_ms, back_ms: when heating last ended unmeant, and when it
     came back. dried_ms: one a probe, counted up to dried_at_ms; see `steam`.
+    cools_an_hour: while shut, the share of its heat above the room.
     """
 
     id: int
@@ -96,6 +97,7 @@ class Firing:
     back_ms: int | None = None
     dried_ms: tuple[float, ...] = ()
     dried_at_ms: int = 0
+    cools_an_hour: float | None = None
     ended: bool = False
 
     @property

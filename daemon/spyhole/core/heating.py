@@ -97,7 +97,16 @@ def _resume(firing: Firing, now_ms: int) -> Firing:
     long_off = firing.off and now_ms - (firing.off_ms or now_ms) > MISTAKEN_MS
     if by_person or long_off:
         return firing
-    return replace(firing, off=False, off_ms=None, off_utc_ms=None, stopped=Stopped.NOT)
+    lost = firing.stopped in (Stopped.LOST, Stopped.SHORT)
+    return replace(
+        firing,
+        off=False,
+        off_ms=None,
+        off_utc_ms=None,
+        stopped=Stopped.NOT,
+        lost_ms=firing.off_ms if lost else firing.lost_ms,
+        back_ms=now_ms if lost else firing.back_ms,
+    )
 
 
 def _peak_ms(view: View, before_ms: int) -> int:

@@ -6,6 +6,8 @@ from spyhole.core.cones.kinetics import bend_words
 from spyhole.core.curve import trust
 from spyhole.core.firing import Firing, Stopped, turn_due_ms
 from spyhole.core.outcome import Facts, PromptOutcome
+from spyhole.core.plan import Ware
+from spyhole.core.steam import steam_past
 from spyhole.core.view import View
 
 
@@ -13,7 +15,7 @@ def due(view: View) -> tuple[Firing, tuple[PromptOutcome, ...]]:
     """The prompts that have become due, and the firing that remembers having said them."""
     firing = view.firing
     prompts = []
-    for key, tag, facts in (*_lit(view), *_cooling(view), *_doubted(view)):
+    for key, tag, facts in (*_lit(view), *_steam(view), *_cooling(view), *_doubted(view)):
         if key not in firing.said:
             firing = replace(firing, said=(*firing.said, key))
             prompts.append(PromptOutcome(view.utc_ms, tag, facts))
@@ -21,6 +23,46 @@ def due(view: View) -> tuple[Firing, tuple[PromptOutcome, ...]]:
     if firing.off and hottest is not None and hottest < firing.plan.cooling.unload_below_celsius:
         firing = replace(firing, ended=True)
     return firing, tuple(prompts)
+
+
+ASK_BEFORE_CONE_MS = 40 * 60_000
+JUST_NOW_MS = 15 * 60_000
+"""Whoever did something this shortly ago is in reach, and is not asked."""
+FROM_HIGH_MS = 10 * 60_000
+
+
+def to_ask(view: View) -> tuple[str, str, PromptOutcome] | None:
+    """(key, why, the question) where somebody who holds the watch should now be asked whether they are in reach.
+
+    On high, and before the cone goes down. Nobody is asked who never took the watch.
+    """
+    firing, duty = view.firing, view.duty
+    if duty.taken_ms is None or firing.off or not firing.heating or not firing.last_stage:
+        return None
+    down = view.cone_down
+    if firing.cone_down_ms is None and down is not None and down.median - view.utc_ms < ASK_BEFORE_CONE_MS:
+        key, why = "ask cone", "the cone should be down soon"
+    elif view.now_ms - firing.stage_ms > FROM_HIGH_MS:
+        key, why = "ask high", "the kiln is on high"
+    else:
+        return None
+    recently = duty.reached_ms is not None and view.now_ms - duty.reached_ms < JUST_NOW_MS
+    if key in firing.said or recently or duty.asked is not None:
+        return None
+    facts: Facts = (("why", why), ("who", duty.holder), ("down_utc_ms", None if down is None else down.median))
+    return key, why, PromptOutcome(view.utc_ms, "in-reach", facts)
+
+
+def _steam(view: View) -> list[tuple[str, str, Facts]]:
+    """Rings of damp ware where steam seems past: said once, when it is so on every ring that can be seen."""
+    firing = view.firing
+    if firing.off or firing.plan.ware is not Ware.BISQUE:
+        return []
+    past = [view.ring_name(i) for i in range(len(view.tracks)) if steam_past(firing, i)]
+    if len(past) < len(view.tracks):
+        return []
+    rings = past[0] if len(past) == 1 else f"{', '.join(past[:-1])} and {past[-1]}"
+    return [("steam past", "steam-past", (("rings", rings),))]
 
 
 def _lit(view: View) -> list[tuple[str, str, Facts]]:

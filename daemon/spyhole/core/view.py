@@ -1,6 +1,6 @@
 """What every rule and estimate looks at: one firing at the close of one bin."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import exp
 
 from spyhole.core.cones.correction import Taught, corrected
@@ -11,9 +11,11 @@ from spyhole.core.curve.climb import Minute, since, theil_sen
 from spyhole.core.curve.heat import Pack, Work, corrected_work
 from spyhole.core.curve.track import Track
 from spyhole.core.curve.trust import Doubts
+from spyhole.core.duty import Duty
 from spyhole.core.firing import Firing
 from spyhole.core.kiln import Probe, Switch
 from spyhole.core.learned import Belief
+from spyhole.core.outcome import Forecast
 
 SCATTER_CELSIUS = 20.0
 """Grace on a ceiling for the scatter of cones and shut-offs (common practice, no source)."""
@@ -21,7 +23,10 @@ SCATTER_CELSIUS = 20.0
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """now_ms: axis time. fit: which probes are trusted. celsius: per probe, borrowed from the others where not fit."""
+    """now_ms: axis time. fit: which probes are trusted. celsius: per probe, borrowed from the others where not fit.
+
+    cone_down: as forecast a minute ago.
+    """
 
     now_ms: int
     utc_ms: int
@@ -30,6 +35,8 @@ class View:
     doubts: Doubts
     fit: tuple[bool, ...]
     celsius: tuple[float | None, ...]
+    duty: Duty = field(default_factory=Duty)
+    cone_down: Forecast | None = None
 
     @property
     def reference(self) -> int:

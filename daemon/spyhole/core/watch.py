@@ -11,6 +11,8 @@ from dataclasses import dataclass, field, replace
 from spyhole.core.alarms.book import AlarmBook, Judgement, acknowledge_episode, reset_episode, serve, shelve
 from spyhole.core.alarms.book import judge as judge_alarms
 from spyhole.core.alarms.rules import fast, slow
+from spyhole.core.alarms.rules.cooling import follow_cooling
+from spyhole.core.alarms.rules.house import House, heats, house, unplanned
 from spyhole.core.cones.kinetics import bend_degrees
 from spyhole.core.curve.bins import Bin, Filling, add
 from spyhole.core.curve.heat import borrowed, gain, usual
@@ -18,7 +20,7 @@ from spyhole.core.curve.track import Track, take
 from spyhole.core.curve.trust import Doubts, judge, trusted
 from spyhole.core.cutout import CutOut, rearm
 from spyhole.core.cutout import follow as follow_cutout
-from spyhole.core.duty import Duty, answered, hand_over
+from spyhole.core.duty import Duty, acted, answered, ask, hand_over
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.estimate import estimate
 from spyhole.core.firing import (
@@ -56,9 +58,10 @@ from spyhole.core.mend import mend_alarms, mend_estimate, mend_firing
 from spyhole.core.modelling import follow as follow_model
 from spyhole.core.outcome import EstimateOutcome, Outcome
 from spyhole.core.plan import Plan
-from spyhole.core.prompts import due
+from spyhole.core.prompts import due, to_ask
 from spyhole.core.reading import Reading
 from spyhole.core.sighting import saw
+from spyhole.core.steam import dried_ms
 from spyhole.core.thermal.line import SETTLE_MS
 from spyhole.core.timeline import Correction, Timeline, correction, follow
 from spyhole.core.view import View
@@ -67,14 +70,19 @@ ROOM_CELSIUS = 20.0
 ROOM_LEARNED_MS = 5 * 60_000
 TURNING_MS = 10 * 60_000
 """What a person takes to turn and log three switches: until then they only look unlike."""
+GAP_MS = 180_000
+"""Readings missing for longer are a gap."""
+STEP_MS = 5_000
+"""A clock that had been set and moves by more than this has stepped."""
+NOT_UNPLANNED = Judgement("unplanned-heat", None, False)
 
 
 @dataclass(frozen=True, slots=True)
 class State:
     """All that the watch knows.
 
-    minute: the last one judged slowly. fit: which probes were trusted at the last bin. faults: tags of what ails the
-    watch itself. learned: of this kiln, from earlier firings.
+    minute: the last one judged slowly. fit: which probes were trusted at the last bin. house: what is remembered
+    beside any firing. learned: of this kiln, from earlier firings.
     """
 
     line: Timeline = field(default_factory=Timeline)
@@ -88,7 +96,7 @@ class State:
     latest: EstimateOutcome | None = None
     duty: Duty = field(default_factory=Duty)
     cutout: CutOut = field(default_factory=CutOut)
-    faults: frozenset[str] = frozenset()
+    house: House = field(default_factory=House)
     learned: Learned = field(default_factory=Learned)
     minute: int = 0
     sequence: int = 0
@@ -97,6 +105,11 @@ class State:
     def kiln(self) -> Kiln | None:
         """The kiln as last described."""
         return None if self.settings is None else self.settings.kiln
+
+    @property
+    def faults(self) -> frozenset[str]:
+        """Tags of what ails the watch itself."""
+        return self.house.faults
 
     @property
     def out(self) -> frozenset[str]:
@@ -133,9 +146,14 @@ def _take(state: State, row: Row) -> tuple[State, tuple[Outcome, ...]]:
     if isinstance(told, Reading):
         return _read(state, told)
     if isinstance(told, Clock):
+        same = before.boot == line.boot and not before.unset
+        if same and abs(line.utc_offset_ms - before.utc_offset_ms) > STEP_MS:
+            state = replace(state, house=replace(state.house, stepped_ms=line.now_ms))
         return _mend(state, correction(before, line)), ()
     if isinstance(told, Settings):
         return _settle(state, told), ()
+    if isinstance(told, Acknowledgement | Reset | Shelving | OutOfService | Entry):
+        state = replace(state, duty=acted(state.duty, told.who, line.now_ms))
     if isinstance(told, Entry):
         return _enter(state, told)
     if isinstance(told, Acknowledgement):
@@ -175,7 +193,8 @@ def _note(
 ) -> State:
     """Rows that change what is known and conclude nothing by themselves."""
     if isinstance(told, WatchFault):
-        return replace(state, faults=state.faults | {told.tag} if told.holds else state.faults - {told.tag})
+        faults = state.house.faults | {told.tag} if told.holds else state.house.faults - {told.tag}
+        return replace(state, house=replace(state.house, faults=faults))
     if isinstance(told, WatchTaken):
         return replace(state, duty=hand_over(state.duty, told, now_ms))
     if isinstance(told, InReach):
@@ -240,8 +259,12 @@ def _read(state: State, reading: Reading) -> tuple[State, tuple[Outcome, ...]]:
     settings = state.settings
     if settings is None or len(reading.probes) != len(state.tracks):
         return state, ()
-    filling, closed = add(state.filling, state.line.now_ms, reading)
+    now_ms, before_ms = state.line.now_ms, state.house.read_ms
+    filling, closed = add(state.filling, now_ms, reading)
     state = replace(state, filling=filling)
+    if before_ms is None or now_ms - before_ms >= GAP_MS or closed is not None:
+        gap = state.house.gap if before_ms is None or now_ms - before_ms < GAP_MS else (now_ms, now_ms - before_ms)
+        state = replace(state, house=replace(state.house, read_ms=now_ms, gap=gap))
     return (state, ()) if closed is None else _close_bin(state, settings.kiln, closed)
 
 
@@ -263,7 +286,7 @@ def _close_bin(state: State, kiln: Kiln, closed: Bin) -> tuple[State, tuple[Outc
     fit = tuple(good and not gone for good, gone in zip(trusted(tracks, doubts, now_ms), out, strict=True))
     state = replace(state, tracks=tracks, doubts=doubts, fit=fit)
     if firing is None or firing.ended or len(firing.work) != len(tracks):
-        return _all_clear(state)
+        return _watch_house(state, kiln)
     return _watch_firing(state, _heat(state, firing, closed.at_ms))
 
 
@@ -276,7 +299,10 @@ def _heat(state: State, firing: Firing, at_ms: int) -> Firing:
         max(peak, t.celsius or peak) if fit else peak
         for peak, t, fit in zip(firing.peaks, state.tracks, state.fit, strict=True)
     )
-    firing = replace(firing, work=work, peaks=peaks)
+    passed_ms = max(0, min(at_ms - firing.dried_at_ms, GAP_MS)) if firing.dried_at_ms else 0
+    before = firing.dried_ms or (0.0,) * len(celsius)
+    dried = tuple(old + dried_ms(c, passed_ms) for old, c in zip(before, celsius, strict=True))
+    firing = replace(firing, work=work, peaks=peaks, dried_ms=dried, dried_at_ms=at_ms)
     if state.line.now_ms - firing.started_ms < ROOM_LEARNED_MS:
         firing = replace(firing, room_celsius=_room(state))
     return firing
@@ -295,8 +321,9 @@ def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, .
         reference = view.celsius[view.reference]
         firing = advance(firing, line.now_ms, reference, _stepped_up(view))
         firing = follow_model(replace(view, firing=firing))
+        firing = follow_cooling(replace(view, firing=firing))
         view = replace(view, firing=firing)
-    judgements = fast(view) + (slow(view) if each_minute else ())
+    judgements = fast(view) + ((*slow(view), *_house(state, firing.kiln), NOT_UNPLANNED) if each_minute else ())
     candling = firing.candling and not firing.off
     alarms, outcomes = judge_alarms(state.alarms, judgements, candling, line.now_ms, line.utc_ms)
     state = replace(state, firing=firing, alarms=alarms, minute=minute)
@@ -320,21 +347,43 @@ def _apart(view: View) -> Firing:
     return replace(firing, apart=apart, best_apart=best)
 
 
-def _all_clear(state: State) -> tuple[State, tuple[Outcome, ...]]:
-    """No firing: nothing is judged, and what still stood is over."""
-    if not state.alarms.alarms:
+def _watch_house(state: State, kiln: Kiln) -> tuple[State, tuple[Outcome, ...]]:
+    """No firing: the house is looked after, heat that nobody claims is noticed, and what else still stood is over."""
+    line = state.line
+    minute = line.now_ms // 60_000
+    if minute == state.minute:
         return state, ()
-    over = tuple(Judgement(a.tag, a.ring, False) for a in state.alarms.alarms)
-    alarms, outcomes = judge_alarms(state.alarms, over, False, state.line.now_ms, state.line.utc_ms)
-    return replace(state, alarms=alarms), outcomes
+    names = tuple(kiln.rings[ring].name for ring in kiln.probe_rings)
+    heating = heats(state.tracks, state.fit) is not None
+    heats_ms = (state.house.heats_ms or line.now_ms) if heating else None
+    state = replace(state, house=replace(state.house, heats_ms=heats_ms))
+    found = (*_house(state, kiln), unplanned(names, state.tracks, state.fit, state.duty, heats_ms))
+    spoken = {(one.tag, one.ring) for one in found}
+    over = tuple(Judgement(a.tag, a.ring, False) for a in state.alarms.alarms if (a.tag, a.ring) not in spoken)
+    alarms, outcomes = judge_alarms(state.alarms, (*found, *over), False, line.now_ms, line.utc_ms)
+    return replace(state, alarms=alarms, minute=minute), outcomes
+
+
+def _house(state: State, kiln: Kiln) -> tuple[Judgement, ...]:
+    line = state.line
+    names = tuple(kiln.rings[ring].name for ring in kiln.probe_rings)
+    unset_ms = line.since_ms if line.unset else None
+    return house(names, state.tracks, state.house, line.now_ms, unset_ms)
 
 
 def _say(state: State) -> tuple[State, tuple[Outcome, ...]]:
-    """Prompts that are due, each once."""
+    """Prompts that are due, each once; 'are you in reach?' leaves a question open."""
     if state.firing is None:
         return state, ()
     firing, prompts = due(_view(state, state.firing))
-    return replace(state, firing=firing), prompts
+    state = replace(state, firing=firing)
+    why = to_ask(_view(state, firing))
+    if why is None:
+        return state, prompts
+    key, words, question = why
+    firing = replace(firing, said=(*firing.said, key))
+    duty = ask(state.duty, words, state.line.now_ms)
+    return replace(state, firing=firing, duty=duty), (*prompts, question)
 
 
 def _view(state: State, firing: Firing) -> View:
@@ -346,6 +395,8 @@ def _view(state: State, firing: Firing) -> View:
         state.doubts,
         state.fit,
         borrowed(state.tracks, state.fit, firing.apart) if len(firing.apart) == len(state.tracks) else (),
+        state.duty,
+        None if state.latest is None else state.latest.cone_down,
     )
 
 

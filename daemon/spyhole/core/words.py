@@ -90,6 +90,22 @@ _TITLES = {
     "heat-lost": "The heat has gone",
     "fell-short": "Stopped short of the cone",
     "blind": "Nothing can be seen",
+    "damp-hurry": "Damp ware is hurried",
+    "power-back": "The heat has come back",
+    "unplanned-heat": "The kiln is heating",
+    "nobody-near": "Nobody has answered",
+    "uneven": "The rings stand far apart",
+    "cooling-fast": "Cooling too fast",
+    "timer-short": "The backup timer ends too soon",
+    "no-cone-left": "Lit again, without a cone",
+    "probe-swapped": "Probes changed over",
+    "box-hot": "The amplifier box is hot",
+    "watch-clock": "The clock is not to be trusted",
+    "watch-disk": "The disk is in trouble",
+    "watch-store": "The record is in trouble",
+    "watch-alerts": "Somebody could not be told",
+    "watch-late": "Readings come late",
+    "watch-gap": "Readings were missing",
     "still-on": "Still heating",
     "stall": "Hardly climbing",
     "ring-behind": "Falling behind",
@@ -145,6 +161,52 @@ _SEEN: dict[str, Callable[[_FactMap, str, Manner], str]] = {
         f"cone {f['cone']} {stands(f['alpha'])}."
     ),
     "blind": lambda _f, _r, _m: "No probe that can be believed is left.",
+    "damp-hurry": lambda f, _r, m: (
+        f"The {f['hottest']} ring climbs {m.difference(f['climb'])} per hour at {m.heat(f['celsius'])}, and steam may "
+        f"not be past; {m.difference(f['limit'])} is the most for damp ware."
+    ),
+    "power-back": lambda f, _r, _m: (
+        f"The kiln heats again after about {f['minutes']} minutes without heat, and nobody wrote down why."
+    ),
+    "unplanned-heat": lambda f, _r, m: (
+        f"The {f['hottest']} ring is at {m.heat(f['celsius'])} and climbs {m.difference(f['climb'])} per hour, and no "
+        "firing is on."
+    ),
+    "nobody-near": lambda f, _r, _m: (
+        f"{f['who'] or 'Whoever holds the watch'} has not answered 'are you in reach?', and the kiln is on high."
+    ),
+    "uneven": lambda f, _r, m: (
+        f"The {f['hottest']} ring is {m.difference(f['apart'])} hotter than the {f['coolest']} one; "
+        f"the plan allows {m.difference(f['limit'])}."
+    ),
+    "cooling-fast": lambda f, _r, m: (
+        f"The {f['hottest']} ring falls {m.difference(f['climb'])} per hour at {m.heat(f['celsius'])}; "
+        f"{m.difference(f['limit'])} is the most for now."
+    ),
+    "timer-short": lambda f, _r, m: (
+        f"The backup timer runs out at {m.clock(f['ends_utc_ms'])}, and cone {f['cone']} is down "
+        + (f"about {m.clock(f['down_utc_ms'])}." if f["down_utc_ms"] is not None else "only hours later.")
+    ),
+    "no-cone-left": lambda f, _r, m: (
+        f"The kiln heats again at {m.heat(f['celsius'])} after its shut-off has tripped: the small cone is spent."
+    ),
+    "probe-swapped": lambda f, r, _m: (
+        f"The {r} probe answers to another ring's switch: {f.get('one', r)} and {f.get('other', 'another')} seem "
+        "changed over."
+    ),
+    "box-hot": lambda f, _r, m: (
+        f"The amplifier of the {f['hottest']} ring is at {m.heat(f['celsius'])}."
+        if f.get("celsius") is not None
+        else "The amplifiers are too hot."
+    ),
+    "watch-clock": lambda f, _r, _m: (
+        "The wall clock has stepped." if f.get("stepped") else "No time source has set the clock for an hour or more."
+    ),
+    "watch-disk": lambda _f, _r, _m: "The disk has no room, or cannot be written.",
+    "watch-store": lambda _f, _r, _m: "The record cannot be written as it should.",
+    "watch-alerts": lambda _f, _r, _m: "A message could not be delivered.",
+    "watch-late": lambda _f, _r, _m: "Readings come late.",
+    "watch-gap": lambda f, _r, _m: f"For {f.get('minutes', 'some')} minutes there were no readings.",
     "still-on": lambda f, _r, m: (
         f"The {f['hottest']} ring climbs {m.difference(f['climb'])} per hour at {m.heat(f['celsius'])}, "
         "though the firing is over."
@@ -172,6 +234,8 @@ _PROMPT_TITLES = {
     "turn-due": "Time to turn",
     "cone-down": "The cone should be down",
     "cone-doubted": "Look at that cone again",
+    "in-reach": "Are you in reach?",
+    "steam-past": "Steam seems past",
     "shut-off-seen": "It has shut off",
     "crack-lid": "The lid may be cracked",
     "open-lid": "The lid may be opened",
@@ -196,6 +260,15 @@ _PROMPTS: dict[str, Callable[[_FactMap, Manner], str]] = {
     "cone-doubted": lambda f, _m: (
         f"Cone {f['cone']} was written down as {f['stands']}, and by heat work that cannot be. It is left out: look "
         "again, at cone and ring in the entry too. If it is so, this probe is badly wrong: go by your cones."
+    ),
+    "in-reach": lambda f, m: (
+        f"{str(f['why'])[:1].upper()}{str(f['why'])[1:]}"
+        + (f", about {m.clock(f['down_utc_ms'])}" if f["down_utc_ms"] is not None and "cone" in str(f["why"]) else "")
+        + ". Are you in reach of the kiln? Answer, or hand the watch over."
+    ),
+    "steam-past": lambda f, _m: (
+        f"Steam seems past on the {f['rings']} ring. Hold a mirror to the top plug: if it mists, wait. "
+        "Keep your face out of the steam."
     ),
     "shut-off-seen": _shut_off,
     "crack-lid": lambda f, m: (

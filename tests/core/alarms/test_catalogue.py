@@ -3,7 +3,7 @@
 import pytest
 
 from spyhole.core.alarms.catalogue import CATALOGUE, TROUBLE_OF, Declaration
-from spyhole.core.alarms.rules import PROBE_TAGS
+from spyhole.core.alarms.rules.probes import PROBE_TAGS
 from spyhole.core.words import alarm_title, seen
 
 FORBIDDEN = ("protect", "prevent", "fail-safe", "guarantee", "!")

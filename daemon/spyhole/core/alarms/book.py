@@ -94,7 +94,9 @@ class _Round:
         alarm = self._in_an_episode(alarm, others)
         worst = max((RANK[a.priority] for a in others if a.episode == alarm.episode), default=-1)
         seen_before = alarm.episode == before
-        news = change in (Change.AGAIN, Change.WORSE) or stale or (RANK[alarm.priority] > worst and not seen_before)
+        first = RANK[alarm.priority] > worst and not seen_before
+        anew = CATALOGUE[alarm.tag].anew and change is Change.RAISED
+        news = change in (Change.AGAIN, Change.WORSE) or stale or first or anew
         self._raise(alarm, tell=news)
 
     def uncovered(self, alarm: Alarm) -> None:
@@ -232,6 +234,8 @@ def _episode(alarm: Alarm, open_now: tuple[Alarm, ...]) -> str | None:
     for other in reversed(open_now):
         if TROUBLE_OF[CATALOGUE[other.tag].family] != trouble or not other.episode:
             continue
+        if trouble == "watch" and other.tag != alarm.tag:
+            continue  # what ails the watch is a thing by itself each time
         # Two probes that fail are two troubles, unless one follows from the other or both went at once.
         if trouble != "sight" or alarm.ring in (None, other.ring) or _together(alarm, other):
             return other.episode

@@ -1,0 +1,55 @@
+"""Climbing too fast: for this stage, for these switches, or for damp ware."""
+
+from spyhole.core.alarms.book import Judgement
+from spyhole.core.kiln import Switch
+from spyhole.core.outcome import Facts
+from spyhole.core.plan import Ware
+from spyhole.core.steam import WARE_BEHIND_AIR, steam_past
+from spyhole.core.view import View
+
+FASTEST_CLIMBS = {Switch.OFF: 100.0, Switch.LOW: 300.0, Switch.MEDIUM: 360.0, Switch.HIGH: 500.0}
+"""Faster than any manual kiln on these switches for ten minutes [degC/h] (common practice, no source)."""
+
+
+def climb_limit(view: View) -> float:
+    """The fastest climb [degC/h] a ring may show now: the plan's, or more than any kiln does on these switches."""
+    firing = view.firing
+    if firing.now_stage.climb_limit is not None:
+        return firing.now_stage.climb_limit
+    return FASTEST_CLIMBS[max(firing.switches, key=firing.kiln.switch.of)]
+
+
+def runaway(view: View) -> Judgement:
+    """A ring climbs faster than its stage allows."""
+    if view.firing.off:
+        return Judgement("runaway", None, False)
+    climbing = [(t.climb, i) for i, t in enumerate(view.tracks) if view.fit[i] and t.climb is not None]
+    if not climbing:
+        return Judgement("runaway", None, None)
+    climb, probe = max(climbing)
+    limit = climb_limit(view)
+    facts: Facts = (("hottest", view.ring_name(probe)), ("climb", climb), ("limit", limit))
+    return Judgement("runaway", None, climb > limit, facts)
+
+
+def damp_hurry(view: View) -> Judgement:
+    """A ring where steam is not past climbs through the damp band faster than damp ware bears.
+
+    A probe between elements and ware runs ahead of the ware: the limit is widened by that.
+    """
+    firing, damp = view.firing, view.firing.plan.damp
+    if firing.off or firing.plan.ware in (Ware.GLAZE, Ware.LUSTRE, Ware.EMPTY):
+        return Judgement("damp-hurry", None, False)
+    limit = damp.celsius_per_hour * WARE_BEHIND_AIR
+    for i, (track, fit) in enumerate(zip(view.tracks, view.fit, strict=True)):
+        if not fit or track.celsius is None or track.climb is None or steam_past(firing, i):
+            continue
+        if damp.from_celsius + 5.0 < track.celsius < damp.to_celsius + 60.0 and track.climb > limit:
+            facts: Facts = (
+                ("hottest", view.ring_name(i)),
+                ("celsius", track.celsius),
+                ("climb", track.climb),
+                ("limit", damp.celsius_per_hour),
+            )
+            return Judgement("damp-hurry", None, True, facts)
+    return Judgement("damp-hurry", None, False)

@@ -1,0 +1,61 @@
+"""Too hot: past the ceiling, past the kiln's own limit, past the cones."""
+
+from statistics import median
+
+from spyhole.core.alarms.book import Judgement
+from spyhole.core.cones.kinetics import bend_degrees
+from spyhole.core.cones.shutoff import DOUBT_CELSIUS
+from spyhole.core.outcome import Facts
+from spyhole.core.view import View, ceiling_celsius
+
+GUARD_PAST_DEGREES = 30.0
+OTHERS_CELSIUS = 25.0
+"""Unequal rings can be right: others may run this much hotter than the one whose cone decides (common practice)."""
+
+
+def overfire(view: View) -> tuple[Judgement, ...]:
+    """Every way of being too hot; nothing can be judged while nothing is seen."""
+    firing = view.firing
+    lit = firing.heating and not firing.off
+    seen = [(t.celsius or 0.0, i) for i, t in enumerate(view.tracks) if view.fit[i]]
+    if not seen:
+        return tuple(
+            Judgement(tag, None, None if lit else False)
+            for tag in ("ceiling-passed", "kiln-limit", "shutoff-overdue", "guard-cone")
+        )
+    hottest, probe = max(seen)
+    ceiling = ceiling_celsius(firing, view.now_ms)
+    facts: Facts = (("hottest", view.ring_name(probe)), ("celsius", hottest))
+    return (
+        Judgement(
+            "ceiling-passed", None, lit and ceiling is not None and hottest > ceiling, (*facts, ("limit", ceiling))
+        ),
+        Judgement(
+            "kiln-limit", None, hottest > firing.kiln.maximum_celsius, (*facts, ("limit", firing.kiln.maximum_celsius))
+        ),
+        _overdue(view, lit, facts),
+        _guard(view, lit, facts),
+    )
+
+
+def _overdue(view: View, lit: bool, facts: Facts) -> Judgement:
+    """By the reference ring, where the shut-off sits; and by the others where most of them are well past it.
+
+    A probe there that reads low, unnoticed, must not keep a jam quiet.
+    """
+    shutoff = view.pack.shutoff
+    surely = view.work.shutoff / view.doubt_factor(shutoff, DOUBT_CELSIUS)
+    well_past = view.doubt_factor(shutoff, DOUBT_CELSIUS + OTHERS_CELSIUS)
+    others = [view.work_of(i).shutoff / well_past for i, fit in enumerate(view.fit) if fit and i != view.reference]
+    most = len(others) >= 2 and median(others) >= 1.0
+    holds = lit and view.firing.kiln.cone_shutoff and (surely >= 1.0 or most)
+    return Judgement("shutoff-overdue", None, holds, (*facts, ("cone", shutoff.name)))
+
+
+def _guard(view: View, lit: bool, facts: Facts) -> Judgement:
+    guard, at_down = view.pack.guard, view.firing.guard_bend_at_down
+    if guard is None or at_down is None:
+        return Judgement("guard-cone", None, False)
+    surely = bend_degrees(view.work.guard / view.doubt_factor(guard))
+    holds = lit and surely >= min(at_down + GUARD_PAST_DEGREES, 89.0)
+    return Judgement("guard-cone", None, holds, (*facts, ("cone", guard.name), ("bend", surely)))
