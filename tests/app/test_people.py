@@ -11,6 +11,7 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
 
+import httpx
 import pytest
 
 from spyhole.app.build import build
@@ -254,6 +255,26 @@ def test_a_link_in_a_message_acknowledges_at_the_daemons_own_page(watched: Any, 
         assert b"Ruth sees to it" in answered.read()
     running.until(lambda: running.daemon.watchkeeper.now().alarms[0].acknowledged_by == "Ruth", 5)
     assert running.daemon.watchkeeper.now().alarms[0].acknowledged_by == "Ruth"
+
+
+def test_the_page_is_told_who_is_reached_and_may_send_a_trial_but_sees_no_address(
+    watched: Any, service: Any, tmp_path: Path
+) -> None:
+    folder, phone = tmp_path / "watched", service()
+    running = watched("none")
+    ask(folder, "people", {"do": "add", "name": "Ruth", "role": "keeper"})
+    given = {"do": "channel", "name": "Ruth", "channel": "phone", "address": phone.url, "loud": "no"}
+    ask(folder, "people", given)
+    at = f"http://127.0.0.1:{running.daemon.guest.port}/api/people"
+    assert httpx.post(f"{at}/Ruth/channels/phone/trial").json() == {"recipient": "Ruth/phone"}
+    running.until(lambda: httpx.get(at).json()[0]["channels"][0]["reach"] == "well")
+    assert httpx.put(f"{at}/Ruth/channels/phone/rang", json={"rang": "yes"}).json() == {"stored": True}
+    seen = httpx.get(at)
+    assert seen.json()[0]["channels"][0]["rang"] == "yes"
+    assert "hunter2" not in seen.text
+    assert httpx.post(f"{at}/Otto/channels/phone/trial").status_code == 422
+    assert httpx.post(f"{at}/Ruth/channels/fax/trial").status_code == 422
+    assert httpx.put(f"{at}/Ruth/channels/phone/rang", json={"rang": "maybe"}).status_code == 422
 
 
 def test_a_normal_rehearsal_sends_one_notice_a_turn_and_at_most_five_more(

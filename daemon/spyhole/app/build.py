@@ -45,6 +45,7 @@ from spyhole.store.upkeep import Upkeep
 from spyhole.store.writer import Pace
 from spyhole_web.links import link_routes
 from spyhole_web.page import build_page, end_streams
+from spyhole_web.people import people_routes
 from spyhole_web.reports import report_routes
 from spyhole_web.room import room_routes
 
@@ -180,7 +181,12 @@ def build(
             watchkeeper,
             allowed_hosts=() if host is None else (host,),
             emulated=studio.emulated,
-            more=(report_routes(reporter), *links, *(() if room is None else (room_routes(watchkeeper),))),
+            more=(
+                report_routes(reporter),
+                people_routes(office),
+                *links,
+                *(() if room is None else (room_routes(watchkeeper),)),
+            ),
         )
         guest = Guest(page, port, conditions, lambda: end_streams(page))
         on_leaving(teardown, "page", guest.stop)

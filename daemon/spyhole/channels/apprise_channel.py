@@ -138,6 +138,7 @@ def find_service(url: str, where: str) -> str:
 
 def _hush() -> None:
     """It logs addresses it cannot read or reach: that goes nowhere but to `_Overheard`."""
+    logging.getLogger("urllib3").setLevel(logging.CRITICAL + 1)  # and so does what it sends with
     logger = logging.getLogger("apprise")
     logger.propagate = False
     if not logger.handlers:

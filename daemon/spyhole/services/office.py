@@ -1,6 +1,7 @@
 """What may be done about people: by a command today, by a page later. No address comes out of here."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from spyhole.core.refusal import Refusal
 from spyhole.services.archive import Archive, Batch, Message
@@ -9,6 +10,20 @@ from spyhole.services.roster import Roster
 from spyhole.services.telling import Delivery, Telling
 
 TRIAL = "This is a trial. If it reached you, alarms of this kiln will take the same way. Say whether your phone rang."
+
+TRIAL_EVERY_MS = 10_000
+"""Between two trials of one channel, at least."""
+
+
+@dataclass(frozen=True, slots=True)
+class PersonView:
+    """Somebody who is told. quiet_from, quiet_to: minutes of the studio's day, null for no quiet hours."""
+
+    name: str
+    role: Role
+    quiet_from: int | None
+    quiet_to: int | None
+    channels: tuple[Delivery, ...]
 
 
 class Office:
@@ -35,6 +50,7 @@ class Office:
         self._utc_ms = utc_ms
         self._check = check
         self._broker = broker
+        self._tried: dict[str, int] = {}
 
     def people(self) -> People:
         """Everybody; addresses are in there, so it is not for showing as it is."""
@@ -43,6 +59,20 @@ class Office:
     def deliveries(self) -> tuple[Delivery, ...]:
         """How every channel stands."""
         return self._telling.deliveries()
+
+    def view(self) -> tuple[PersonView, ...]:
+        """Everybody with how each of their channels stands, for showing: no address."""
+        ways = self.deliveries()
+        return tuple(
+            PersonView(
+                name=person.name,
+                role=person.role,
+                quiet_from=None if person.quiet is None else person.quiet[0],
+                quiet_to=None if person.quiet is None else person.quiet[1],
+                channels=tuple(way for way in ways if way.person == person.name),
+            )
+            for person in self.people().everybody
+        )
 
     def add(self, name: str, role: Role) -> bool:
         """One more person; whether it is on the disk."""
@@ -73,6 +103,9 @@ class Office:
         """Send a trial message; returns its recipient. `deliveries` says what came of it, `rang` what they say."""
         self._roster.people.person(person).channel(channel)
         to, utc_ms = recipient(person, channel), self._utc_ms()
+        if abs(utc_ms - self._tried.get(to, -TRIAL_EVERY_MS)) < TRIAL_EVERY_MS:
+            raise Refusal("channel", "a trial was sent just now", "wait some seconds, and look at the phone")
+        self._tried[to] = utc_ms
         key = f"{self._kiln}/trial-{utc_ms}/{to}/0"
         message = Message(key, to, f"{self._kiln}: a trial message", TRIAL, False, utc_ms)
         self._archive.put(Batch(messages=(message,), urgent=True))
