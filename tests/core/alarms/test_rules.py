@@ -1,0 +1,278 @@
+"""For each alarm that a curve can show: a kiln on which it is raised, and one like it on which nothing is.
+
+The kilns here are straight lines, so that each says one thing; whole firings are in `test_watch` and tests/proving.
+"""
+
+from collections.abc import Callable, Iterable, Iterator
+
+import pytest
+
+from spyhole.core import watch
+from spyhole.core.entry import Entry, EntryKind
+from spyhole.core.journal import Clock, InReach, Row, Settings, Told, WatchFault, WatchTaken
+from spyhole.core.kiln import Kiln, Probe, Ring, Switch
+from spyhole.core.outcome import Action, AlarmOutcome, Outcome, PromptOutcome
+from spyhole.core.plan import Cooling, CoolingLimit, Plan, Spread, Stage, Ware
+from spyhole.core.reading import ProbeReading, Reading, to_chip_step
+
+LIT = 1_951_155_660_000
+MINUTE = 60_000
+RINGS = ("bottom", "middle", "top")
+KILN = Kiln("Puffin", 1290.0, tuple(Ring(name, 3000.0, Probe()) for name in RINGS))
+OFF, LOW, HIGH = ((s,) * 3 for s in (Switch.OFF, Switch.LOW, Switch.HIGH))
+BOTTOM_LOW = (Switch.LOW, Switch.OFF, Switch.OFF)
+
+Curve = Callable[[float], tuple[float, ...]]
+"""Minutes since lighting -> degC of each ring."""
+Rows = Iterable[tuple[float, Told]]
+
+
+def plan(*stages: Stage, ware: Ware = Ware.BISQUE, **more: object) -> Plan:
+    return Plan("Bisque", "05", stages, 1, "05", ware=ware, **more)  # type: ignore[arg-type]
+
+
+HOLD = plan(Stage("high", HIGH, until_cone=True))
+NIGHT = plan(Stage("candling", BOTTOM_LOW, hours=9), Stage("high", HIGH, until_cone=True))
+
+
+def ramp(start: float, an_hour: float, most: float = 2000.0) -> Curve:
+    return lambda minute: (min(start + an_hour * minute / 60, most),) * 3
+
+
+def fold(
+    curve: Curve,
+    minutes: float,
+    the_plan: Plan = HOLD,
+    told: Rows = (),
+    *,
+    lit: bool = True,
+    every: int = 30,
+    cold: float | None = None,
+) -> list[Outcome]:
+    """What the watch says of this curve. told: (minute, what), in order."""
+    state, said = watch.begin(), []
+    for sequence, (at, what) in enumerate(_rows(curve, minutes, the_plan, told, lit, every, cold), 1):
+        state, outcomes = watch.step(state, Row("Puffin", sequence, "boot", round(at * MINUTE), what))
+        said += outcomes
+    return said
+
+
+def _rows(
+    curve: Curve, minutes: float, the_plan: Plan, told: Rows, lit: bool, every: int, cold: float | None
+) -> Iterator[tuple[float, Told]]:
+    yield 0, Clock(LIT, synchronised=True)
+    yield 0, Settings(KILN, the_plan)
+    if lit:
+        yield 0, Entry(EntryKind.START, "", "05", "Wren")
+    waiting = list(told)
+    for n in range(round(minutes * 60 / every)):
+        at = (n + 1) * every / 60
+        while waiting and waiting[0][0] <= at:
+            yield waiting[0][0], waiting.pop(0)[1]
+        yield at, Reading(tuple(ProbeReading(to_chip_step(c), None, cold) for c in curve(at)))
+
+
+def raised(outcomes: list[Outcome]) -> list[str]:
+    return list(dict.fromkeys(o.tag for o in outcomes if isinstance(o, AlarmOutcome) and o.action is Action.RAISE))
+
+
+def prompted(outcomes: list[Outcome]) -> list[str]:
+    return [o.tag for o in outcomes if isinstance(o, PromptOutcome)]
+
+
+def note(kind: EntryKind, subject: str, value: str) -> Entry:
+    return Entry(kind, subject, value, "Wren")
+
+
+# Damp ware
+
+
+def test_damp_ware_that_is_hurried_through_the_steam_is_an_alarm() -> None:
+    assert "damp-hurry" in raised(fold(ramp(20, 180), 60, NIGHT))
+
+
+def test_a_night_of_candling_and_then_the_same_climb_is_none() -> None:
+    def curve(minute: float) -> tuple[float, ...]:
+        return (min(20 + minute / 2, 70) + max(0, minute - 540) * 3,) * 3
+
+    turned = [(540, note(EntryKind.SWITCH, ring, "high")) for ring in RINGS]
+    said = fold(curve, 590, NIGHT, turned)
+    assert "damp-hurry" not in raised(said)
+    assert "steam-past" in prompted(said)
+
+
+def test_a_glaze_firing_has_no_damp_ware() -> None:
+    assert raised(fold(ramp(20, 180), 60, plan(*NIGHT.stages, ware=Ware.GLAZE))) == []
+
+
+# Heat that goes and comes
+
+
+def lost_and_back(minute: float) -> tuple[float, ...]:
+    up = 500 + min(minute, 60) * 1.6
+    fallen = max(0.0, min(minute, 90) - 60) * 3
+    return (up - fallen + max(0.0, minute - 90) * 2.5,) * 3
+
+
+def test_heat_that_comes_back_unannounced_is_told_beside_its_loss() -> None:
+    said = fold(lost_and_back, 110)
+    assert raised(said) == ["heat-lost", "power-back"]
+    assert [o.tag for o in said if isinstance(o, AlarmOutcome) and o.tell] == ["heat-lost", "power-back"]
+    assert {o.episode for o in said if isinstance(o, AlarmOutcome)} == {"a1"}, "one trouble, though told twice"
+
+
+def test_heat_that_somebody_gave_back_is_no_news() -> None:
+    said = fold(lost_and_back, 110, told=[(89, note(EntryKind.POWER, "", "back"))])
+    assert raised(said) == ["heat-lost"]
+
+
+def over_and_up(minute: float) -> tuple[float, ...]:
+    return (900 - min(minute, 60) * 3 + max(0.0, minute - 60) * 2,) * 3
+
+
+def test_a_kiln_that_heats_after_its_end_is_still_on() -> None:
+    over = [(1, note(EntryKind.SHUTOFF, "", "tripped"))]
+    assert "still-on" in raised(fold(over_and_up, 95, told=over))
+
+
+def test_lit_again_by_a_person_it_has_no_cone_left() -> None:
+    over = [(1, note(EntryKind.SHUTOFF, "", "tripped")), (60, note(EntryKind.SWITCH, "middle", "high"))]
+    said = raised(fold(over_and_up, 95, told=over))
+    assert "no-cone-left" in said
+    assert "still-on" not in said
+
+
+def test_a_kiln_that_nobody_lit_and_that_heats_is_an_alarm() -> None:
+    assert raised(fold(ramp(20, 120), 60, lit=False)) == ["unplanned-heat"]
+
+
+@pytest.mark.parametrize("claim", [WatchTaken("Wren"), InReach("Wren"), note(EntryKind.START, "", "05")])
+def test_claimed_it_is_none_for_as_long_as_it_heats(claim: Told) -> None:
+    said = fold(ramp(20, 60), 240, plan(Stage("high", LOW, until_cone=True), ware=Ware.GLAZE), [(45, claim)], lit=False)
+    assert "unplanned-heat" not in raised(said)
+
+
+def test_a_warm_day_is_no_unplanned_heat() -> None:
+    assert raised(fold(ramp(18, 3, 38), 400, lit=False)) == []
+
+
+# Cooling
+
+
+def cooling(drop_after: float | None) -> Curve:
+    def curve(minute: float) -> tuple[float, ...]:
+        fall = 900 * 0.9985**minute
+        if drop_after is not None and minute > drop_after:
+            fall = 900 * 0.9985**drop_after * 0.99 ** (minute - drop_after)
+        return (fall,) * 3
+
+    return curve
+
+
+OVER = [(1, note(EntryKind.SHUTOFF, "", "tripped"))]
+
+
+@pytest.mark.parametrize("minute", [60, 200])
+def test_a_lid_opened_hot_is_cooling_too_fast_and_stays_so(minute: float) -> None:
+    said = fold(cooling(minute), minute + 60, told=OVER)
+    assert [(o.tag, o.action) for o in said if isinstance(o, AlarmOutcome) and o.tag == "cooling-fast"] == [
+        ("cooling-fast", Action.RAISE)
+    ]
+
+
+def test_a_shut_kiln_cools_as_it_cools() -> None:
+    assert "cooling-fast" not in raised(fold(cooling(None), 600, told=OVER))
+
+
+def test_a_band_of_the_plan_has_its_own_limit() -> None:
+    banded = plan(Stage("high", HIGH, until_cone=True), cooling=Cooling(limits=(CoolingLimit(800, 600, 40),)))
+    assert "cooling-fast" in raised(fold(cooling(None), 200, banded, OVER))
+
+
+# Rings
+
+
+def test_rings_further_apart_than_the_plan_likes() -> None:
+    def curve(minute: float) -> tuple[float, ...]:
+        return (700 + minute, 700 + minute, 620 + minute)
+
+    even = plan(Stage("high", HIGH, until_cone=True), spread=Spread(40, 600))
+    assert "uneven" in raised(fold(curve, 90, even))
+    usual = Stage("high", HIGH, until_cone=True, expected_end_celsius=(1040.0, 1040.0, 960.0))
+    assert "uneven" not in raised(fold(curve, 90, plan(usual, spread=Spread(40, 600)))), "as in the last good firing"
+
+
+def test_a_probe_that_answers_to_another_switch_is_swapped() -> None:
+    def curve(minute: float) -> tuple[float, ...]:
+        return (20 + minute / 20, 20 + minute / 10, 20 + min(minute * 0.7, 120))
+
+    said = fold(curve, 150, NIGHT)
+    named = {o.ring for o in said if isinstance(o, AlarmOutcome) and o.tag == "probe-swapped"}
+    assert named == {"bottom", "top"}
+    assert "probe-swapped" not in raised(fold(lambda m: curve(m)[::-1], 150, NIGHT))
+
+
+# People
+
+
+def climbing_to_the_cone(minute: float) -> tuple[float, ...]:
+    return (600 + minute * 1.7,) * 3
+
+
+def test_a_timer_that_ends_before_the_cone_is_told_in_time_to_wind_it() -> None:
+    wound = [(5, note(EntryKind.TIMER, "", "60"))]
+    said = fold(climbing_to_the_cone, 64, told=wound)
+    (short,) = [o for o in said if isinstance(o, AlarmOutcome) and o.tag == "timer-short" and o.action is Action.RAISE]
+    assert 40 * MINUTE < short.utc_ms - LIT < 55 * MINUTE
+
+
+def test_a_timer_wound_again_and_again_is_a_habit() -> None:
+    wound = [(minute, note(EntryKind.TIMER, "", "60")) for minute in range(1, 200, 35)]
+    assert "timer-short" not in raised(fold(climbing_to_the_cone, 200, told=wound))
+
+
+def test_nobody_who_answers_on_high_is_an_alarm_and_an_answer_ends_it() -> None:
+    taken: list[tuple[float, Told]] = [(0.2, WatchTaken("Wren"))]
+    said = fold(climbing_to_the_cone, 60, told=taken)
+    assert "in-reach" in prompted(said)
+    assert raised(said) == ["nobody-near"]
+    answered = fold(climbing_to_the_cone, 60, told=[*taken, (25, InReach("Wren"))])
+    assert "in-reach" in prompted(answered)
+    assert raised(answered) == []
+
+
+def test_nobody_is_asked_who_never_took_the_watch() -> None:
+    assert prompted(fold(climbing_to_the_cone, 60)) == []
+
+
+# The house
+
+
+@pytest.mark.parametrize("tag", ["watch-disk", "watch-store", "watch-alerts", "watch-late"])
+@pytest.mark.parametrize("lit", [True, False])
+def test_what_ails_the_watch_is_an_alarm_lit_or_not_until_it_is_over(tag: str, lit: bool) -> None:
+    said = fold(ramp(20, 1), 40, told=[(10, WatchFault(tag, True)), (20, WatchFault(tag, False))], lit=lit)
+    found = [(o.action, round((o.utc_ms - LIT) / MINUTE)) for o in said if isinstance(o, AlarmOutcome) and o.tag == tag]
+    assert [action for action, _ in found] == [Action.RAISE, Action.CLEAR]
+    assert 10 <= found[0][1] <= 12
+
+
+def test_a_clock_that_steps_is_told_and_one_that_is_set_at_last_is_not() -> None:
+    stepped = [(10, Clock(LIT + 70 * MINUTE, synchronised=True))]
+    assert raised(fold(ramp(20, 1), 30, told=stepped)) == ["watch-clock"]
+    fine = [(10, Clock(LIT + 10 * MINUTE + 40, synchronised=True))]
+    assert raised(fold(ramp(20, 1), 30, told=fine)) == []
+
+
+def test_a_stretch_without_readings_is_told_low() -> None:
+    state, said = watch.begin(), []
+    rows = [(at, what) for at, what in _rows(ramp(20, 1), 60, HOLD, (), False, 30, None) if not 20 < at < 40]
+    for sequence, (at, what) in enumerate(rows, 1):
+        state, outcomes = watch.step(state, Row("Puffin", sequence, "boot", round(at * MINUTE), what))
+        said += outcomes
+    assert raised(said) == ["watch-gap"]
+
+
+def test_a_hot_amplifier_box() -> None:
+    assert raised(fold(ramp(20, 1), 30, cold=71.0, lit=False)) == ["box-hot"]
+    assert raised(fold(ramp(20, 1), 30, cold=41.0, lit=False)) == []
