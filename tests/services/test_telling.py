@@ -10,6 +10,7 @@ import pytest
 from spyhole.core.ports import Answer
 from spyhole.services.archive import Batch, Message, PendingMessage
 from spyhole.services.conditions import TELLING, Conditions
+from spyhole.services.people import Channel, People, Person, Role, recipient
 from spyhole.services.telling import (
     LONGEST_PAUSE_SECONDS,
     PAUSES_SECONDS,
@@ -220,6 +221,38 @@ def test_a_stop_between_tries_leaves_the_message_for_the_next_start(
     assert second.flush(5.0)
     assert second.pending_messages() == []
     second.close(5.0)
+
+
+def test_when_an_address_is_mended_what_waits_goes_there_and_the_page_is_content(
+    record: Any, conditions: Conditions, tools: Any
+) -> None:
+    right = tools.channel()
+    ways = {"json://wrong": tools.channel(lambda text: Answer.REFUSED), "json://right": right}
+    gone: list[str] = []
+
+    def opened(person: Person, channel: Channel) -> Courier:
+        return Courier(recipient(person.name, channel.name), ways[channel.address], record, conditions)
+
+    people = People().add("Ruth", Role.KEEPER)
+    telling = Telling(open_courier=opened)
+    telling.gone = gone.append
+    telling.follow(people.with_channel("Ruth", Channel("phone", "json://wrong")), conditions)
+    telling.start()
+    told = message(1, "Ruth/phone")
+    put(record, told)
+    telling.tell([told])
+    deadline = time.monotonic() + 5
+    while not conditions.holds(TELLING):
+        assert time.monotonic() < deadline
+        time.sleep(0.01)
+    telling.follow(people.with_channel("Ruth", Channel("phone", "json://right")), conditions)
+    assert right.arrived.wait(5)
+    assert right.sent == [("title 1", "text 1")]
+    assert gone == []
+    assert not conditions.holds(TELLING)
+    telling.follow(people, conditions)
+    assert telling.deliveries() == ()
+    telling.stop()
 
 
 def test_what_is_left_for_a_channel_that_is_gone_is_given_up(record: Any, conditions: Conditions, tools: Any) -> None:

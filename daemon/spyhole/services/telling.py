@@ -142,6 +142,13 @@ class Courier:
         if self._thread.is_alive():
             self._thread.join(seconds)
 
+    def leave(self) -> list[tuple[Message, float]]:
+        """Stop at once; what was not accepted, and how many seconds it has waited."""
+        self.stop(0.0)
+        with self._some:
+            left, self._waiting = self._waiting, deque()
+        return [(one.message, self._seconds() - one.since_seconds) for one in left]
+
     def post(self, message: Message, waited_seconds: float = 0.0) -> None:
         """Take a message, which has waited so long already; returns at once."""
         with self._some:
@@ -281,20 +288,32 @@ class Telling:
         """
         wanted = {recipient(p.name, c.name): (p, c) for p in people.everybody for c in p.channels}
         with self._lock:
-            for name in list(self._couriers):
-                same = name in wanted and self._addresses.get(name, wanted[name][1].address) == wanted[name][1].address
-                if not same:
-                    self._couriers.pop(name).stop(0.0)
+            known, opened = self._addresses, {}
+            kept = {
+                name: courier
+                for name, courier in self._couriers.items()
+                if name in wanted and known.get(name, wanted[name][1].address) == wanted[name][1].address
+            }
+            gone = {name: courier for name, courier in self._couriers.items() if name not in kept}
             for name, (person, channel) in wanted.items():
-                if name not in self._couriers and self._open is not None:
-                    courier = self._open(person, channel)
-                    courier.digest = self._digest
-                    self._couriers = {**self._couriers, name: courier}
-                    if self._started:
-                        courier.start()
-                self._addresses[name] = channel.address
+                if name not in kept and self._open is not None:
+                    opened[name] = self._open(person, channel)
+                    opened[name].digest = self._digest
+            self._couriers = {**kept, **opened}
+            self._addresses = {name: channel.address for name, (_, channel) in wanted.items()}
             self._people = people
             self.bind(conditions)
+            for name, courier in gone.items():
+                # What waits for somebody whose address was mended waits for the new one.
+                for message, waited_seconds in courier.leave():
+                    if name in opened:
+                        opened[name].post(message, waited_seconds)
+                    else:
+                        self.gone(message.key)
+            if self._started:
+                for courier in opened.values():
+                    courier.start()
+        weigh(conditions, tuple(self._couriers.values()))
 
     def show(self, now: Callable[[], Snapshot], manner: Manner) -> None:
         """From now on old news is told with how things stand."""
