@@ -263,7 +263,9 @@ def _read(state: State, reading: Reading) -> tuple[State, tuple[Outcome, ...]]:
     filling, closed = add(state.filling, now_ms, reading)
     state = replace(state, filling=filling)
     if before_ms is None or now_ms - before_ms >= GAP_MS or closed is not None:
-        gap = state.house.gap if before_ms is None or now_ms - before_ms < GAP_MS else (now_ms, now_ms - before_ms)
+        lit = state.firing is not None and not state.firing.ended
+        missing = lit and before_ms is not None and now_ms - before_ms >= GAP_MS
+        gap = (now_ms, now_ms - before_ms) if missing and before_ms is not None else state.house.gap
         state = replace(state, house=replace(state.house, read_ms=now_ms, gap=gap))
     return (state, ()) if closed is None else _close_bin(state, settings.kiln, closed)
 
