@@ -199,6 +199,20 @@ def looker(browser: Browser) -> Iterator[Looker]:
         context.close()
 
 
+@pytest.fixture
+def axe() -> Callable[[Page], list[object]]:
+    """axe-core (npm) with the rules of WCAG 2.2 AA, contrast among them: what it finds wrong with this page."""
+    script = (Path(__file__).parents[2] / "web" / "node_modules" / "axe-core" / "axe.min.js").read_text()
+    tags = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+
+    def look(page: Page) -> list[object]:
+        page.evaluate(script)
+        found = page.evaluate("tags => axe.run(document, {runOnly: tags})", tags)
+        return [(each["id"], [node["html"][:120] for node in each["nodes"]]) for each in found["violations"]]
+
+    return look
+
+
 def _free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))

@@ -98,6 +98,7 @@ NOW: Example = {
     ],
     "conditions": [],
     "panel": None,
+    "room": None,
 }
 
 CURVE: Example = {

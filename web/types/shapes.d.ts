@@ -52,6 +52,10 @@ export interface PanelView {
 
 export interface ConditionView { code: string; since_utc_ms: number; words: string }
 
+export interface CutOutView { running: boolean; since_utc_ms: number; tag: string; words: string; may_arm: boolean }
+
+export interface RoomView { sounder: string; lamp: string; button: boolean; cut_out: CutOutView | null }
+
 export interface Snapshot {
   kiln: string; sequence: number; now_utc_ms: number; speed: number; tick_seconds: number; emulated: boolean;
   zone: string; unit: Unit; mood: string; sentence: string; firing: FiringView | null; rings: RingView[];
@@ -59,6 +63,7 @@ export interface Snapshot {
   shelved: ShelvedView[]; out_of_service: OutOfServiceView[]; duty: DutyView;
   next: NextView | null; cone_down: Forecast | null; shut_off: Forecast | null; timer: TimerView | null;
   cool: [number, Forecast | null][]; entries: EntryView[]; conditions: ConditionView[]; panel: PanelView | null;
+  room: RoomView | null;
 }
 
 export interface CurveMark { utc_ms: number; kind: string; words: string }

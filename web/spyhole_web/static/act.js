@@ -84,6 +84,10 @@ export async function takeWatch(name, note) {
   return told(await ask("POST", "/api/watch", { who: name, note }));
 }
 
+export async function armCutOut() {
+  return told(await ask("POST", "/api/room/cut-out", { who: who() }));
+}
+
 export async function sayInReach() {
   return told(await ask("POST", "/api/watch/in-reach", { who: who() }));
 }

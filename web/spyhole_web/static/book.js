@@ -42,13 +42,16 @@ function make() {
   const button = el(
     "button", { type: "button", click: () => run(button, line, () => showCurve(current.id, current.words)) }, title, facts,
   );
+  const sheet = el("a", { class: "report" }, "Report");
   return {
-    node: el("li", {}, button),
+    node: el("li", {}, button, sheet),
     /** @param {{ firing: FiringSummary, now: Snapshot }} shown */
     show({ firing, now }) {
       const began = day(firing.started_utc_ms, now.zone);
       current = { id: firing.id, words: `${began}: ${firing.plan}` };
       say(title, current.words);
+      sheet.href = `/api/firings/${firing.id}/report.pdf`;
+      sheet.setAttribute("aria-label", `Report on paper, ${current.words}`);
       say(facts, outcome(firing, now));
     },
   };

@@ -12,6 +12,7 @@ import { showHole } from "./hole.js";
 import { follow } from "./live.js";
 import { showNext } from "./next.js";
 import { showPanel } from "./panel.js";
+import { showRoom } from "./room.js";
 import { openSound, wantSound } from "./sound.js";
 import { showStack } from "./stack.js";
 import { clock as clockWords, when } from "./time.js";
@@ -69,6 +70,7 @@ function showAges(now) {
   showAlarms(now, instant);
   showDuty(now, instant);
   showAside(now, instant);
+  showRoom(now, instant);
   showNext(now, instant);
   showStack(now, instant);
   showTimer(now, instant);
