@@ -31,6 +31,7 @@ from spyhole.channels.apprise_channel import AppriseChannel
 from spyhole.core.words import Manner
 from spyhole.services.escalation import LADDERS
 from spyhole.services.outbox import troubles_of
+from spyhole.services.room import LOOK_SECONDS
 from spyhole.store import database
 from spyhole_hardware.emulated.gpio import EmulatedLines
 from spyhole_hardware.emulated.puffin import TONIGHT
@@ -42,7 +43,6 @@ LATE_MS = 14 * 3_600_000
 
 OVERFIRE = {"shutoff-overdue", "guard-cone"}
 SAMPLE_SECONDS = 30.0
-LOOK_SECONDS = 0.5
 QUIET_SECONDS = 20.0
 """After the digest; longer than the longest pause between tries."""
 

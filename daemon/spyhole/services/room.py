@@ -24,7 +24,7 @@ from spyhole.services.snapshot import RoomView
 log = logging.getLogger(__name__)
 
 AT_THE_KILN = "at the kiln"
-LOOK_SECONDS = 0.25
+LOOK_SECONDS = 1.0
 """How late an alarm may be heard, and an answer."""
 
 RETRY_SECONDS = 5.0
