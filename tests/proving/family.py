@@ -162,7 +162,9 @@ def draw(seed: int, kind: str) -> Case:
     volts = d.choice((230.0, 230.0, 240.0, 208.0))
     shares = SwitchShares() if d.random() < 0.7 else SwitchShares(d.uniform(0.2, 0.33), d.uniform(0.45, 0.6), 1.0)
     chamber = Chamber(sum(build.wall_layers), build.inside_diameter, build.ring_height) if d.random() < 0.5 else None
-    maximum = end + 28.0 if kind == "kiln-limit" else d.choice([m for m in (1200, 1260, 1290, 1320, 1350) if m > end + 60])
+    maximum = (
+        end + 28.0 if kind == "kiln-limit" else d.choice([m for m in (1200, 1260, 1290, 1320, 1350) if m > end + 60])
+    )
     kiln = Kiln(
         f"Draw {seed}", maximum,
         tuple(Ring(n, round(w), Probe("K", d.choice((1, 2, 2))) if i in seen else None)
@@ -185,7 +187,8 @@ def draw(seed: int, kind: str) -> Case:
     late = {"late-keeper": (20, 50), "early-keeper": (-30, -10)}.get(kind, (-4, 12))
     return Case(
         kind, seed, kiln, plan, build, loads, room, d.uniform(45, 110) if kind == "warm-start" else room,
-        [w * age * d.gauss(1, uneven) for w in rated], volts * (0.955 if kind == "sag" else d.uniform(0.975, 1.02)), logs,
+        [w * age * d.gauss(1, uneven) for w in rated],
+        volts * (0.955 if kind == "sag" else d.uniform(0.975, 1.02)), logs,
         [d.uniform(*late) for _ in plan.stages], 900 if kind == "logged-late" else 120,
         d.uniform(20, 60) if kind == "cycling-switches" or d.random() < 0.25 else 0.0,
         max(-6.0, min(16.0, d.gauss(4, 5))), ACTIVATION * d.uniform(0.75, 1.3), d.gauss(0, 2), d.uniform(0.15, 0.45),

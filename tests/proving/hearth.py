@@ -1,7 +1,7 @@
 """One firing of the proving ground: heat, keeper, shut-off, probes, and what goes wrong, in steps of five seconds.
 
-Whether a trouble can be seen at all is measured, not believed: at its onset the kiln is copied, the copy goes on without
-the trouble, and `Fired.seen` says when a probe of the two first shows something else.
+Whether a trouble can be seen at all is measured, not believed: at its onset the kiln is copied, the copy goes on
+without the trouble, and `Fired.seen` says when a probe of the two first shows something else.
 """
 
 from __future__ import annotations
@@ -43,8 +43,8 @@ class Fired:
     times, steps, cold: a reading each five seconds, in 1/128 degC, a fault as FAULT_BASE less its place. begun: when
     what leads to the trouble began; onset: when it was there; seen: minutes from onset until probes show it; sick:
     the ring it is at. cone_down, work: of the firing cone in the reference ring. off: heating ended. open_100: the
-    hottest ware fell below 100 degC. hurried: the fastest that wet ware climbed in twenty minutes between the plan's
-    damp temperatures [degC/h], by how much it passed the limit; 0 is as it should be. ends: seconds and probes at the end of each stage.
+    hottest ware fell below 100 degC. hurried: by how much wet ware climbed faster than the plan's damp limit, at the
+    worst in twenty minutes [degC/h]; 0 is as it should be. ends: seconds and probes at the end of each stage.
     """
 
     times: array[int] = field(default_factory=lambda: array("i"))
@@ -143,7 +143,9 @@ class Keeping:
             return
         if logs == "wrong" and kind is EntryKind.SWITCH and self.chance.random() < 0.25:
             value = "medium"
-        self.out.entries.append((t + self.chance.uniform(0, self.case.written_late), Entry(kind, subject, value, "Wren")))
+        self.out.entries.append(
+            (t + self.chance.uniform(0, self.case.written_late), Entry(kind, subject, value, "Wren"))
+        )
 
     def turn(self, t: float, wanted: tuple[Switch, ...]) -> None:
         for i, switch in enumerate(wanted):
@@ -254,7 +256,7 @@ class Keeping:
             self.watch_event(t)
         elif out.onset is None:
             place = trouble.stage
-            if BEFORE > place:
+            if place < BEFORE:
                 place = len(self.case.plan.stages) + place + 1
             if trouble.stage == BEFORE:
                 there = t >= trouble.after * 60
@@ -274,8 +276,9 @@ class Keeping:
             out.begun = t
         if kind == "shutoff-jams" and out.begun is not None and self.done is None:
             out.onset = t
-        elif kind == "kiln-limit" and max(p.reads(0, int(t * 1000)) for p in self.probes) > self.case.kiln.maximum_celsius:
-            out.onset = t
+        elif kind == "kiln-limit":
+            limit = self.case.kiln.maximum_celsius
+            out.onset = t if max(p.reads(0, int(t * 1000)) for p in self.probes) > limit else None
         elif kind == "uneven":
             tips = [p.tip.celsius for p in self.probes]
             if last and self.done is None and max(tips) > 600 and max(tips) - min(tips) > 42:
@@ -435,7 +438,9 @@ class Keeping:
         watts = self.watts(t, on)
         heat.step(STEP, watts, heat.vents([plugs] * self.rings, lid), case.room)
         for probe, (ring, ware, wall, element) in zip(self.probes, self.mixes, strict=True):
-            probe.step(STEP, ware * heat.loads[ring] + wall * heat.walls[ring].celsius[0] + element * heat.elements[ring])
+            probe.step(
+                STEP, ware * heat.loads[ring] + wall * heat.walls[ring].celsius[0] + element * heat.elements[ring]
+            )
         ring = case.plan.reference_ring
         around = (1 - case.cone_wall) * heat.loads[ring] + case.cone_wall * heat.walls[ring].celsius[0]
         for cone in (self.cone, self.guard, self.guide, self.rod):
@@ -533,11 +538,13 @@ class Keeping:
         """Whether some probe shows something clearly different from the twin's."""
         own, cold = self.read(t, self.out.onset is not None)
         theirs, calm = other.read(t, False)
-        return abs(cold - calm) > 20 * 128 or any(abs(a - b) > SEEN_CELSIUS * 128 for a, b in zip(own, theirs, strict=True))
+        return abs(cold - calm) > 20 * 128 or any(
+            abs(a - b) > SEEN_CELSIUS * 128 for a, b in zip(own, theirs, strict=True)
+        )
 
 
 def fire(seed: int, kind: str) -> tuple[Case, Fired]:
-    """The firing of a seed. A kiln too weak, too strong, or past its cone before the last stage is drawn again nearer."""
+    """The firing of a seed. A kiln too weak, too strong, or past its cone before the last stage gets other watts."""
     case = draw(seed, kind)
     d = random.Random(f"before {seed} {kind}")
     fuller, other_room, volts = d.uniform(0.8, 1.25), d.gauss(0, 4), d.gauss(1, 0.008)
@@ -549,15 +556,16 @@ def fire(seed: int, kind: str) -> tuple[Case, Fired]:
                            x.clay_water_kilograms * fuller) for x in case.loads)  # fmt: skip
         earlier = replace(
             case, kind="soak" if case.kind == "soak" else "plain", seed=seed + 500_000, logs="all", loads=loads,
-            room=case.room + other_room, start=case.room, lates=lates, volts=case.volts * volts, last_minutes=())  # fmt: skip
+            room=case.room + other_room, start=case.room, lates=lates, volts=case.volts * volts, last_minutes=(),
+        )  # fmt: skip
         before = Keeping(earlier).fire()
         last = before.ends[-1][0] / HOUR if before.ends else 0.0
         whole = len(before.ends) == len(case.plan.stages)
+        quick = last < 1.3 and case.plan.stages[-1].until_cone and case.kind != "soak"
+        quick = quick or (whole and case.kind == "cooling-hold" and before.ends[-2][0] < HOUR)
         if before.cone_down is None or last > 7.5:
             factor = 1.2
-        elif whole and case.kind == "cooling-hold" and before.ends[-2][0] < HOUR:
-            factor = 0.84
-        elif not whole or (last < 1.3 and case.plan.stages[-1].until_cone and case.kind != "soak"):
+        elif not whole or quick:
             factor = 0.84
         else:
             break

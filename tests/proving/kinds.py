@@ -56,6 +56,7 @@ def _t(
 
 SICK = "probe-open probe-shorted probe-stuck probe-out probe-reversed probe-doubtful probe-noisy chip-silent blind"
 OVER = "shutoff-overdue guard-cone ceiling-passed kiln-limit timer-short still-on"
+SLOW = "stall uneven ring-behind timer-short fell-short heat-lost"
 LOST = "heat-lost fell-short stall timer-short power-back"
 TROUBLES = {
     # The kiln does too much.
@@ -69,10 +70,10 @@ TROUBLES = {
     "unplanned-heat": _t("unplanned-heat", BEFORE, 20, 45, "", plain=True),
     "relit-after-trip": _t("no-cone-left still-on", END, 20, 45, OVER + " " + LOST + " no-cone-left"),
     # Too little.
-    "ring-opens": _t("ring-behind uneven", HIGH, 40, 45, "stall uneven timer-short fell-short heat-lost", where="middle", probes=3),
-    "ring-fuse-medium": _t("ring-behind uneven", MEDIUM, 30, 45, "stall uneven timer-short fell-short heat-lost", where="middle", probes=3),
-    "switch-left-low": _t("ring-behind uneven", HIGH, 0, 60, "stall uneven timer-short fell-short heat-lost", where="last", probes=3),
-    "uneven": _t("uneven ring-behind", EVENT, 0, 30, "stall timer-short ring-behind fell-short heat-lost", probes=3, plain=True),
+    "ring-opens": _t("ring-behind uneven", HIGH, 40, 45, SLOW, where="middle", probes=3),
+    "ring-fuse-medium": _t("ring-behind uneven", MEDIUM, 30, 45, SLOW, where="middle", probes=3),
+    "switch-left-low": _t("ring-behind uneven", HIGH, 0, 60, SLOW, where="last", probes=3),
+    "uneven": _t("uneven ring-behind", EVENT, 0, 30, SLOW, probes=3, plain=True),
     "power-lost": _t("heat-lost fell-short", HIGH, 50, 15, LOST),
     "power-lost-medium": _t("heat-lost fell-short", MEDIUM, 30, 15, LOST),
     "power-lost-night": _t("heat-lost", CANDLING, 180, 60, LOST),
@@ -124,4 +125,4 @@ FAMILY = {
 
 def family_of(tag: str) -> str:
     """The family of a tag, as the catalogue of tags has it."""
-    return FAMILY.get(tag, tag.split("-")[0])
+    return FAMILY.get(tag, tag.split("-", maxsplit=1)[0])

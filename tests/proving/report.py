@@ -11,7 +11,10 @@ DRIFTS = ("drift-down", "drift-up")
 
 
 def interval(hits: int, n: int) -> tuple[float, float]:
-    """The 95 % interval of a share by Wilson's score (Journal of the American Statistical Association 22 (1927) 209)."""
+    """The 95 % interval of a share, by Wilson's score.
+
+    Source: Journal of the American Statistical Association 22 (1927) 209.
+    """
     if n == 0:
         return 0.0, 1.0
     p, z = hits / n, 1.96
@@ -30,8 +33,8 @@ def _delays(name: str, some: list[Result]) -> str:
     delays = [r["delay"] for r in some if r["delay"] is not None]
     if not delays:
         return f"  delay, {name:24} none found"
-    return (f"  delay, {name:24} median {median(delays):5.1f}  mean {mean(delays):5.1f}  95th {high(delays, 0.95):5.1f} min"
-            f"  of {len(delays)}")  # fmt: skip
+    return (f"  delay, {name:24} median {median(delays):5.1f}  mean {mean(delays):5.1f}"
+            f"  95th {high(delays, 0.95):5.1f} min  of {len(delays)}")  # fmt: skip
 
 
 def _share(count: int, n: int) -> str:
@@ -40,8 +43,9 @@ def _share(count: int, n: int) -> str:
 
 def alarms(results: list[Result]) -> list[str]:
     """False, missed, late, wrong, repeats, delays; whole and split by entries and probes."""
-    lines = [f"  {'':34}{'healthy':>8}{'false':>7}{'each':>7}{'troubled':>10}{'missed':>8}{'late':>6}{'m+l %':>7}"
-             f"{'wrong':>7}{'each':>6}{'repeats':>9}{'before':>8}"]  # fmt: skip
+    head = (f"  {'':34}{'healthy':>8}{'false':>7}{'each':>7}{'troubled':>10}{'missed':>8}{'late':>6}{'m+l %':>7}"
+            f"{'wrong':>7}{'each':>6}{'repeats':>9}{'before':>8}")  # fmt: skip
+    lines = [head]
     splits = (
         ("all", results),
         ("two probes or more", [r for r in results if r["probes"] > 1]),
@@ -65,7 +69,9 @@ def alarms(results: list[Result]) -> list[str]:
     well = [r for r in results if r["healthy"]]
     never = [r for r in results if not r["healthy"] and r["onset"] is None]
     unseen = [r for r in results if not r["healthy"] and r["onset"] is not None and r["seen"] is None]
-    lines.append("  wrong: families told once a trouble is there, that neither are its own nor follow from it, and alarms")
+    lines.append(
+        "  wrong: families told once a trouble is there, that neither are its own nor follow from it, and alarms"
+    )
     lines.append("  for another ring; before: false alarms before it. Troubles without onset "
                  f"{len(never)}, that no probe shows in time {len(unseen)}: left out.")  # fmt: skip
     if well:
@@ -102,8 +108,8 @@ def _errors(values: list[float]) -> str:
 
 def forecasts(name: str, found: list[dict[str, Forecasted]]) -> list[str]:
     """Errors, coverage and widths at each horizon, with the baselines."""
-    lines = [f"  {name:22}{'n':>9}   mean median   bias  covered (95 % interval)   width   line: mean median"
-             "   last: mean median"]  # fmt: skip
+    head = f"  {name:22}{'n':>9}   mean median   bias  covered (95 % interval)   width"
+    lines = [head + "   line: mean median   last: mean median"]
     pooled = [0, 0]
     for minutes in map(str, BEFORE):
         got = [f[minutes] for f in found if minutes in f]
@@ -114,7 +120,8 @@ def forecasts(name: str, found: list[dict[str, Forecasted]]) -> list[str]:
             pooled = [pooled[0] + inside, pooled[1] + len(own)]
             low, top = interval(inside, len(own))
             text += (f"  {_errors([abs(e) for e, _, _ in own])} {mean(e for e, _, _ in own):+6.1f}"
-                     f"  {inside / len(own):5.0%} ({low:.0%}-{top:.0%}){'':9}{median(w for _, w, _ in own):6.0f}")  # fmt: skip
+                     f"  {inside / len(own):5.0%} ({low:.0%}-{top:.0%}){'':9}"
+                     f"{median(w for _, w, _ in own):6.0f}")  # fmt: skip
         else:
             text += " " * 50
         line = [abs(d["line"]) for d in got if d["line"] is not None]
@@ -122,8 +129,8 @@ def forecasts(name: str, found: list[dict[str, Forecasted]]) -> list[str]:
         lines.append(f"{text}       {_errors(line)}        {_errors(last)}")
     if pooled[1]:
         low, top = interval(*pooled)
-        lines.append(f"  all horizons: covered {pooled[0] / pooled[1]:.1%} of {pooled[1]}, 95 % interval {low:.1%}-{top:.1%}"
-                     " (four a firing hang together: read it as too narrow)")  # fmt: skip
+        lines.append(f"  all horizons: covered {pooled[0] / pooled[1]:.1%} of {pooled[1]}, 95 % interval"
+                     f" {low:.1%}-{top:.1%} (four a firing hang together: read it as too narrow)")  # fmt: skip
     return lines
 
 
@@ -171,5 +178,10 @@ def report(results: list[Result]) -> str:
     lines += forecasts("  with entries", [r["down"] for r in well if r["logs"] != "none"])
     lines += forecasts("  without", [r["down"] for r in well if r["logs"] == "none"])
     lines += forecasts("trip or turned off", [r["trip"] for r in well])
-    lines += [*rest(well), "", "BY KIND (minutes; seen: until a probe shows 6 degC that it should not)", *kinds(results)]
+    lines += [
+        *rest(well),
+        "",
+        "BY KIND (minutes; seen: until a probe shows 6 degC that it should not)",
+        *kinds(results),
+    ]
     return "\n".join(lines)

@@ -35,7 +35,8 @@ MAKERS = (
 def hash_of(*paths: Path) -> str:
     """Of these files, and of all Python files below these folders."""
     found = hashlib.sha256()
-    for path in sorted(p for path in paths for p in (path.rglob("*.py") if path.is_dir() else (path,))):
+    files = sorted(file for path in paths for file in (path.rglob("*.py") if path.is_dir() else (path,)))
+    for path in files:
         found.update(str(path.relative_to(ROOT)).encode() + b"\0" + path.read_bytes())
     return found.hexdigest()[:16]
 
@@ -44,7 +45,7 @@ def fired(kind: str, seed: int, folder: Path) -> tuple[Case, Fired]:
     """The firing from the folder, made first where it is not there."""
     kept = folder / f"{kind}-{seed}"
     if kept.exists():
-        case, found = pickle.loads(zlib.decompress(kept.read_bytes()))  # noqa: S301 - our own, by the hash of its maker
+        case, found = pickle.loads(zlib.decompress(kept.read_bytes()))
         return case, found
     case, found = fire(seed, kind)
     part = kept.with_suffix(".part")

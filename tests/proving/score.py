@@ -8,7 +8,6 @@ from family import Case
 from hearth import Fired, fire, is_healthy
 from kinds import TROUBLES, Trouble, family_of
 
-from spyhole.core.entry import Entry
 from spyhole.core.journal import Clock, InReach, Row, Settings, Told, WatchFault, WatchTaken
 from spyhole.core.outcome import Action, AlarmOutcome, EstimateOutcome, Forecast, Priority, PromptOutcome
 from spyhole.core.watch import begin, step
@@ -271,5 +270,3 @@ def _progress(case: Case, fired: Fired, estimates: list[tuple[float, EstimateOut
         if (w := t // 600 * 600.0) in truth and e.cone_progress is not None and 0.05 < truth[w] < 1 and t - w < 60
     ]
     return sum(abs(a - min(b, 1.5)) for a, b in pairs) / len(pairs) if pairs else None
-
-

@@ -15,7 +15,9 @@ def main() -> None:
     result, fired, estimates = prove(asked.kind, asked.seed, asked.seconds)
     hours = {n: t and round(t / 3600, 2) for n, t in (("onset", fired.onset), ("cone down", fired.cone_down),
              ("off", fired.off), ("100 degC", fired.open_100))}  # fmt: skip
-    print("truth, hours:", hours, "ring", fired.sick, "seen after", fired.seen, "min; guard rise", round(fired.guard_rise))
+    print(
+        "truth, hours:", hours, "ring", fired.sick, "seen after", fired.seen, "min; guard rise", round(fired.guard_rise)
+    )
     for at, entry in fired.entries:
         print(f"  {at / 3600:6.2f} h  entry {entry.kind.value} {entry.subject} {entry.value}")
     for minutes, tag, ring, tell in result["said"]:

@@ -59,3 +59,10 @@ def test_the_guide_is_one_whole_number_cooler() -> None:
 def test_a_cone_nobody_makes_is_refused_by_name() -> None:
     with pytest.raises(ValueError, match="no cone '5a'"):
         standing("5a")
+
+
+def test_another_engineers_kinetics_meet_at_the_published_rate_and_part_elsewhere() -> None:
+    """A lower activation energy makes a cone mind its climb more."""
+    easy, hard = (lambda: Cone(1031, 60, 650e3)), (lambda: Cone(1031, 60, 1_050e3))
+    assert end_point(easy(), 60) == pytest.approx(end_point(hard(), 60), abs=0.6)
+    assert end_point(easy(), 150) > end_point(hard(), 150) + 5

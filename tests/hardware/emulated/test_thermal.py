@@ -1,9 +1,11 @@
 """The heat of the emulated kiln does what kilns do."""
 
+from dataclasses import replace
+
 import pytest
 
 from spyhole_hardware.emulated.puffin import BUILD, GREENWARE, GREENWARE_LIGHT
-from spyhole_hardware.emulated.thermal import Heat, Load
+from spyhole_hardware.emulated.thermal import Heat, Load, warmer_by
 
 DRY = tuple(Load(load.ware_kilograms, load.shelf_kilograms) for load in GREENWARE)
 OFF = (0.0, 0.0, 0.0)
@@ -88,3 +90,22 @@ def test_elements_glow_above_the_load_and_go_out_within_minutes() -> None:
     assert hot.elements[1] > hot.loads[1] + 30
     dark = after(0.1, hot, OFF)
     assert dark.elements[1] < dark.loads[1] + 8
+
+
+def test_energy_closes_where_heat_capacity_and_resistance_rise() -> None:
+    """Bought, lost, carried off and kept come to nothing, whatever the bodies hold at each heat."""
+    brick = replace(BUILD.brick, specific_heat=800, specific_heat_rise=4e-4)
+    heat = Heat(replace(BUILD, brick=brick, load_heat=800, load_heat_rise=5e-4, element_rise=4e-5), GREENWARE, 20)
+    before = heat.stored_joules()
+    after(4, heat, (3100, 2900, 3000))
+    account = heat.account
+    kept = heat.stored_joules() - before
+    assert account.bought - account.room - account.steam - account.clay == pytest.approx(kept, rel=1e-9)
+    assert account.bought < 4 * 3600 * 9000
+
+
+def test_a_body_is_warmed_by_the_integral_of_its_heat_capacity() -> None:
+    """100 J/K and 0.2 J/K more a degree: from 0 to 50 degC takes 100 * 50 + 0.1 * 50 * 50 = 5250 J."""
+    assert warmer_by(5250, 100, 0.1) == pytest.approx(50)
+    assert warmer_by(5250, 100, 0) == pytest.approx(52.5)
+    assert warmer_by(-5250, 110, 0.1) == pytest.approx(-50, abs=0.05)
