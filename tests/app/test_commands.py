@@ -172,7 +172,7 @@ def test_a_folder_that_holds_a_real_record_is_not_rehearsed_over(
 def test_check_says_how_each_part_stands(files: Any, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["check", "--config", str(files.settings)]) == 0
     lines = capsys.readouterr().out.splitlines()
-    assert [line.split(":")[0].split()[-1] for line in lines] == ["settings", "record", "probes", "tell"]
+    assert [line.split(":")[0].split()[-1] for line in lines] == ["settings", "record", "probes", "room", "tell"]
     assert all(line.startswith("ok") for line in lines)
     assert "bottom 1" in lines[2]
 

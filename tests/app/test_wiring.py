@@ -4,11 +4,14 @@ from typing import Any
 
 import pytest
 
+from spyhole.app import checking
+from spyhole.app.commands import main
 from spyhole.app.settings import read_settings
-from spyhole.app.wiring import emulated_wiring, wiring_of
+from spyhole.app.wiring import RoomSettings, emulated_wiring, wiring_of
 from spyhole.core.cutout import USUAL
 from spyhole.core.ports import Wire
 from spyhole.core.refusal import Refusal
+from spyhole_hardware.emulated.gpio import Level
 from spyhole_hardware.outputs import RoomPins
 
 AMPLIFIERS = "".join(
@@ -60,6 +63,23 @@ def test_what_is_refused(files: Any, table: str, words: str) -> None:
     with pytest.raises(Refusal) as refused:
         room(files, table, "max31856" if "[room]" in table else "emulated")
     assert words in str(refused.value)
+
+
+def test_check_tries_sounder_and_lamp_and_leaves_the_cut_out_alone(
+    files: Any, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    room(files, "[room]\nsounder = 17\nlamp = 27\nbutton = 22\ncut_out = 23")
+    seen: list[Level] = []
+    wiring = emulated_wiring(RoomSettings(RoomPins(sounder=17, lamp=27, button=22, cut_out=23)), seen.append)
+    monkeypatch.setattr(checking, "wiring_of", lambda settings, emulated: wiring)
+    main(["check", "--config", str(files.settings)])
+    assert "ok       room: sounder, lamp, cut-out can be had; did you hear and see them?" in capsys.readouterr().out
+    assert {level.line for level in seen if level.on} == {17, 27}
+
+
+def test_check_says_that_nothing_is_wired(files: Any, capsys: pytest.CaptureFixture[str]) -> None:
+    main(["check", "--config", str(files.settings)])
+    assert "ok       room: nothing is wired there" in capsys.readouterr().out
 
 
 def test_in_a_rehearsal_everything_is_wired() -> None:

@@ -3,20 +3,25 @@
 from collections.abc import Callable
 from pathlib import Path
 
-from spyhole.app.settings import Settings, read_settings
+from spyhole.app.settings import Driver, Settings, read_settings
 from spyhole.app.watching import world_of
+from spyhole.app.wiring import wiring_of
 from spyhole.channels.apprise_channel import AppriseChannel, find_service
-from spyhole.core.ports import Answer
+from spyhole.core.ports import Answer, Wire
 from spyhole.core.refusal import Refusal
 from spyhole.store.database import DATABASE
 from spyhole.store.location import location_of
+
+TRIAL_SECONDS = 0.3
 
 
 def check(config: Path, *, message: bool) -> int:
     """Print how each part stands. Refusal when the settings themselves cannot be read."""
     settings = read_settings(config)
     print(f"ok       settings: {settings.kiln.name}, {settings.plan.name}")
-    parts: list[tuple[str, Callable[[Settings], str]]] = [("record", _record), ("probes", _probes), ("tell", _tell)]
+    parts: list[tuple[str, Callable[[Settings], str]]] = [
+        ("record", _record), ("probes", _probes), ("room", _room), ("tell", _tell),
+    ]  # fmt: skip
     if message:
         parts.append(("message", _message))
     wrong = 0
@@ -52,6 +57,27 @@ def _probes(settings: Settings) -> str:
     if faults:
         raise Refusal("probes", ", ".join(faults), "look at the wiring, with the kiln isolated")
     return ", ".join(f"{name} {probe.celsius:.1f} degC" for name, probe in zip(names, reading.probes, strict=True))
+
+
+def _room(settings: Settings) -> str:
+    """Sounder and lamp are tried; the cut-out is not, because a relay listens to it."""
+    wiring = wiring_of(settings.room, emulated=settings.driver is Driver.EMULATED)
+    if wiring is None:
+        return "nothing is wired there"
+    lines = wiring.open_lines()
+    try:
+        for on in (True, False):
+            for wire in (Wire.SOUNDER, Wire.LAMP):
+                lines.drive(wire, on)
+            lines.wait(TRIAL_SECONDS if on else 0.0)
+        held = lines.pressed()
+    except OSError as error:
+        raise Refusal("[room]", f"a wire does not take its level ({error.strerror})", "look at the wiring") from None
+    finally:
+        lines.close()
+    if held:
+        raise Refusal("[room], button", "it reads as held down", "look at the button and at its wire to ground")
+    return f"{', '.join(wiring.settings.pins.driven)} can be had; did you hear and see them?"
 
 
 def _tell(settings: Settings) -> str:
