@@ -16,6 +16,8 @@ from spyhole.app.backing_up import ACT as BACKUP_ACT
 from spyhole.app.backing_up import Backups
 from spyhole.app.clock import MachineClock
 from spyhole.app.codec import codec
+from spyhole.app.exporting import ACT as EXPORT_ACT
+from spyhole.app.exporting import answering as export_by
 from spyhole.app.guest import Guest
 from spyhole.app.hatch import Act, Hatch
 from spyhole.app.lifecycle import Lifecycle, on_leaving
@@ -173,7 +175,15 @@ def build(
         host = urlsplit(reach.page_address).hostname
         links = () if outward.links is None else (link_routes(watchkeeper, outward.links, watchkeeper.in_reach),)
         reporter = Reporter(record, studio.kiln.name, studio.manner, tariff, press_beside)
-        hatch = Hatch(data, {ACT: lambda given: do(office, given), "report": answering(reporter, data), **acts})
+        hatch = Hatch(
+            data,
+            {
+                ACT: lambda given: do(office, given),
+                "report": answering(reporter, data),
+                EXPORT_ACT: export_by(record, data),
+                **acts,
+            },
+        )
         on_leaving(teardown, "hatch", hatch.stop)
         hatch.start()
 

@@ -18,6 +18,7 @@ def add_record_commands(added: Added, folder: Path) -> None:
     _import(added, folder)
     _backup(added, folder)
     _restore(added)
+    _export(added, folder)
 
 
 def _import(added: Added, folder: Path) -> None:
@@ -101,6 +102,34 @@ def _restore(added: Added) -> None:
         from spyhole.app.backing_up import bring_back
 
         return bring_back(wish.file, wish.data)
+
+    parser.set_defaults(run=run)
+
+
+def _export(added: Added, folder: Path) -> None:
+    parser = added(
+        "export",
+        "write firings as files that anybody can read",
+        "spyhole export --config /etc/spyhole/spyhole.toml --out firings.zip\n"
+        "  spyhole export --data /var/lib/spyhole --out last-bisque --firing 81204",
+    )
+    _where(parser, folder)
+    parser.add_argument("--out", type=Path, required=True, metavar="PATH", help="a new folder, or a new .zip")
+    parser.add_argument("--firing", type=int, metavar="ID", help="one firing instead of all, by its number in the book")
+    parser.add_argument("--zone", default="", help="time zone of the sentences (the settings' own, or UTC)")
+    parser.add_argument("--unit", choices=("degC", "degF"), default="", help="of the sentences (likewise, or degC)")
+
+    def run(wish: argparse.Namespace) -> int:
+        from spyhole.app.exporting import export, manner_of
+
+        zone, unit = "UTC", "degC"
+        if wish.config is not None:
+            from spyhole.app.settings import read_settings
+
+            settings = read_settings(wish.config)
+            zone, unit = settings.zone, settings.unit
+        manner = manner_of(wish.zone or zone, wish.unit or unit)
+        return export(*_place(wish), wish.out, wish.firing, manner)
 
     parser.set_defaults(run=run)
 

@@ -13,6 +13,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from spyhole.core.entry import Entry
 from spyhole.core.journal import Row, Undo
 from spyhole.core.outcome import AlarmOutcome, PromptOutcome
+from spyhole.core.reading import Reading
 from spyhole.services.archive import (
     ArchiveDamaged,
     ArchiveTrouble,
@@ -165,6 +166,32 @@ class SqlRecords:
         if together == 1:
             return [_point(minute) for minute in found]
         return [_joined(found[start : start + together]) for start in range(0, len(found), together)]
+
+    def readings_of(self, kiln: str, firing: int) -> Iterator[tuple[int, Reading]]:
+        """(utc_ms, reading) from its start until the kiln was cold; none at all where some have been let go."""
+        at, minute = tables.reading.c.place, tables.minute.c
+        with self._reading() as connection:
+            first, last = _span(connection, _kiln(connection, kiln), firing)
+            of_firing = minute.place.between(first, last), minute.firing == firing
+            begun, over = connection.execute(
+                select(func.min(minute.place), func.max(minute.place)).where(*of_firing)
+            ).one()
+            oldest = connection.scalar(select(func.min(at)).where(at.between(first, last)))
+        last = last if over is None else over
+        if oldest is None or (begun is not None and oldest > begun):
+            return
+        piece = _READINGS.add_columns((tables.reading.c.monotonic_ms + UTC_MS).label("utc_ms")).order_by(at)
+        while True:
+            with self._reading() as connection:
+                found = connection.execute(piece.where(at.between(first, last)).limit(_PIECE)).all()
+                kept = [
+                    (utc_ms, reading_of(probes, faults, columns[:PROBES], columns[PROBES:]))
+                    for _, _, _, probes, faults, *columns, utc_ms in found
+                ]
+            yield from kept
+            if len(found) < _PIECE:
+                return
+            first = found[-1].place + 1
 
     def marks(self, kiln: str, firing: int) -> list[Mark]:
         journal = tables.journal.c
