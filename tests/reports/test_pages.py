@@ -101,7 +101,7 @@ def test_a_long_story_goes_on_overleaf_and_loses_nothing(fired: Any) -> None:
 def test_a_firing_nobody_could_see_is_printed_too(fired: Any) -> None:
     story = fired.report().story
     reader = pdf(report_of(replace(story, points=(), happenings=(), tripped_utc_ms=None)))
-    assert "No reading that can be believed" in text_of(reader)
+    assert "Nothing to be believed from the probe at bottom, middle and top" in text_of(reader)
 
 
 def test_letters_the_face_has_not_lose_their_accents_and_not_the_word() -> None:

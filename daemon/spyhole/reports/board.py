@@ -15,6 +15,8 @@ HEAD = 30.0
 HALF = 88.0
 RIGHT = 94.0
 CAUTION_LINES = 9.0
+ORDER = ("peak", "end", "heating", "energy", "work", "stage")
+MOST_DIFFERENCES = 4
 SMALL = Face(8.0, tone=SOFT)
 TEXT = Face(9.0)
 STRONG = Face(9.0, bold=True)
@@ -169,10 +171,13 @@ def _different(pen: Pen, report: Report, y: float, manner: Manner) -> float:
     y = pen.paragraph(RIGHT, y, HALF, f"Than on {sentences.day(report.last.started_utc_ms, manner)}:", SMALL)
     if not matters:
         return pen.paragraph(RIGHT, y, HALF, "Nothing worth a word: it went as it did then.", TEXT)
-    for one in matters[:6]:
+    matters.sort(key=lambda one: ORDER.index(one.what))
+    for one in matters[:MOST_DIFFERENCES]:
         what, before, now, change = sentences.difference(one, manner)
         words = f"{what} {now}, then {before}" + (f" ({change})" if change else "")
         y = pen.paragraph(RIGHT, y, HALF, f"{words}.", TEXT)
+    if len(matters) > MOST_DIFFERENCES:
+        y = pen.paragraph(RIGHT, y, HALF, f"{len(matters) - MOST_DIFFERENCES} more on the next page.", SMALL)
     return y
 
 

@@ -56,8 +56,8 @@ def frame(report: Report, place: tuple[float, float, float, float], *, whole: bo
 
 def draw(pen: Pen, report: Report, here: Frame, manner: Manner) -> None:
     """The whole picture."""
-    _courses(pen, here, manner)
     _grid(pen, here, manner)
+    _courses(pen, here, manner)
     _stages(pen, report, here)
     _ceiling(pen, report, here)
     _expected(pen, report, here)
@@ -70,8 +70,8 @@ def _courses(pen: Pen, here: Frame, manner: Manner) -> None:
     for celsius, name in INVERSIONS:
         if celsius < here.top_celsius:
             y = here.level(celsius)
-            pen.box(here.x, y - 1.0, here.width, 2.0, COURSE)
-            pen.text(here.x + 1, y - 1.4, f"{name} {sentences.degrees(celsius, manner)}", SMALL)
+            pen.box(here.x, y - 1.4, here.width, 2.8, COURSE)
+            pen.text(here.x + 1, y + 0.8, f"{name} {sentences.degrees(celsius, manner)}", SMALL)
 
 
 def _grid(pen: Pen, here: Frame, manner: Manner) -> None:

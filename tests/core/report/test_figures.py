@@ -122,6 +122,27 @@ def test_a_ring_without_a_probe_has_no_numbers(tell: Any, climbs: Any) -> None:
     assert all(one.rings[1] is None for one in (*report.ranges, *report.above))
 
 
+def test_a_probe_that_was_lost_on_the_way_has_no_peak_and_no_heat_work(tell: Any, climbs: Any) -> None:
+    fired = climbs((0.0, 20.0), (14.0, 1040.0), (24.0, 40.0))
+    lost = [celsius if number < 600 else None for number, celsius in enumerate(fired)]
+    report = report_of(tell(lost, fired))
+    bottom = report.rings[0]
+    assert (bottom.peak_celsius, bottom.work) == (None, None)
+    assert all(line.rings[0] is None for line in report.above)
+    assert report.reference == 1  # the other ring decides then
+    assert report.down is not None
+
+
+def test_a_probe_that_was_away_for_some_minutes_is_bridged(tell: Any, climbs: Any) -> None:
+    fired = climbs((0.0, 20.0), (14.0, 1040.0), (24.0, 40.0))
+    away = [None if 800 <= number < 810 else celsius for number, celsius in enumerate(fired)]
+    whole, bridged = report_of(tell(fired, fired)).rings[0].work, report_of(tell(away, fired)).rings[0].work
+    assert whole is not None
+    assert bridged is not None
+    assert (whole.bridged, bridged.bridged) == (False, True)
+    assert bridged.raw == pytest.approx(whole.raw, abs=0.005)
+
+
 def test_a_firing_with_no_reading_at_all(tell: Any) -> None:
     report = report_of(replace(tell(), points=()))
     assert (report.peak_celsius, report.ranges, report.above, report.down) == (None, (), (), None)

@@ -20,7 +20,7 @@ def tags(report: Report) -> list[str]:
 def test_the_headline_says_when_how_and_where_the_cone_stood(tell: Any) -> None:
     said = sentences.headline(report_of(tell()), MANNER)
     assert said.startswith("The shut-off dropped at ")
-    assert said.endswith("peak 1039 degC. Cone 05 down, by heat work at the bottom ring.")
+    assert said.endswith("peak 1039 degC. Cone 05 down at the bottom ring, by heat work.")
 
 
 def test_a_firing_under_way_says_so(tell: Any, climbs: Any, logged: Any) -> None:

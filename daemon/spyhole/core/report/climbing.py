@@ -134,7 +134,7 @@ def hours_above(seen: Seen, celsius: float) -> float:
 
 def above(story: Story) -> tuple[Above, ...]:
     """Hours above the figures that this firing passed, and near each ring's peak."""
-    seen = [story.seen(ring) if r.probe is not None else [] for ring, r in enumerate(story.kiln.rings)]
+    seen = [[] if ring in story.lost else story.seen(ring) for ring in range(len(story.kiln.rings))]
     top = max((celsius for own in seen for _, celsius in own), default=0.0)
     lines = [
         Above(figure, tuple(hours_above(own, figure) if own else None for own in seen))

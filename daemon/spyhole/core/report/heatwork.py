@@ -102,9 +102,9 @@ def _mean_rate(one: Cone, minute: Minute) -> float:
 
 
 def work_of(story: Story, ring: int) -> Work | None:
-    """The heat work at this ring; None without a probe or a reading."""
+    """The heat work at this ring; None without a probe, or where it was not believed when it mattered."""
     probe, seen = story.kiln.rings[ring].probe, story.minutes(ring)
-    if probe is None or not seen:
+    if probe is None or not seen or ring in story.lost:
         return None
     peak = max(minute.celsius for minute in seen)
     body = story.plan.body

@@ -151,7 +151,7 @@ def _until(story: Story, end: Ending | None) -> int:
 def _ring(story: Story, index: int, kwh: float) -> RingReport:
     ring, seen = story.kiln.rings[index], story.minutes(index)
     peak_utc_ms = peak = None
-    if seen:
+    if seen and index not in story.lost:
         hottest = max(seen, key=lambda minute: minute.celsius)
         steady = hottest.highest - hottest.celsius <= STEADY_CELSIUS
         peak_utc_ms, peak = hottest.utc_ms, hottest.highest if steady else hottest.celsius

@@ -18,9 +18,9 @@ CAUTION = (
 
 _HOW = {
     "tripped": "the shut-off dropped",
-    "seen": "the heating stopped, by the curve",
+    "seen": "by the curve the heating stopped",
     "by hand": "switched off by hand",
-    "curve": "the curve turned down",
+    "curve": "by the curve the heating stopped",
 }
 
 
@@ -78,11 +78,10 @@ def headline(report: Report, manner: Manner) -> str:
     where = f", peak {manner.heat(report.peak_celsius)}" if report.peak_celsius is not None else ""
     if work is None:
         return f"{at}{where}. Where {cone} stood cannot be told: no reading that can be believed."
-    stood = f"{cone[0].upper()}{cone[1:]} {words.stands(work.alpha)}" + (
-        ", by heat work" if work.offset is None else ""
-    )
+    stood = f"{cone[0].upper()}{cone[1:]} {words.stands(work.alpha)} at the {report.rings[report.reference].name} ring"
+    by = "by heat work" if work.offset is None else "by heat work and the cones seen"
     sure = f" (between {words.stands(work.low)} and {words.stands(work.high)})" if _unsure(work) else ""
-    return f"{at}{where}. {stood}{sure} at the {report.rings[report.reference].name} ring."
+    return f"{at}{where}. {stood}, {by}{sure}."
 
 
 def _unsure(work: Work) -> bool:
@@ -94,7 +93,7 @@ def ring_work(work: Work | None, probe: bool) -> str:
     if not probe:
         return "no probe here: not known"
     if work is None:
-        return "no reading that can be believed"
+        return "not believed when it mattered"
     down = f"{work.down} down" if work.down is not None else "no cone down yet"
     if work.following is None or work.following_bend is None:
         return f"{down}, beyond the hardest cone there is"
@@ -182,7 +181,10 @@ def unknown(report: Report) -> tuple[str, ...]:
         )
     dumb = [ring.name for ring in report.rings if ring.probe and ring.peak_celsius is None]
     if dumb:
-        said.append(f"No reading that can be believed from {listed(dumb)}.")
+        said.append(
+            f"Nothing to be believed from the probe at {listed(dumb)} when it was hottest: peak, times and heat work "
+            "there are not known."
+        )
     gaps = [ring.name for ring in report.rings if ring.work is not None and ring.work.bridged]
     if gaps:
         said.append(f"Part of the heat work of {listed(gaps)} lies over a gap in the readings, taken as straight.")

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from typing import NamedTuple
 
 from spyhole.core.entry import Entry, EntryKind
@@ -12,6 +13,8 @@ from spyhole.core.plan import Plan
 SETTLED_CELSIUS = 5.0
 BEYOND_NOISE_MS = 10 * 60_000
 COOLED_CELSIUS = 50.0
+HOT_END_CELSIUS = 200.0
+LOST_MINUTES = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +50,7 @@ class Happening:
     what: Entry | AlarmOutcome | PromptOutcome
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)  # without slots, so that what is asked often is worked out once
 class Story:
     """One firing as the record has it. points and happenings in the order of time.
 
@@ -93,11 +96,19 @@ class Story:
             if _has(p.celsius, ring)
         ]
 
-    @property
+    @cached_property
     def reference(self) -> int:
-        """The ring whose cone decides, or the nearest that has a probe."""
-        rings = self.kiln.probe_rings
+        """The ring whose cone decides, or the nearest whose probe saw the heat of it."""
+        rings = [ring for ring in self.kiln.probe_rings if ring not in self.lost] or self.kiln.probe_rings
         return min(rings, key=lambda ring: abs(ring - self.plan.reference_ring))
+
+    @cached_property
+    def lost(self) -> frozenset[int]:
+        """Rings not believed for a good part of the hot end: their peak, times and heat work are unknown."""
+        hottest = max((celsius for p in self.points for celsius in p.celsius if celsius is not None), default=0.0)
+        hot = [p for p in self.points if any(c is not None and c > hottest - HOT_END_CELSIUS for c in p.celsius)]
+        rings = range(len(self.kiln.rings))
+        return frozenset(ring for ring in rings if sum(not _has(p.celsius, ring) for p in hot) > LOST_MINUTES)
 
 
 def _has(values: tuple[float | None, ...], ring: int) -> bool:
