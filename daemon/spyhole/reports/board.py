@@ -174,7 +174,7 @@ def _different(pen: Pen, report: Report, y: float, manner: Manner) -> float:
     matters.sort(key=lambda one: ORDER.index(one.what))
     for one in matters[:MOST_DIFFERENCES]:
         what, before, now, change = sentences.difference(one, manner)
-        words = f"{what} {now}, then {before}" + (f" ({change})" if change else "")
+        words = f"{what} {now}; last time {before}" + (f" ({change})" if change else "")
         y = pen.paragraph(RIGHT, y, HALF, f"{words}.", TEXT)
     if len(matters) > MOST_DIFFERENCES:
         y = pen.paragraph(RIGHT, y, HALF, f"{len(matters) - MOST_DIFFERENCES} more on the next page.", SMALL)

@@ -172,7 +172,7 @@ def _legend(pen: Pen, report: Report, here: Frame) -> None:
     """Above the picture, where nothing else is."""
     x, y = here.x, here.y - 5.6
     for index, ring in reversed(list(enumerate(report.rings))):
-        if not ring.probe or ring.peak_celsius is None:
+        if not report.story.seen(index):
             continue
         pen.line([(x, y - 0.8), (x + 9, y - 0.8)], INK, 0.4, DASHES[index % len(DASHES)])
         pen.text(x + 10.5, y, ring.name, LABEL)

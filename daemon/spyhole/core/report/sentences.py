@@ -93,7 +93,7 @@ def ring_work(work: Work | None, probe: bool) -> str:
     if not probe:
         return "no probe here: not known"
     if work is None:
-        return "not believed when it mattered"
+        return "probe not believed when it was hottest"
     down = f"{work.down} down" if work.down is not None else "no cone down yet"
     if work.following is None or work.following_bend is None:
         return f"{down}, beyond the hardest cone there is"
