@@ -57,16 +57,19 @@ def _t(
 SICK = "probe-open probe-shorted probe-stuck probe-out probe-reversed probe-doubtful probe-noisy chip-silent blind"
 OVER = "shutoff-overdue guard-cone ceiling-passed kiln-limit timer-short still-on"
 SLOW = "stall uneven ring-behind timer-short fell-short heat-lost"
+LET_GO = "heat-lost power-back"
+"""Somebody turns a switch back and writes nothing: the kiln falls, and climbs again later."""
 LOST = "heat-lost fell-short stall timer-short power-back"
 TROUBLES = {
     # The kiln does too much.
     "shutoff-jams": _t("shutoff-overdue guard-cone ceiling-passed", EVENT, 0, 45, OVER),
     "kiln-limit": _t("kiln-limit", EVENT, 0, 15, OVER, plain=True),
     "ceiling": _t("ceiling-passed runaway", MEDIUM, 0, 75, "uneven runaway damp-hurry", probes=2),
-    "night-switch-high": _t("damp-hurry runaway ceiling-passed", CANDLING, 0, 60, "uneven ring-behind", probes=2),
-    "damp-turned-up": _t("damp-hurry runaway", CANDLING, 60, 45, "ceiling-passed uneven"),
-    "runaway": _t("runaway damp-hurry ceiling-passed", LOW, 20, 45, "uneven"),
-    "still-on": _t("still-on", END, 1, 45, OVER + " uneven", probes=3),
+    "night-switch-high": _t("damp-hurry runaway ceiling-passed", CANDLING, 0, 60, "uneven ring-behind " + LET_GO,
+                            probes=2),
+    "damp-turned-up": _t("damp-hurry runaway", CANDLING, 60, 45, "ceiling-passed uneven " + LET_GO),
+    "runaway": _t("runaway damp-hurry ceiling-passed", LOW, 20, 45, "uneven " + LET_GO),
+    "still-on": _t("still-on", END, 1, 45, OVER + " uneven cooling-fast", probes=3),
     "unplanned-heat": _t("unplanned-heat", BEFORE, 20, 45, "", plain=True),
     "relit-after-trip": _t("no-cone-left still-on", END, 20, 45, OVER + " " + LOST + " no-cone-left"),
     # Too little.

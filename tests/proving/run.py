@@ -26,7 +26,7 @@ ROOT = HERE.parent.parent
 CORE = ROOT / "daemon/spyhole/core"
 EMULATED = ROOT / "hardware/spyhole_hardware/emulated"
 MAKERS = (
-    *(HERE / f"{name}.py" for name in ("kinds", "family", "hearth")),
+    *(HERE / f"{name}.py" for name in ("family", "hearth")),
     *(EMULATED / f"{name}.py" for name in ("thermal", "cone", "probe", "puffin", "timer")),
     *(CORE / f"{name}.py" for name in ("kiln", "plan", "entry", "reading")),
 )
@@ -39,6 +39,12 @@ def hash_of(*paths: Path) -> str:
     for path in files:
         found.update(str(path.relative_to(ROOT)).encode() + b"\0" + path.read_bytes())
     return found.hexdigest()[:16]
+
+
+def makers() -> str:
+    """The hash of what makes firings; what is said of them may change without making them anew."""
+    troubles = [(kind, t.stage, t.after, t.minutes, t.where, t.probes, t.plain) for kind, t in TROUBLES.items()]
+    return hashlib.sha256(f"{hash_of(*MAKERS)} {HEALTHY} {troubles}".encode()).hexdigest()[:16]
 
 
 def fired(kind: str, seed: int, folder: Path) -> tuple[Case, Fired]:
@@ -83,7 +89,7 @@ def main() -> None:
     asked = words.parse_args()
     engine = hash_of(CORE)
     seed = asked.seed if asked.seed is not None else int(engine[:6], 16)
-    folder = (asked.firings or asked.out / "firings") / hash_of(*MAKERS)
+    folder = (asked.firings or asked.out / "firings") / makers()
     folder.mkdir(parents=True, exist_ok=True)
     asked.out.mkdir(parents=True, exist_ok=True)
     kept = asked.out / f"{hash_of(CORE, EMULATED, HERE)}.jsonl"
