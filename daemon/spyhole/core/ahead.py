@@ -1,7 +1,10 @@
 """When things will happen: the next turn, the cone down, the shut-off, the lid."""
 
+from math import hypot
+
+from spyhole.core.cones.doubt import cone_deviation_celsius
 from spyhole.core.cones.kinetics import Cone
-from spyhole.core.cones.shutoff import DOUBT_CELSIUS
+from spyhole.core.cones.shutoff import trip_deviation_celsius
 from spyhole.core.firing import turn_due_ms
 from spyhole.core.foresight import climbs_to, cone_falls, cools
 from spyhole.core.outcome import Forecast, TimerEstimate
@@ -29,14 +32,17 @@ def next_turn(view: View) -> Forecast | None:
 
 def cone_down(view: View) -> Forecast | None:
     """When the firing cone will be down at the reference ring."""
-    return _when_down(view, view.pack.firing, view.work.firing, 0.0)
+    one = view.pack.firing
+    doubt = hypot(view.taught(view.reference).offset.deviation, cone_deviation_celsius(one))
+    return _when_down(view, one, view.work.firing, doubt)
 
 
 def shut_off(view: View) -> Forecast | None:
     """When the cone in the shut-off will drop; None where there is no shut-off."""
     if not view.firing.kiln.cone_shutoff:
         return None
-    return _when_down(view, view.pack.shutoff, view.work.shutoff, DOUBT_CELSIUS)
+    doubt = trip_deviation_celsius(view.firing.learned.shutoff_late, view.taught(view.reference).offset)
+    return _when_down(view, view.pack.shutoff, view.work.shutoff, doubt)
 
 
 def timer(view: View, down: Forecast | None, off: Forecast | None) -> TimerEstimate | None:
@@ -60,10 +66,10 @@ def cooling(view: View) -> tuple[tuple[int, Forecast | None], ...]:
     return cools(view, COOL_TO)
 
 
-def _when_down(view: View, one: Cone, alpha: float, grace_celsius: float) -> Forecast | None:
+def _when_down(view: View, one: Cone, alpha: float, doubt_celsius: float) -> Forecast | None:
     if view.firing.off or not view.firing.heating or alpha >= 1.0:
         return None
-    return cone_falls(view, one, alpha, grace_celsius) or _by_plan(view)
+    return cone_falls(view, one, alpha, doubt_celsius) or _by_plan(view)
 
 
 def _by_plan(view: View) -> Forecast | None:

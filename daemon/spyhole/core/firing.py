@@ -59,7 +59,8 @@ class Firing:
     sightings: cones that people saw, undone ones too. learned: what was known of the kiln when this firing was lit.
     model: what is believed of its heat, once a minute. lost_ms, back_ms: when heating last ended unmeant, and when it
     came back. dried_ms: one a probe, counted up to dried_at_ms; see `steam`.
-    cools_an_hour: while shut, the share of its heat above the room.
+    cools_an_hour: while shut, the share of its heat above the room. alpha_at_end: heat work of the cone in the shut-off
+    when heating ended.
     """
 
     id: int
@@ -98,6 +99,7 @@ class Firing:
     dried_ms: tuple[float, ...] = ()
     dried_at_ms: int = 0
     cools_an_hour: float | None = None
+    alpha_at_end: float | None = None
     ended: bool = False
 
     @property

@@ -1,14 +1,14 @@
 """The kiln model run along the plan: when a cone goes down, when the kiln is cool."""
 
-from math import log, sqrt
+from math import hypot, log, sqrt
 
 from spyhole.core.cones.kinetics import Cone, heat_work
 from spyhole.core.firing import Firing, logs_switches
 from spyhole.core.outcome import Forecast
 from spyhole.core.thermal.belief import moved
 from spyhole.core.thermal.forward import Ahead, ahead
-from spyhole.core.thermal.physics import NODES, Outside
-from spyhole.core.thermal.prior import outside_of
+from spyhole.core.thermal.physics import NODES, SHARED, Heat, Outside, heat_of
+from spyhole.core.thermal.prior import outside_of, with_lid
 from spyhole.core.view import View
 
 HOUR_MS = 3_600_000
@@ -18,10 +18,18 @@ LATE_HOURS = 0.07
 LATE_WEIGHT = 2
 KEEPER_HOURS = 0.1 / EIGHTY_PERCENT
 """Deviation of a person's turn from its time (six minutes eight times in ten: common practice, no source)."""
-UNWRITTEN_HOURS = 0.25
+UNWRITTEN_HOURS = 0.15
 """The same where nobody writes turns down, so that the stage itself is a guess (chosen)."""
-MODEL_SHARE = 0.2
-"""What no two-node wall gets right, as a share of the time left (chosen)."""
+MODEL_SHARE = 0.05
+"""What no four-node kiln gets right, as a share of the time left (chosen)."""
+UNKNOWN_SHARE = 0.2
+OVERSURE = 0.7
+"""Parameters are told apart worse than their spread says, but what matters for the curve is told better (chosen)."""
+LEAST_CLIMB = 15.0
+KEEPER_CELSIUS = 10.0
+"""How far below the plan's word a keeper cracks the lid (common practice, no source)."""
+PROP_CELSIUS = 120.0
+NUDGE = 0.05
 FLOOR_HOURS = 1.5 / 60
 FAR_STEP_HOURS = 1 / 6
 NEAR_STEP_HOURS = 1 / 20
@@ -89,32 +97,77 @@ def start_celsius(view: View) -> list[float]:
     return celsius
 
 
-def cone_falls(view: View, one: Cone, alpha: float, grace_celsius: float) -> Forecast | None:
-    """When this cone is down at the reference ring, its work so far being alpha; None when it never will be."""
-    firing, model = view.firing, view.firing.model
-    if model is None:
-        return None
-    ring = firing.kiln.probe_rings[view.reference]
+def _falls(view: View, one: Cone, alpha: float, heat: Heat) -> tuple[float, float] | None:
+    """Hours until this cone is down at the reference ring of this kiln, and the climb there [degC/h]."""
+    ring = view.firing.kiln.probe_rings[view.reference]
     offset = view.taught(view.reference).offset.value
-    celsius = start_celsius(view)
-    gained, before, gone = alpha, celsius[NODES * ring] + offset, 0.0
+    start = start_celsius(view)
+    gained, before, gone, climb = alpha, start[NODES * ring] + offset, 0.0, LEAST_CLIMB
 
     def finish(hours: float, celsius: list[float]) -> float | None:
-        nonlocal gained, before, gone
+        nonlocal gained, before, gone, climb
         now = celsius[ring] + offset
         more = heat_work(one, before, now, (hours - gone) * 3600.0)
+        climb = (now - before) / (hours - gone)
         if gained + more >= 1.0:
             return gone + (hours - gone) * (1.0 - gained) / more
         gained, before, gone = gained + more, now, hours
         return None
 
     near = one.end_60_celsius - NEAR_CELSIUS
-    hours = ahead(model.settled.heat, celsius, along_the_plan(view, near), finish)
-    if hours is None:
+    hours = ahead(heat, start, along_the_plan(view, near), finish)
+    return None if hours is None else (hours, max(climb, LEAST_CLIMB))
+
+
+def cone_falls(view: View, one: Cone, alpha: float, doubt_celsius: float) -> Forecast | None:
+    """When this cone is down at the reference ring, its work so far being alpha; None when it never will be.
+
+    doubt_celsius: one deviation of what the probe reads against what makes this cone fall.
+    """
+    model = view.firing.model
+    found = None if model is None else _falls(view, one, alpha, model.settled.heat)
+    if found is None:
         return None
-    end_celsius = one.end_60_celsius
-    doubt = log(view.doubt_factor(one, grace_celsius)) / 2.0 / (one.rate_per_second(end_celsius) * 3600.0)
-    return _between(view, hours, doubt * (1.0 - 0.5 * max(alpha, 0.0)))
+    hours, climb = found
+    return _between(view, hours, hypot(doubt_celsius / climb, _spread_hours(view, hours)))
+
+
+def sensitivity(view: View) -> tuple[float, ...]:
+    """By how much of itself the time to the firing cone changes for each parameter's logarithm; () where there is none.
+
+    The kiln's own parameters, then all strengths together.
+    """
+    model, alpha = view.firing.model, view.work.firing
+    if model is None or view.firing.off or alpha >= 1.0:
+        return ()
+    one, settled = view.pack.firing, model.settled
+    base = _falls(view, one, alpha, settled.heat)
+    if base is None:
+        return ()
+    logs, found = list(settled.mean[NODES * settled.rings :]), []
+    for k in range(SHARED):
+        logs[k] += NUDGE
+        there = _falls(view, one, alpha, heat_of(logs))
+        logs[k] -= NUDGE
+        found.append(0.0 if there is None else round((there[0] - base[0]) / NUDGE / base[0], 4))
+    return tuple(found)
+
+
+def _spread_hours(view: View, hours: float) -> float:
+    """What the parameters leave open of a time ahead [h, one deviation]."""
+    model = view.firing.model
+    if model is None or not model.sensitivity:
+        return UNKNOWN_SHARE * hours
+    settled, slopes = model.settled, model.sensitivity
+    n = NODES * settled.rings
+    ring = n + SHARED + view.firing.kiln.probe_rings[view.reference]
+    # A ring's strength does to it what full watts do to all.
+    total = slopes[0] ** 2 * settled.spread[ring][ring]
+    for i, a in enumerate(slopes):
+        total += 2.0 * a * slopes[0] * settled.spread[ring][n + i]
+        for j, b in enumerate(slopes):
+            total += a * b * settled.spread[n + max(i, j)][n + min(i, j)]
+    return hours * sqrt(max(total, 0.0)) * OVERSURE
 
 
 def climbs_to(view: View, target_celsius: float) -> Forecast | None:
@@ -160,6 +213,8 @@ def cools(view: View, targets: tuple[int, ...]) -> tuple[tuple[int, Forecast | N
     celsius, outside = start_celsius(view), model.told[-1][1]
     found: dict[int, float] = {}
     hottest, gone = max(celsius[::NODES]), 0.0
+    crack_celsius = firing.plan.cooling.crack_below_celsius - KEEPER_CELSIUS
+    cracked, propped = (with_lid(outside, lid) for lid in ("cracked", "propped"))
     wanted = [t for t in targets if hottest > t > firing.room_celsius + 5.0]
 
     def finish(hours: float, celsius: list[float]) -> float | None:
@@ -171,8 +226,12 @@ def cools(view: View, targets: tuple[int, ...]) -> tuple[tuple[int, Forecast | N
         hottest, gone = now, hours
         return hours if len(found) == len(wanted) else None
 
-    def told(hours: float, _celsius: list[float]) -> tuple[Outside, float]:
-        return outside, 0.1 if hours < 1.0 else 0.4
+    def told(hours: float, celsius: list[float]) -> tuple[Outside, float]:
+        step = 0.1 if hours < 1.0 else 0.4
+        hottest_now = max(celsius)
+        if hottest_now > crack_celsius:
+            return outside, step
+        return (propped if hottest_now < PROP_CELSIUS else cracked), min(step, 0.2)
 
     if wanted:
         ahead(model.settled.heat, celsius, told, finish, 96.0)

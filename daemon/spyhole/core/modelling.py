@@ -6,15 +6,24 @@ turn written down late, a trip noticed late or a probe found out late never taug
 
 from dataclasses import replace
 
-from spyhole.core.curve.climb import Minute
 from spyhole.core.entry import EntryKind
 from spyhole.core.firing import Firing
+from spyhole.core.foresight import sensitivity
 from spyhole.core.plan import Plugs
 from spyhole.core.thermal.belief import Belief, moved, predict, see
 from spyhole.core.thermal.model import Model, Told
 from spyhole.core.thermal.physics import NODES, Heat, Outside, capacity
-from spyhole.core.thermal.prior import DRAUGHT, bounds, outside_of, taught
+from spyhole.core.thermal.prior import OPENING, bounds, outside_of, taught, with_lid
 from spyhole.core.thermal.residual import CLIMB_DEVIATION, Residual
+from spyhole.core.turns import (
+    SURE,
+    Rise,
+    at_minute,
+    candidates,
+    gain,
+    turned,
+    with_turn,
+)
 from spyhole.core.view import View
 
 READING_CELSIUS = 1.5
@@ -24,12 +33,10 @@ EACH_MS = 5 * 60_000
 """How often the model takes readings in; a turn is taken in at once."""
 SLOW_MS = 10 * 60_000
 """The same while candling, and after the first hour of cooling: nothing happens fast."""
-TRAILS_MS = 10 * 60_000
-LID = {"closed": 0.0, "cracked": 0.15, "propped": 0.35, "open": 1.0}
-LID_SHARE = (0.6, 0.25, 0.15)
-"""What an open lid carries off [1/h at full buoyancy], and from which ring, the top one first (chosen, no source)."""
-
 HOUR_MS = 3_600_000
+FELT_MS = 20 * 60_000
+"""How often the forecast's sensitivity to each parameter is worked out."""
+TRAILS_MS = 10 * 60_000
 
 
 def outside_now(firing: Firing) -> Outside:
@@ -45,14 +52,12 @@ def outside_now(firing: Firing) -> Outside:
         if entry.kind is EntryKind.PLUGS:
             for ring, _ in enumerate(vents):
                 if entry.subject in ("", kiln.rings[ring].name):
-                    vents[ring] = DRAUGHT[Plugs(entry.value)]
+                    vents[ring] = OPENING[Plugs(entry.value)]
         elif entry.kind is EntryKind.LID:
             lid = entry.value
-    for share, ring in zip(LID_SHARE, reversed(range(len(vents))), strict=False):
-        vents[ring] += share * LID.get(lid, 0.0)
     if firing.off or not firing.heating:
-        return Outside((0.0,) * len(vents), tuple(vents), firing.room_celsius)
-    return replace(outside, vents=tuple(vents))
+        outside = Outside((0.0,) * len(vents), tuple(vents), firing.room_celsius)
+    return with_lid(replace(outside, vents=tuple(vents)), lid)
 
 
 def follow(view: View) -> Firing:
@@ -67,7 +72,61 @@ def follow(view: View) -> Firing:
         told = _tell(told, _changed_ms(firing, view.now_ms), outside)
     elif to_ms - model.at_ms < EACH_MS:
         return firing
-    return replace(firing, model=_live(view, replace(model, told=told), to_ms))
+    firing = replace(firing, model=_live(view, replace(model, told=told), to_ms))
+    return _feel(replace(view, firing=_judge_turns(replace(view, firing=firing), to_ms)))
+
+
+def _feel(view: View) -> Firing:
+    """The firing with the sensitivity of its forecast brought up to date, now and then."""
+    firing, model = view.firing, view.firing.model
+    if model is None or view.now_ms - model.felt_ms < FELT_MS:
+        return firing
+    return replace(firing, model=replace(model, sensitivity=sensitivity(view), felt_ms=view.now_ms))
+
+
+def _judge_turns(view: View, to_ms: int) -> Firing:
+    """The firing after whatever turn the last minutes show against what is believed."""
+    firing, model = view.firing, view.firing.model
+    assert model is not None
+    from_ms = model.settled.at_ms
+    turns = candidates(view, from_ms, to_ms)
+    if not turns or to_ms - from_ms < TRAILS_MS:
+        return firing
+    start, seen = _start(view, from_ms, to_ms)
+    if not seen:
+        return firing
+    heat, hours = model.settled.heat, (to_ms - from_ms) / HOUR_MS
+    as_told = _run(heat, start, model.told, from_ms, to_ms)
+    shares, of = model.told[-1][1].shares, firing.kiln.switch.of
+    best, best_told, most = None, model.told, SURE
+    for turn in turns:
+        told = with_turn(model.told, turn, tuple(of(s) for s in turn.switches))
+        celsius = _run(heat, start, told, from_ms, to_ms)
+        rises = []
+        for ring, rise in seen.items():
+            n = NODES * ring
+            given = heat.full * heat.strength[ring] * hours * max(shares[ring], 0.1)
+            rises.append(Rise(rise, as_told[n] - start[n], celsius[n] - start[n], given))
+        better = gain(rises, model.settled.deviation(NODES * model.settled.rings))
+        if better > most:
+            best, best_told, most = turn, told, better
+    if best is None:
+        return firing
+    firing = turned(firing, best)
+    return replace(firing, model=_live(view, replace(model, told=best_told), to_ms))
+
+
+def _start(view: View, from_ms: int, to_ms: int) -> tuple[list[float], dict[int, float]]:
+    """Nodes when the last minutes began, as seen; and each seen ring's rise since [degC]."""
+    firing, model = view.firing, view.firing.model
+    assert model is not None
+    celsius, seen = model.settled.celsius, {}
+    for probe, ring in enumerate(firing.kiln.probe_rings):
+        first, last = (at_minute(view.tracks[probe].minutes, t) for t in (from_ms, to_ms))
+        if view.fit[probe] and first is not None and last is not None:
+            celsius[NODES * ring] = first
+            seen[ring] = last - first
+    return celsius, seen
 
 
 def _changed_ms(firing: Firing, now_ms: int) -> int:
@@ -109,9 +168,9 @@ def _live(view: View, model: Model, to_ms: int) -> Model:
         celsius = _run(settled.heat, celsius, told, at_ms, until_ms)
         at_ms = until_ms
         for probe, ring in enumerate(view.firing.kiln.probe_rings):
-            reading = _at(view.tracks[probe].minutes, at_ms) if view.fit[probe] else None
+            reading = at_minute(view.tracks[probe].minutes, at_ms) if view.fit[probe] else None
             celsius[NODES * ring] = celsius[NODES * ring] if reading is None else reading
-    return Model(settled, at_ms, tuple(round(c, 3) for c in celsius), told)
+    return replace(model, settled=settled, at_ms=at_ms, celsius=tuple(round(c, 3) for c in celsius), told=told)
 
 
 def _spans(told: Told, from_ms: int, to_ms: int) -> list[tuple[int, Outside]]:
@@ -131,19 +190,11 @@ def _step(view: View, belief: Belief, told: Told, to_ms: int) -> Belief:
     for end, outside in _spans(told, belief.at_ms, to_ms):
         belief = predict(belief, end, outside)
     for probe, ring in enumerate(view.firing.kiln.probe_rings):
-        reading = _at(view.tracks[probe].minutes, to_ms) if view.fit[probe] else None
+        reading = at_minute(view.tracks[probe].minutes, to_ms) if view.fit[probe] else None
         if reading is not None:
             deviation = READING_CELSIUS + READING_SHARE * abs(reading)
             belief = see(belief, ring, reading, deviation, bounds(view.firing.kiln))
     return belief
-
-
-def _at(points: tuple[Minute, ...], at_ms: int) -> float | None:
-    """The minute of a probe at this time."""
-    for at, celsius in reversed(points):
-        if at <= at_ms:
-            return celsius if at == at_ms else None
-    return None
 
 
 def what_is_left(view: View) -> tuple[Residual, ...]:
@@ -152,21 +203,15 @@ def what_is_left(view: View) -> tuple[Residual, ...]:
     if model is None:
         return ()
     settled, rings = model.settled, len(firing.kiln.rings)
-    celsius, before = settled.celsius, list(settled.celsius)
-    seen: list[float | None] = [None] * rings
     to_ms = view.now_ms // 60_000 * 60_000 - 30_000
-    for probe, ring in enumerate(firing.kiln.probe_rings):
-        first, last = (_at(view.tracks[probe].minutes, t) for t in (settled.at_ms, to_ms))
-        if view.fit[probe] and first is not None and last is not None:
-            celsius[NODES * ring] = before[NODES * ring] = first
-            seen[ring] = last - first
-    hours = max(to_ms - settled.at_ms, 60_000) / 3_600_000
-    celsius = _run(settled.heat, celsius, model.told, settled.at_ms, to_ms)
+    before, seen = _start(view, settled.at_ms, to_ms)
+    hours = max(to_ms - settled.at_ms, 60_000) / HOUR_MS
+    celsius = _run(settled.heat, before, model.told, settled.at_ms, to_ms)
     heat, nodes = settled.heat, NODES * rings
     found = []
     for ring in range(rings):
         n = NODES * ring
-        expected, rise = celsius[n] - before[n], seen[ring]
+        expected, rise = celsius[n] - before[n], seen.get(ring)
         outside = model.told[-1][1]
         full = heat.full * heat.strength[ring] / capacity(celsius[n], outside)
         unsure = max(outside.shares[ring], 0.1) * settled.deviation(nodes)

@@ -8,7 +8,7 @@ from spyhole.core.thermal.physics import NODES, SHARED, Heat, Outside, advance
 from spyhole.core.thermal.prior import bounds, prior
 
 KILN = Kiln("k", 1300.0, tuple(Ring(n, 2400.0, Probe()) for n in ("bottom", "middle", "top")))
-TRUE = Heat(full=600.0, wall=0.45, leak=0.1, pace=0.2, growth=1.2, exchange=2.0, strength=(1.0, 1.0, 1.0))
+TRUE = Heat(full=600.0, wall=0.45, leak=0.1, pace=0.2, growth=1.2, exchange=2.0, draught=0.5, strength=(1.0, 1.0, 1.0))
 HIGH = Outside((1.0, 1.0, 1.0), (0.0,) * 3, 20.0)
 
 

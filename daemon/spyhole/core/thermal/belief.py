@@ -21,9 +21,11 @@ SHARED_DRIFT = 0.02
 STRENGTH_DRIFT = 0.03
 """How far a parameter's logarithm wanders in an hour: mains, ageing, what the model leaves out (chosen)."""
 NUDGE = 1e-3
-FAR = 3.0
-"""Deviations past which a reading moves temperatures only, and those less: it may be the probe, the lid or a turn
-nobody wrote down, and what it would teach of the kiln stays to be seen instead."""
+FAR = 2.5
+BEYOND = 8.0
+"""Deviations past which a reading teaches no more of the kiln than one at that distance, and past which nothing: it
+may be the probe, the lid or a turn nobody wrote down, and stays to be seen. The ring's temperature follows it anyway.
+"""
 FURTHEST = 2.5
 """How many of its own deviations a parameter may go from what was believed before anything was seen of the kiln."""
 
@@ -143,19 +145,31 @@ def see(belief: Belief, ring: int, celsius: float, deviation: float, bounds: Bou
     column[row] = max(column[row], 0.0)
     off = celsius - belief.mean[row]
     noise = deviation * deviation
-    far = abs(off) / (column[row] + noise) ** 0.5
-    if far > FAR:
-        noise += off * off / (FAR * FAR)
+    wide = (column[row] + noise) ** 0.5
     size, nodes = len(column), NODES * belief.rings
-    gain = [c / (column[row] + noise) for c in column]
-    if far > FAR:
-        gain[nodes:] = [0.0] * (size - nodes)
-    mean = [m + g * off for m, g in zip(belief.mean, gain, strict=True)]
-    for i, (low, high) in enumerate(bounds, nodes):
-        mean[i] = low if mean[i] < low else high if mean[i] > high else mean[i]
+    gain = [c / (wide * wide) for c in column]
+    mean = list(belief.mean)
+    if abs(off) > FAR * wide:
+        # The ring is where its probe says, whatever the model had made of it.
+        teaches = 0.0 if abs(off) > BEYOND * wide else FAR * wide * (1.0 if off > 0.0 else -1.0)
+        for i, g in enumerate(gain):
+            mean[i] += g * teaches
+        mean[row] = celsius
+        for i in range(size):
+            whole[row][i] = whole[i][row] = 0.0
+        whole[row][row] = noise
+        return replace(belief, mean=_within(mean, nodes, bounds), spread=triangle(whole))
+    for i, g in enumerate(gain):
+        mean[i] += g * off
     # Joseph's form with one measured state: (I - K H) P (I - K H)' + K R K'.
     for i in range(size):
         for j in range(i, size):
             kept = whole[i][j] - gain[i] * column[j] - column[i] * gain[j]
-            whole[i][j] = whole[j][i] = kept + gain[i] * gain[j] * (column[row] + noise)
-    return replace(belief, mean=tuple(mean), spread=triangle(whole))
+            whole[i][j] = whole[j][i] = kept + gain[i] * gain[j] * wide * wide
+    return replace(belief, mean=_within(mean, nodes, bounds), spread=triangle(whole))
+
+
+def _within(mean: list[float], nodes: int, bounds: Bounds) -> tuple[float, ...]:
+    for i, (low, high) in enumerate(bounds, nodes):
+        mean[i] = low if mean[i] < low else high if mean[i] > high else mean[i]
+    return tuple(mean)

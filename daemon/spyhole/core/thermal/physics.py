@@ -13,7 +13,7 @@ from math import exp, sqrt
 KELVIN = 273.15
 NODES = 4
 """Ware, then the wall from the hot face out."""
-SHARED = 6
+SHARED = 7
 """Parameters of the whole kiln; one strength a ring follows."""
 LAYERS = (0.2, 0.35, 0.45)
 """Thicknesses of the wall's layers, as shares: thin at the hot face, which answers first."""
@@ -47,7 +47,8 @@ class Heat:
     full: climb of cold ware at the mean ring's full watts without loss [degC/h]. wall, leak: what a ring loses by
     conduction once steady, and by radiation, at 1000 degC as shares of full [1]. pace: conductance of the hot wall
     against its own capacity [1/h]. growth: how much better the wall conducts at 1000 degC than cold, as a share [1].
-    exchange: between neighbouring rings at 1000 K [1/h]. strength: each ring's watts against the mean ring's [1].
+    exchange: between neighbouring rings at 1000 K [1/h]. draught: what open plugs carry off at full buoyancy [1/h].
+    strength: each ring's watts against the mean ring's [1].
     """
 
     full: float
@@ -56,13 +57,15 @@ class Heat:
     pace: float
     growth: float
     exchange: float
+    draught: float
     strength: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Outside:
-    """What a run is told: shares of full watts and draught [1/h], one a ring; the room [degC]; and how many degrees'
-    worth of heat free water and the clay's own take from the ware on the way up (0 once it is gone).
+    """What a run is told: shares of full watts and openings against open plugs, one a ring; the room [degC].
+
+    steam, clay: how many degrees' worth of heat free water and the clay's own take from the ware on the way up.
     """
 
     shares: tuple[float, ...]
@@ -73,10 +76,19 @@ class Outside:
 
 
 def heat_of(logs: list[float] | tuple[float, ...]) -> Heat:
-    """From logarithms of full, wall, leak, pace, growth, exchange, then one strength a ring."""
-    full, wall, leak, pace, growth, exchange = (exp(max(-WIDEST, min(x, WIDEST))) for x in logs[:SHARED])
+    """From logarithms of full, wall, leak, pace, growth, exchange, draught, then one strength a ring."""
+    full, wall, leak, pace, growth, exchange, draught = (exp(max(-WIDEST, min(x, WIDEST))) for x in logs[:SHARED])
     strength = tuple(exp(max(-2.0, min(x, 2.0))) for x in logs[SHARED:])
-    return Heat(full, min(wall, 2.0), min(leak, 1.0), min(pace, 5.0), min(growth, 10.0), min(exchange, 60.0), strength)
+    return Heat(
+        full,
+        min(wall, 2.0),
+        min(leak, 1.0),
+        min(pace, 5.0),
+        min(growth, 10.0),
+        min(exchange, 60.0),
+        min(draught, 10.0),
+        strength,
+    )
 
 
 def capacity(celsius: float, outside: Outside) -> float:
@@ -122,7 +134,7 @@ def advance(heat: Heat, celsius: list[float], outside: Outside, hours: float) ->
         kelvin = (ware + KELVIN) / 1273.15
         cube = kelvin * kelvin * kelvin
         above = ware - room
-        draught = outside.vents[ring] * sqrt(2.0 * above / (ware + KELVIN)) if above > 0.0 else 0.0
+        draught = heat.draught * outside.vents[ring] * sqrt(2.0 * above / (ware + KELVIN)) if above > 0.0 else 0.0
         q0 = (
             heat.full * heat.strength[ring] * outside.shares[ring]
             - k1 * (ware - one)
@@ -171,7 +183,8 @@ def _even_out(exchange: float, celsius: list[float], capacities: list[float], ho
         kelvin = (0.5 * (lower + upper) + KELVIN) / 1000.0
         by_air = AIR + (WARM_AIR_RISES if lower > upper else 0.0)
         links.append(exchange * (kelvin * kelvin * kelvin + by_air) * hours)
-    diagonal, right = [], []
+    diagonal: list[float] = []
+    right: list[float] = []
     for ring in range(rings):
         below = links[ring - 1] if ring > 0 else 0.0
         above = links[ring] if ring < rings - 1 else 0.0

@@ -9,19 +9,21 @@ from spyhole.core.plan import Plan, Plugs, Stage, Ware
 from spyhole.core.thermal.belief import FURTHEST, Belief, Bounds, predict, see, square, triangle
 from spyhole.core.thermal.physics import NODES, Outside
 
-FULL = (480.0, 0.45)
-"""2.4 kW on 18 kJ/K of ware, shelves and hot face; kilns differ by half (common practice, no source)."""
+FULL = (550.0, 0.5)
+"""3 kW on 20 kJ/K of ware, shelves and hot face; kilns differ by half (common practice, no source)."""
 WALL = (0.42, 0.3)
 """A kiln that is built for 1300 degC loses about two fifths of its watts through its bricks at 1000."""
-LEAK = (0.07, 0.6)
-PACE = (0.22, 0.4)
-"""75 mm of insulating brick: 0.19 W/mK hot, 520 kg/m3, 1050 J/kgK (typical values, from memory)."""
+LEAK = (0.1, 0.6)
+PACE = (0.15, 0.45)
+"""75 to 115 mm of insulating brick: 0.19 W/mK hot, 520 kg/m3, 1050 J/kgK (typical values, from memory)."""
 GROWTH = (1.8, 0.5)
 """Makers' tables have such brick conduct half as well again or twice as well hot; old and light ones more."""
 EXCHANGE = (2.5, 0.7)
+DRAUGHT = (0.45, 0.7)
+"""2 to 3 W/K a ring through two open plug holes, by buoyancy (chosen, no source)."""
 STRENGTH = 0.12
 """A ring's watts, its place and its load against the mean ring's (chosen, no source)."""
-SHARED_PRIORS = (FULL, WALL, LEAK, PACE, GROWTH, EXCHANGE)
+SHARED_PRIORS = (FULL, WALL, LEAK, PACE, GROWTH, EXCHANGE, DRAUGHT)
 ROOM_DEVIATION = 3.0
 LAST_FIRING_CELSIUS = 20.0
 """How alike two firings end a stage, load and keeper differing (common practice, no source)."""
@@ -30,16 +32,30 @@ WIDENED = 1.5
 STEAM = {Ware.BISQUE: 40.0}
 CLAY = {Ware.BISQUE: 80.0}
 """Greenware: 6 % of free water and 5 % in the clay, on ware that is half of what is heated [degC's worth]."""
-DRAUGHT = {Plugs.OUT: 0.3, Plugs.HALF: 0.03, Plugs.IN: 0.0}
-"""What open plugs carry off [1/h at full buoyancy] (chosen, no source)."""
+OPENING = {Plugs.OUT: 1.0, Plugs.HALF: 0.1, Plugs.IN: 0.0}
+"""Against plugs that are out: half in, they are loose cones (chosen, no source)."""
+LID = {"cracked": 0.4, "propped": 1.0, "open": 3.0}
+LID_SHARE = (0.6, 0.25, 0.15)
+"""An open lid against open plugs, and from which ring it draws, the top one first (chosen, no source)."""
+
+
+def with_lid(outside: Outside, lid: str) -> Outside:
+    """The same with the lid as it is: closed, cracked, propped, open."""
+    opening = LID.get(lid, 0.0)
+    if opening == 0.0:
+        return outside
+    vents = list(outside.vents)
+    for share, ring in zip(LID_SHARE, reversed(range(len(vents))), strict=False):
+        vents[ring] += share * opening
+    return replace(outside, vents=tuple(vents))
 
 
 def outside_of(kiln: Kiln, plan: Plan, stage: Stage, switches: tuple[Switch, ...], room_celsius: float) -> Outside:
     """A stage of a plan as the model is told it."""
-    draught = DRAUGHT[stage.plugs or Plugs.IN]
+    opening = OPENING[stage.plugs or Plugs.IN]
     return Outside(
         tuple(kiln.switch.of(s) for s in switches),
-        (draught,) * len(kiln.rings),
+        (opening,) * len(kiln.rings),
         room_celsius,
         STEAM.get(plan.ware, 5.0),
         CLAY.get(plan.ware, 0.0),

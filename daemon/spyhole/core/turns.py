@@ -1,0 +1,123 @@
+"""Turns that nobody wrote down, or not as they were: what the last ten minutes say of the switches.
+
+Plan and log are evidence, not truth. Only what the plan holds is ever believed against the log: the stage that comes
+next, or this one as planned. Anything else that does not fit is no turn, and stays to be seen by the rules.
+"""
+
+from dataclasses import dataclass, replace
+from math import hypot
+
+from spyhole.core.curve.climb import Minute
+from spyhole.core.firing import Firing
+from spyhole.core.kiln import Switch
+from spyhole.core.thermal.model import Told
+from spyhole.core.view import View
+
+EARLIEST_SHARE = 0.5
+"""A stage's share of its hours before which the next one is not looked for."""
+EARLIEST_CELSIUS = 40.0
+READING_CELSIUS = 3.0
+MODEL_SHARE = 0.1
+"""How well the model knows a rise, as a share of what the believed switches give (chosen)."""
+LEAST_DEVIATION = 0.2
+SURE = 9.0
+"""By how many squared deviations a turn must fit better than none."""
+MISFIT = 4.0
+"""Mean squared deviations that a turn may still be off."""
+MINUTE_MS = 60_000
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """A turn that may have been: to these switches, from when (axis ms), which makes it this stage."""
+
+    switches: tuple[Switch, ...]
+    from_ms: int
+    stage: int
+
+
+def at_minute(points: tuple[Minute, ...], at_ms: int) -> float | None:
+    """The minute of a probe at this time."""
+    for at, celsius in reversed(points):
+        if at <= at_ms:
+            return celsius if at == at_ms else None
+    return None
+
+
+def candidates(view: View, from_ms: int, to_ms: int) -> tuple[Turn, ...]:
+    """The turns worth trying between the two, likeliest first."""
+    firing = view.firing
+    if firing.off or not firing.heating:
+        return ()
+    found = []
+    stage = firing.now_stage
+    if firing.switches != stage.switches:
+        found.append(Turn(stage.switches, from_ms, firing.stage))
+    if not firing.last_stage and _may_be_over(view):
+        following = firing.plan.stages[firing.stage + 1].switches
+        if following != firing.switches:
+            later = [t for t in (from_ms, from_ms + 5 * MINUTE_MS, from_ms + 8 * MINUTE_MS) if t < to_ms]
+            found += [Turn(following, t, firing.stage + 1) for t in later]
+    return tuple(found)
+
+
+def _may_be_over(view: View) -> bool:
+    firing = view.firing
+    stage = firing.now_stage
+    if stage.hours is not None:
+        return view.now_ms - firing.stage_ms >= EARLIEST_SHARE * stage.hours * 3_600_000
+    celsius = view.celsius[view.reference]
+    return stage.until_celsius is not None and celsius is not None and celsius > stage.until_celsius - EARLIEST_CELSIUS
+
+
+@dataclass(frozen=True, slots=True)
+class Rise:
+    """One ring's rise over the last minutes [degC]: seen, expected as told, expected with the turn.
+
+    given: what the believed switches alone would give [degC].
+    """
+
+    seen: float
+    as_told: float
+    with_turn: float
+    given: float
+
+    @property
+    def deviation(self) -> float:
+        """How well such a rise is known [degC]."""
+        return hypot(READING_CELSIUS, MODEL_SHARE * self.given)
+
+
+def gain(rises: list[Rise], full_deviation: float) -> float:
+    """Squared deviations by which the turn fits better than none; at most 0 where it does not fit at all.
+
+    full_deviation: of the logarithm of the kiln's full watts: how much more or less than expected a turn may do.
+    """
+    wide = max(full_deviation, LEAST_DEVIATION)
+    precision, pull, as_told = 1.0 / wide**2, 1.0 / wide**2, 0.0
+    for r in rises:
+        more, left, variance = r.with_turn - r.as_told, r.seen - r.as_told, r.deviation**2
+        precision += more * more / variance
+        pull += more * left / variance
+        as_told += left * left / variance
+    scale = pull / precision
+    off = (scale - 1.0) ** 2 / wide**2
+    for r in rises:
+        off += ((r.seen - r.as_told - scale * (r.with_turn - r.as_told)) / r.deviation) ** 2
+    return as_told - off if off <= MISFIT * len(rises) else 0.0
+
+
+def with_turn(told: Told, turn: Turn, shares: tuple[float, ...]) -> Told:
+    """What the kiln was told, had this turn been."""
+    before = tuple(t for i, t in enumerate(told) if i == 0 or t[0] < turn.from_ms)
+    after = replace(told[-1][1], shares=shares)
+    if turn.from_ms <= before[0][0]:
+        return ((before[0][0], after),)
+    return (*before, (turn.from_ms, after))
+
+
+def turned(firing: Firing, turn: Turn) -> Firing:
+    """The firing once the turn is believed."""
+    sure = tuple(s and a is b for s, a, b in zip(firing.sure, firing.switches, turn.switches, strict=True))
+    firing = replace(firing, switches=turn.switches, sure=sure, turned_ms=max(firing.turned_ms, turn.from_ms))
+    return firing if turn.stage == firing.stage else replace(firing, stage=turn.stage, stage_ms=turn.from_ms)
