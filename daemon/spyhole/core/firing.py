@@ -19,6 +19,9 @@ from spyhole.core.thermal.model import Model
 T = TypeVar("T")
 
 UNTAUGHT = Learned()
+UNSEEN_MS = 90 * 60_000
+UNSEEN_CELSIUS = 60.0
+"""So long after its time a turn is believed though no curve shows it."""
 
 UNKNOWN_APART = -1000.0
 """Below any distance between rings: nothing has been seen yet."""
@@ -210,7 +213,9 @@ def close(firing: Firing, at_ms: int, utc_ms: int) -> Firing:
 
 
 def _stage_of_switches(firing: Firing, at_ms: int) -> Firing:
-    """The first later stage whose switches stand as they stand now."""
+    """The first later stage whose switches stand as they stand now, unless this one's do."""
+    if firing.switches == firing.now_stage.switches:
+        return firing
     for index in range(firing.stage + 1, len(firing.plan.stages)):
         if firing.plan.stages[index].switches == firing.switches:
             return replace(firing, stage=index, stage_ms=at_ms)
@@ -234,15 +239,19 @@ def advance(firing: Firing, now_ms: int, reference_celsius: float | None, steppe
     if firing.last_stage or firing.off:
         return firing
     stage = firing.now_stage
+    # Where the model follows the kiln it sees turns itself (`core.turns`); the clock is for what it cannot see.
+    silent = firing.plan.stages[firing.stage + 1].switches == firing.switches
+    seen = firing.model is not None and not silent
     if stage.hours is not None:
-        due_ms = firing.stage_ms + round(stage.hours * 3_600_000)
+        due_ms = firing.stage_ms + round(stage.hours * 3_600_000) + (UNSEEN_MS if seen else 0)
         early_ms = firing.stage_ms + round(stage.hours * 0.8 * 3_600_000)
-        by_clock = now_ms >= due_ms and not logs_switches(firing)
-        by_curve = now_ms >= early_ms and stepped_up
+        by_clock = now_ms >= due_ms and (silent or not logs_switches(firing))
+        by_curve = now_ms >= early_ms and stepped_up and not seen
         if not (by_clock or by_curve):
             return firing
     elif stage.until_celsius is not None:
-        reached = reference_celsius is not None and reference_celsius >= stage.until_celsius
+        margin = UNSEEN_CELSIUS if seen else 0.0
+        reached = reference_celsius is not None and reference_celsius >= stage.until_celsius + margin
         if not (reached and not logs_switches(firing)):
             return firing
     else:
