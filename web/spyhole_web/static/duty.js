@@ -40,7 +40,7 @@ async function hand(event) {
 /** @param {Snapshot} now @param {number} instant */
 export function showDuty(now, instant) {
   const ask = at("asked");
-  if (!ask.firstChild) ask.append(el("article", { class: "alarm" }, waited, question, near, asked));
+  if (!ask.firstChild) ask.append(el("article", { class: "question" }, waited, question, near, asked));
   const { duty } = now;
   if (ask.hidden !== (duty.asked === null)) say(asked, "");
   ask.hidden = duty.asked === null;
