@@ -43,6 +43,9 @@ LATE_MS = 14 * 3_600_000
 
 OVERFIRE = {"shutoff-overdue", "guard-cone"}
 SAMPLE_SECONDS = 30.0
+BUSY_SECONDS = 2.0
+"""What a machine that runs other tests beside this may add."""
+
 QUIET_SECONDS = 20.0
 """After the digest; longer than the longest pause between tries."""
 
@@ -232,18 +235,19 @@ def test_the_room_hears_it_the_heartbeat_stops_the_page_says_who_was_not_told_an
     assert not house.tags & OVERFIRE
     house.press()  # whatever was said before has been seen
     house.until(lambda: house.ask("/api/now")["room"]["sounder"] == "silent")
+    time.sleep(LOOK_SECONDS)
     began = time.monotonic()
-    time.sleep(2)
+    time.sleep(3)
     assert house.beats(began) >= 3
-    assert not house.sounds(began + LOOK_SECONDS)
+    assert not house.sounds(began)
 
     house.stop_all()
     house.rehearsal.set_speed(900)
     told = len(house.web.told), len(house.mail.told)
     house.until(lambda: house.tags & OVERFIRE)
     alarmed = time.monotonic()
-    house.until(lambda: house.sounds(alarmed - 1), LOOK_SECONDS + 1)
-    time.sleep(LOOK_SECONDS)
+    house.until(lambda: house.sounds(alarmed - LOOK_SECONDS), LOOK_SECONDS + BUSY_SECONDS)
+    time.sleep(LOOK_SECONDS + BUSY_SECONDS)
     still = time.monotonic()
     house.until(lambda: house.tags >= OVERFIRE)
     house.rehearsal.set_speed(1)

@@ -375,7 +375,7 @@ def test_an_answer_that_hangs_does_not_silence_the_sounder(alive: Bench) -> None
     alive.watched.answer_all = lambda who: held.wait(5)  # type: ignore[method-assign]
     press(alive, 0.1)
     alive.watched.stands(raised("guard-cone", Priority.HIGH))
-    assert soon(lambda: any(level.on for level in alive.lines.of(17)), 1.0)
+    assert soon(lambda: any(level.on for level in alive.lines.of(17)), 4.0)
     held.set()
 
 
