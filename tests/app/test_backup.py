@@ -27,7 +27,7 @@ from spyhole.services.desk import FiringSummary
 from spyhole.services.people import Channel, People, Person
 from spyhole.store import backup, tables
 from spyhole.store.archive import open_archive
-from spyhole.store.database import DATABASE, FolderLock, reading_engine, writing_engine
+from spyhole.store.database import DATABASE, FolderLock, writing_engine
 from spyhole.store.migrate import bring_up_to_date
 from spyhole_hardware.emulated import puffin
 
@@ -223,7 +223,7 @@ def test_a_backup_of_an_older_schema_is_brought_up_to_date(tmp_path: Path):
 
 def backups(data: Path, utc_ms: int = BEGAN_MS, keep: Keep = Keep(2, 2)) -> tuple[Backups, Conditions]:  # noqa: B008
     conditions = Conditions(lambda: utc_ms)
-    return Backups(lambda: reading_engine(data, beside_writer=True), data, keep, conditions, lambda: utc_ms), conditions
+    return Backups(data, keep, conditions, lambda: utc_ms), conditions
 
 
 def test_each_night_makes_one_beside_the_writer_and_old_ones_go(data: Path):

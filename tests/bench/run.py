@@ -19,6 +19,7 @@ import urllib.request
 from dataclasses import dataclass
 from pathlib import Path
 
+import bringing
 import ten_years
 
 from spyhole.core.forms.kiln_toml import kiln_to_toml
@@ -68,7 +69,8 @@ class Figure:
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--only", choices=("watching", "crossings", "recovering", "replay", "decade"), help="one part")
+    names = ("watching", "crossings", "recovering", "replay", "decade", "importing")
+    parser.add_argument("--only", choices=names, help="one part")
     parser.add_argument("--long", action="store_true", help="watch for ten minutes before and while measuring")
     wish = parser.parse_args()
     warm, measured = (600, 600) if wish.long else (30, 300)
@@ -84,6 +86,7 @@ def main() -> int:
             "recovering": lambda: recovering(Path(folder)),
             "replay": lambda: replay(Path(folder)),
             "decade": lambda: decade(Path(folder)),
+            "importing": lambda: importing(Path(folder)),
         }
         for part in parts.values() if wish.only is None else (parts[wish.only],):
             for figure in part():
@@ -274,20 +277,56 @@ def decade(folder: Path) -> list[Figure]:
     print(f"  {made.firings} firings, {made.minutes} minutes, {made.readings} readings", flush=True)
     begins = {name: begin_seconds(home, name, f"/api/curve?firing={made.quick_firing}") for name in ("short", "long")}
     pieces, total = forget_seconds(home / "long", made.now_utc_ms)
-    curve, first_page, late_page = begins["long"][1:]
+    curve, first_page, late_page, sheet = begins["long"][1:]
+    beside, waited, waited_alone = bringing.backup_beside_writer(home / "long")
+    print(f"  a commit without a backup waited at most {waited_alone * 1000:.0f} ms", flush=True)
+    backup = bringing.spent("backup", "--data", home / "long", "--out", home / "ten.zip")
+    restored = bringing.spent("restore", home / "ten.zip", "--data", home / "again")
+    exported = bringing.spent("export", "--data", home / "long", "--out", home / "all.zip")
+    print(f"  a firing is {exported.seconds / made.firings:.2f} s of the export", flush=True)
     return [
+        Figure("ten years: nightly backup beside the writer", beside, "s", 900),
+        Figure("ten years: longest wait of a commit beside it", waited * 1000, "ms", 250),
+        Figure("ten years: backup by command", backup.seconds, "s", 120),
+        Figure("ten years: backup, most memory", backup.peak_bytes / MIB, "MiB", 100),
+        Figure("ten years: the backup", (home / "ten.zip").stat().st_size / 1e9, "GB", 0.3),
+        Figure("ten years: restore", restored.seconds, "s", 600),
+        Figure("ten years: restore, most memory", restored.peak_bytes / MIB, "MiB", 150),
+        Figure("ten years: export of everything", exported.seconds, "s", 1800),
+        Figure("ten years: export, most memory", exported.peak_bytes / MIB, "MiB", 150),
         Figure("ten years: the database", size / 1e9, "GB", 1),
         Figure("ten years: page of the kiln book, longest", first_page, "ms", 50),
         Figure("ten years: page in its middle, longest", late_page, "ms", 50),
         Figure("ten years: curve of 24 h, three rings, median", curve, "ms", 12),
+        Figure("ten years: report of a firing, longest of 5", sheet / 1000, "s", 2),
+        Figure("ten years: the same by the command", command_seconds(home, made.quick_firing), "s", 2),
         Figure("ten years: start-up, longer than with none", begins["long"][0] - begins["short"][0], "s", 1),
         Figure("ten years: letting a day of readings go", total, "s", 30),
         Figure("ten years: longest wait for the one who writes", max(pieces) * 1000, "ms", 250),
     ]
 
 
-def begin_seconds(home: Path, data: str, curve: str) -> tuple[float, float, float, float]:
-    """Seconds until the page answers; median ms of a curve, longest of the kiln book's first page and a middle one."""
+def importing(folder: Path) -> list[Figure]:
+    """48 hours of another logger, each second, three rings: read and stored; judging it is counted apart."""
+    bringing.write_log(folder / "old.csv")
+    rate, judged = bringing.import_rates(folder / "old.csv", folder / "imported")
+    return [
+        Figure("import, read and stored", rate, "rows a s", 150_000, least=True),
+        Figure("import, judged by the watch afterwards", judged, "s", 60),
+    ]
+
+
+def command_seconds(home: Path, firing: int) -> float:
+    """`spyhole report`, from its start to the file, on a record no daemon has."""
+    command = [*SPYHOLE, "report", str(firing), "--out", home / "firing.pdf", "--data", home / "long"]
+    began = time.monotonic()
+    subprocess.run(command, check=True, capture_output=True)
+    return time.monotonic() - began
+
+
+def begin_seconds(home: Path, data: str, curve: str) -> tuple[float, float, float, float, float]:
+    """Seconds until the page answers; median ms of a curve, longest of the kiln book's first page and a middle one, and
+    of a report."""
     settings = home / f"{data}.toml"
     lines = 'kiln = "puffin.toml"\nplan = "bisque-05.toml"\ndriver = "emulated"\nmains_hertz = 50\nport = 0\n'
     settings.write_text(f'{lines}data = "{data}"\n')
@@ -299,13 +338,15 @@ def begin_seconds(home: Path, data: str, curve: str) -> tuple[float, float, floa
             time.sleep(0.01)
         passed = time.monotonic() - began
         if data == "short":
-            return passed, 0.0, 0.0, 0.0
-        page = f"/api/firings?newest=50&before={curve.rsplit('=', 1)[1]}"
+            return passed, 0.0, 0.0, 0.0, 0.0
+        firing = curve.rsplit("=", 1)[1]
+        page = f"/api/firings?newest=50&before={firing}"
         return (
             passed,
             statistics.median(answers_ms(running.address, curve)),
             max(answers_ms(running.address, "/api/firings")),
             max(answers_ms(running.address, page)),
+            max(answers_ms(running.address, f"/api/firings/{firing}/report.pdf", 5)),
         )
     finally:
         stop(running)

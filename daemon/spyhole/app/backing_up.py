@@ -13,8 +13,6 @@ from collections.abc import Callable
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
-from sqlalchemy import Engine
-
 from spyhole.app.clock import MachineClock
 from spyhole.app.hatch import Given, ask
 from spyhole.app.replay import on_terminal
@@ -23,7 +21,7 @@ from spyhole.services.archive import ArchiveTrouble
 from spyhole.services.backups import FOLDER, Keep, backup_name, let_go
 from spyhole.services.conditions import BACKUP, Conditions
 from spyhole.store.backup import PART, BackupStopped, back_up
-from spyhole.store.database import DATABASE, FolderLock, reading_engine, refusing, sync_folder
+from spyhole.store.database import DATABASE, FolderLock, refusing, sync_folder
 from spyhole.store.restoring import restore
 
 log = logging.getLogger(__name__)
@@ -37,20 +35,16 @@ ASK_AGAIN_SECONDS = 0.3
 
 
 class Backups:
-    """Those of a running daemon. open: the record for reading, in this process. data: its folder.
-
-    utc_ms: the machine's wall clock, in a rehearsal too.
-    """
+    """Those of a running daemon. data: its folder. utc_ms: the machine's wall clock, in a rehearsal too."""
 
     def __init__(
         self,
-        open_record: Callable[[], Engine],
         data: Path,
         keep: Keep,
         conditions: Conditions,
         utc_ms: Callable[[], int] = lambda: MachineClock().now().utc_ms,
     ) -> None:
-        self._open = open_record
+        self._data = data
         self._folder = data / FOLDER
         self._keep = keep
         self._conditions = conditions
@@ -71,7 +65,7 @@ class Backups:
         """A new backup, and those that need not stay are gone. ArchiveTrouble, and a condition, when there is none."""
         with self._one:
             try:
-                made = _make(self._open, self._folder, self._utc_ms(), self._pause)
+                made = _make(self._data, self._utc_ms(), beside_writer=True, pause=self._pause)
             except BackupStopped:
                 raise
             except ArchiveTrouble as trouble:
@@ -111,10 +105,9 @@ class Backups:
             raise BackupStopped("spyhole is ending, and left the backup it was making.")
 
 
-def _make(
-    open_record: Callable[[], Engine], folder: Path, utc_ms: int, pause: Callable[[], None] = lambda: None
-) -> Path:
+def _make(data: Path, utc_ms: int, *, beside_writer: bool = False, pause: Callable[[], None] = lambda: None) -> Path:
     """A backup under a name of its own; halves of earlier ones that were killed are gone."""
+    folder = data / FOLDER
     try:
         folder.mkdir(mode=0o700, exist_ok=True)
         for half in folder.glob(f"*{PART}"):
@@ -123,16 +116,8 @@ def _make(
         raise ArchiveTrouble(f"Backups cannot be kept in {folder} ({error.strerror}).") from None
     while (out := folder / backup_name(utc_ms)).exists():
         utc_ms += 1000
-    _write(open_record, out, utc_ms, pause)
+    back_up(data, out, made_utc_ms=utc_ms, spyhole=_version(), beside_writer=beside_writer, pause=pause)
     return out
-
-
-def _write(open_record: Callable[[], Engine], out: Path, utc_ms: int, pause: Callable[[], None]) -> None:
-    engine = open_record()
-    try:
-        back_up(engine, out, made_utc_ms=utc_ms, spyhole=_version(), pause=pause)
-    finally:
-        engine.dispose()
 
 
 def prune(made: Path, keep: Keep) -> None:
@@ -182,8 +167,8 @@ def _alone(data: Path, out: Path | None) -> Path:
         with refusing(data):
             utc_ms = MachineClock().now().utc_ms
             if out is None:
-                return _make(lambda: reading_engine(data), data / FOLDER, utc_ms)
-            _write(lambda: reading_engine(data), out, utc_ms, lambda: None)
+                return _make(data, utc_ms)
+            back_up(data, out, made_utc_ms=utc_ms, spyhole=_version())
             return out
     finally:
         lock.release()

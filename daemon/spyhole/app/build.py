@@ -41,7 +41,6 @@ from spyhole.services.sampler import Sampler
 from spyhole.services.studio import Studio
 from spyhole.services.telling import Telling
 from spyhole.services.watchkeeper import Watchkeeper
-from spyhole.store.database import reading_engine
 from spyhole.store.location import location_of
 from spyhole.store.upkeep import Upkeep
 from spyhole.store.writer import Pace
@@ -130,7 +129,7 @@ def build(
             WEEKLY: office.weekly,
         }
         acts: dict[str, Act] = {}
-        backups = Backups(lambda: reading_engine(data, beside_writer=True), data, keep_backups, conditions)
+        backups = Backups(data, keep_backups, conditions)
         if location.url is None:  # a server makes its own
             jobs[BACKUP], acts[BACKUP_ACT] = backups.nightly, backups.asked
         housekeeping = Housekeeping(MachineClock().now, conditions, jobs)

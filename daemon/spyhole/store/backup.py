@@ -20,13 +20,12 @@ from contextlib import closing, contextmanager
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from sqlalchemy import Engine
 from sqlalchemy.exc import SQLAlchemyError
 
 from spyhole.core.moment import utc_text
 from spyhole.core.refusal import Refusal
 from spyhole.services.archive import ArchiveTrouble
-from spyhole.store.database import sync_folder
+from spyhole.store.database import reading_engine, sync_folder
 
 FORM = 1
 MANIFEST = "manifest.json"
@@ -80,14 +79,22 @@ class Manifest:
 
 
 def back_up(
-    engine: Engine, out: Path, *, made_utc_ms: int, spyhole: str, pause: Callable[[], None] = lambda: None
+    folder: Path,
+    out: Path,
+    *,
+    made_utc_ms: int,
+    spyhole: str,
+    beside_writer: bool = False,
+    pause: Callable[[], None] = lambda: None,
 ) -> Manifest:
-    """Write the record that this engine reads into a new file, verified.
+    """Write the record in this folder into a new file, verified.
 
-    made_utc_ms, spyhole: when, and by which version. pause: between two pieces; it may raise `BackupStopped`.
+    made_utc_ms, spyhole: when, and by which version. beside_writer: in the process that has it open for writing.
+    pause: between two pieces; it may raise `BackupStopped`.
     ArchiveTrouble when there is no room, or the record is damaged: then there is no such file, and others stay.
     """
     part = out.with_name(out.name + PART)
+    engine = reading_engine(folder, beside_writer=beside_writer)
     try:
         with closing(engine.raw_connection()) as session:
             connection = session.driver_connection
@@ -109,6 +116,7 @@ def back_up(
     except Refusal as problem:
         raise ArchiveTrouble(f"The backup is not what was written ({problem}). The card may be worn out.") from problem
     finally:
+        engine.dispose()
         part.unlink(missing_ok=True)
     return manifest
 
