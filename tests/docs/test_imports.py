@@ -1,4 +1,4 @@
-"""Imports run one way: app -> web | hardware | store | channels | reports -> services -> core, and side rooms are strangers."""
+"""Imports run one way: app -> web | hardware | store | channels | reports -> services -> core; side rooms are strangers."""
 
 import subprocess
 import sys
