@@ -1,4 +1,4 @@
-"""Imports run one way: app -> web | hardware | store | channels | reports -> services -> core; side rooms are strangers."""
+"""Imports run one way, app to the side rooms to services to core, and side rooms are strangers to each other."""
 
 import subprocess
 import sys
