@@ -141,7 +141,7 @@ def _refuse_damaged(connection: sqlite3.Connection, pause: Callable[[], None]) -
             return 1
         return 0
 
-    connection.set_progress_handler(stopped, 20_000)
+    connection.set_progress_handler(stopped, 200_000)
     try:
         found = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
     finally:
