@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from pydantic import TypeAdapter
 
 from spyhole.core import watch
+from spyhole.core.cones.shutoff import late_prior
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.journal import Acknowledgement, Clock, Row, Undo
 from spyhole.core.kiln import Switch
@@ -279,3 +280,23 @@ def test_an_undone_switch_is_believed_no_longer_and_both_stay_in_the_record(fire
     assert state.firing is not None
     assert state.firing.switches[2] is Switch.OFF
     assert [(w.sequence, w.undone) for w in state.firing.written if w.sequence == 9001] == [(9001, True)]
+
+
+def test_a_trip_teaches_how_late_this_shutoff_is_and_the_next_firing_begins_with_it(fired: Fire) -> None:
+    """Puffin's own shut-off scatters by some degrees; one trip narrows the belief and moves it no further than that."""
+    state = fired("none", 30).state
+    prior, late = late_prior("05"), state.learned.shutoff_late
+    assert state.learned.firings == 1
+    assert late is not None
+    assert late.deviation < 0.7 * prior.deviation
+    assert abs(late.value - prior.value) < 3 * prior.deviation
+    assert state.firing.learned.shutoff_late is None, "the firing under way kept what was known when it was lit"
+
+
+@pytest.mark.parametrize("trouble", ["shutoff-jams", "switch-left-low"])
+def test_an_end_by_hand_or_of_another_kind_teaches_nothing_that_is_not_so(fired: Fire, trouble: str) -> None:
+    learned = fired(trouble, 30).state.learned
+    if trouble == "shutoff-jams":
+        assert learned.shutoff_late is None
+    else:
+        assert learned.shutoff_late is None or abs(learned.shutoff_late.value) < 25.0

@@ -104,6 +104,7 @@ def _resume(firing: Firing, now_ms: int) -> Firing:
         off_ms=None,
         off_utc_ms=None,
         stopped=Stopped.NOT,
+        alpha_at_end=None,
         lost_ms=firing.off_ms if lost else firing.lost_ms,
         back_ms=now_ms if lost else firing.back_ms,
     )

@@ -16,6 +16,7 @@ from spyhole.core.firing import Firing
 from spyhole.core.kiln import Probe, Switch
 from spyhole.core.learned import Belief
 from spyhole.core.outcome import Forecast
+from spyhole.core.plan import Stage
 
 SCATTER_CELSIUS = 20.0
 """Grace on a ceiling for the scatter of cones and shut-offs (common practice, no source)."""
@@ -122,9 +123,18 @@ def ceiling_celsius(firing: Firing, now_ms: int) -> float | None:
     hottest_cone = max(end_point_celsius(c, FASTEST_CELSIUS_PER_HOUR) for c in (pack.firing, pack.shutoff))
     last = min(hottest_cone + tolerance_celsius(2, hottest_cone) + SCATTER_CELSIUS, limit)
     ends = [c for c in stage.expected_end_celsius or () if c is not None]
-    if stage.until_cone or not ends or stage.hours is None:
+    if stage.until_cone or not ends or stage.hours is None or _turned_down(firing):
         return last
     # A keeper who turns late lets the stage run on: the ceiling goes on rising as the stage would.
     over_hours = max(0.0, (now_ms - firing.stage_ms) / 3_600_000 - stage.hours)
     end = max(ends)
     return min(end + max(40.0, 0.15 * end) + over_hours * (end - firing.room_celsius) / stage.hours, last)
+
+
+def _turned_down(firing: Firing) -> bool:
+    """Whether this stage gets less than one before it, as a hold while cooling does: it begins at its hottest."""
+
+    def share(stage: Stage) -> float:
+        return sum(firing.kiln.switch.of(switch) for switch in stage.switches)
+
+    return any(share(before) > share(firing.now_stage) for before in firing.plan.stages[: firing.stage])

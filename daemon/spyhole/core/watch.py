@@ -54,6 +54,7 @@ from spyhole.core.journal import (
 )
 from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.learned import Learned
+from spyhole.core.learning import after_trip
 from spyhole.core.mend import mend_alarms, mend_estimate, mend_firing
 from spyhole.core.modelling import follow as follow_model
 from spyhole.core.outcome import EstimateOutcome, Outcome
@@ -239,7 +240,7 @@ def _enter(state: State, entry: Entry) -> tuple[State, tuple[Outcome, ...]]:
         firing = saw(_view(state, firing), written)
         return _say(replace(state, firing=firing))
     if firing.off and not was_off:
-        firing = _ended_by_hand(state, firing)
+        firing = replace(_ended_by_hand(state, firing), alpha_at_end=_view(state, firing).work.shutoff)
         return _say(replace(state, firing=firing))
     return replace(state, firing=firing), ()
 
@@ -324,6 +325,8 @@ def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, .
         firing = advance(firing, line.now_ms, reference, _stepped_up(view))
         firing = follow_model(replace(view, firing=firing))
         firing = follow_cooling(replace(view, firing=firing))
+        if firing.off and firing.alpha_at_end is None:
+            firing = replace(firing, alpha_at_end=view.work.shutoff)
         view = replace(view, firing=firing)
     judgements = fast(view) + ((*slow(view), *_house(state, firing.kiln), NOT_UNPLANNED) if each_minute else ())
     candling = firing.candling and not firing.off
@@ -378,7 +381,10 @@ def _say(state: State) -> tuple[State, tuple[Outcome, ...]]:
     if state.firing is None:
         return state, ()
     firing, prompts = due(_view(state, state.firing))
+    over = firing.ended and not state.firing.ended
     state = replace(state, firing=firing)
+    if over:
+        state = replace(state, learned=after_trip(_view(state, firing), state.learned))
     why = to_ask(_view(state, firing))
     if why is None:
         return state, prompts

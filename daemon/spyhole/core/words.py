@@ -123,6 +123,10 @@ _TITLES = {
 _FactMap = dict[str, Value]
 
 
+def _number(value: Value) -> float:
+    return float(value) if isinstance(value, (int, float)) else 0.0
+
+
 def _expected(facts: _FactMap, manner: Manner) -> str:
     expected = facts.get("expected")
     if expected is None:
@@ -210,6 +214,8 @@ _SEEN: dict[str, Callable[[_FactMap, str, Manner], str]] = {
     "still-on": lambda f, _r, m: (
         f"The {f['hottest']} ring climbs {m.difference(f['climb'])} per hour at {m.heat(f['celsius'])}, "
         "though the firing is over."
+        if _number(f["climb"]) > 0.0
+        else f"The {f['hottest']} ring hardly falls at {m.heat(f['celsius'])} while the others do: it may still be on."
     ),
     "stall": lambda f, _r, m: (
         f"The kiln climbs {m.difference(f['climb'])} per hour at {m.heat(f['celsius'])}{_expected(f, m)}."

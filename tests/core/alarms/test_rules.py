@@ -135,6 +135,29 @@ def test_a_kiln_that_heats_after_its_end_is_still_on() -> None:
     assert "still-on" in raised(fold(over_and_up, 95, told=over))
 
 
+def test_a_ring_that_hardly_falls_while_the_others_do_is_still_on() -> None:
+    def curve(minute: float) -> tuple[float, ...]:
+        return (1000 - 2.5 * minute, 1000 - 2.4 * minute, 1000 - 0.4 * minute)
+
+    over = [(1, note(EntryKind.SHUTOFF, "", "tripped"))]
+    assert "still-on" in raised(fold(curve, 90, told=over))
+    assert raised(fold(lambda m: (1000 - 2.5 * m, 1000 - 2.4 * m, 1000 - 1.8 * m), 90, told=over)) == []
+
+
+def test_a_hold_while_cooling_begins_above_its_own_end_and_passes_no_ceiling() -> None:
+    held = plan(
+        Stage("high", HIGH, until_celsius=900),
+        Stage("hold", LOW, hours=2, expected_end_celsius=(700.0, 700.0, 700.0)),
+        ware=Ware.GLAZE,
+    )
+    low = [(40, note(EntryKind.SWITCH, ring, "low")) for ring in RINGS]
+
+    def curve(minute: float) -> tuple[float, ...]:
+        return (860 + min(minute, 40) * 1.5 - max(0.0, minute - 40) * 0.3,) * 3
+
+    assert "ceiling-passed" not in raised(fold(curve, 70, held, low))
+
+
 def test_lit_again_by_a_person_it_has_no_cone_left() -> None:
     over = [(1, note(EntryKind.SHUTOFF, "", "tripped")), (60, note(EntryKind.SWITCH, "middle", "high"))]
     said = raised(fold(over_and_up, 95, told=over))

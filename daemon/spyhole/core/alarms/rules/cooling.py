@@ -24,16 +24,20 @@ def cooling_fast(view: View) -> Judgement:
     firing = view.firing
     if not firing.off or firing.off_ms is None or view.now_ms - firing.off_ms < SETTLED_MS:
         return Judgement("cooling-fast", None, False)
-    for i, (track, fit) in enumerate(zip(view.tracks, view.fit, strict=True)):
-        if not fit or track.celsius is None or track.climb is None:
-            continue
-        limit = _limit(firing, track.celsius)
-        if limit is not None and -track.climb > limit:
-            facts: Facts = (
-                ("hottest", view.ring_name(i)), ("celsius", track.celsius), ("climb", -track.climb), ("limit", limit),
-            )  # fmt: skip
-            return Judgement("cooling-fast", None, True, facts)
-    return Judgement("cooling-fast", None, False)
+    falling = [
+        (i, t.celsius, -t.climb)
+        for i, (t, fit) in enumerate(zip(view.tracks, view.fit, strict=True))
+        if fit and t.celsius is not None and t.climb is not None
+    ]
+    banded = [one for one in falling if _over(_band(firing, one[1]), one[2])]
+    opened = [one for one in falling if _over(_shut(firing, one[1]), one[2])]
+    if not banded and 2 * len(opened) <= len(falling):
+        # An opened lid chills the whole kiln.
+        return Judgement("cooling-fast", None, False)
+    probe, celsius, fall = (banded or opened)[0]
+    limit = _band(firing, celsius) if banded else _shut(firing, celsius)
+    facts: Facts = (("hottest", view.ring_name(probe)), ("celsius", celsius), ("climb", fall), ("limit", limit))
+    return Judgement("cooling-fast", None, True, facts)
 
 
 def follow_cooling(view: View) -> Firing:
@@ -60,12 +64,20 @@ def follow_cooling(view: View) -> Firing:
     return replace(firing, cools_an_hour=usual + LEARNED_A_MINUTE * (now - usual))
 
 
-def _limit(firing: Firing, celsius: float) -> float | None:
-    """The plan's for this band; else well beyond how this kiln falls while it is shut."""
+def _over(limit: float | None, fall: float) -> bool:
+    return limit is not None and fall > limit
+
+
+def _band(firing: Firing, celsius: float) -> float | None:
+    """The plan's limit for this band, widened."""
     for band in firing.plan.cooling.limits:
         if band.to_celsius < celsius < band.from_celsius:
             return band.celsius_per_hour * LIMIT_GRACE
+    return None
+
+
+def _shut(firing: Firing, celsius: float) -> float | None:
+    """Well beyond how this kiln falls while it is shut; None where a lid may be open."""
     if celsius < max(HOT_CELSIUS, firing.plan.cooling.crack_below_celsius + 30.0) or firing.cools_an_hour is None:
         return None
-    shut = firing.cools_an_hour * (celsius - firing.room_celsius)
-    return max(OPENED_CELSIUS_PER_HOUR, OPENED_TIMES * shut)
+    return max(OPENED_CELSIUS_PER_HOUR, OPENED_TIMES * firing.cools_an_hour * (celsius - firing.room_celsius))

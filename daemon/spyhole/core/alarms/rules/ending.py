@@ -1,7 +1,9 @@
 """The heat ends, comes back, or does not end."""
 
+from statistics import median
+
 from spyhole.core.alarms.book import Judgement
-from spyhole.core.curve.climb import since
+from spyhole.core.curve.climb import since, value_at
 from spyhole.core.entry import EntryKind
 from spyhole.core.firing import Firing, Stopped
 from spyhole.core.kiln import Switch
@@ -11,6 +13,8 @@ from spyhole.core.view import View
 SHORT_NEWS_MS = 2 * 3_600_000
 BACK_NEWS_MS = 60 * 60_000
 SETTLED_MS = 12 * 60_000
+HELD_UP_SHARE = 0.4
+HELD_UP_CELSIUS = 50.0
 """After an end the air goes on for a moment, and bricks share out what they hold."""
 
 _TOUCHED = (EntryKind.SWITCH, EntryKind.POWER, EntryKind.TIMER, EntryKind.SHUTOFF, EntryKind.LID, EntryKind.PLUGS)
@@ -83,4 +87,27 @@ def _rising_after_end(view: View) -> Facts:
             rise = points[-1][1] - min(c for _, c in points)
             if rise >= 8.0 and climb > 25.0:
                 return (("hottest", view.ring_name(i)), ("celsius", points[-1][1]), ("climb", climb))
+    return _held_up(view)
+
+
+def _held_up(view: View) -> Facts:
+    """One ring hardly falls while the others do, further apart than any packing leaves them: it still heats."""
+    off_ms = view.firing.off_ms or 0
+    good = [i for i, fit in enumerate(view.fit) if fit and view.tracks[i].climb is not None]
+    then = {i: value_at(view.tracks[i].minutes, off_ms + SETTLED_MS) for i in good}
+    good = [i for i in good if then[i] is not None]
+    if len(good) < 2:
+        return ()
+    warmest = max(good, key=lambda i: view.tracks[i].climb or 0.0)
+    others = [i for i in good if i != warmest]
+    falls = median(view.tracks[i].climb or 0.0 for i in others)
+    own = view.tracks[warmest].climb or 0.0
+    gained = _since(view, warmest, then) - median(_since(view, i, then) for i in others)
+    if falls < -60.0 and own > HELD_UP_SHARE * falls and gained > HELD_UP_CELSIUS:
+        celsius = view.tracks[warmest].celsius
+        return (("hottest", view.ring_name(warmest)), ("celsius", celsius), ("climb", own))
     return ()
+
+
+def _since(view: View, probe: int, then: dict[int, float | None]) -> float:
+    return (view.tracks[probe].celsius or 0.0) - (then[probe] or 0.0)

@@ -1,0 +1,44 @@
+"""What a firing teaches for the next one. The firing under way keeps what was known when it was lit."""
+
+from dataclasses import replace
+
+from spyhole.core.cones.shutoff import learn_late
+from spyhole.core.entry import EntryKind
+from spyhole.core.firing import Firing, Stopped
+from spyhole.core.kiln import Switch
+from spyhole.core.learned import Learned
+from spyhole.core.view import View
+
+BY_HAND_MS = 15 * 60_000
+"""Switches turned off this near to the end of heating were the end of it, and no shut-off was."""
+
+
+def after_trip(view: View, learned: Learned) -> Learned:
+    """How late this kiln's shut-off is, after one more trip; as it was where no shut-off ended the firing.
+
+    view: once the kiln is cold. A trip far from what was expected is doubted and teaches nothing.
+    """
+    firing, probe = view.firing, view.reference
+    if firing.alpha_at_end is None or not _tripped(firing):
+        return learned
+    cone, late = firing.plan.shutoff_cone, firing.learned.shutoff_late
+    trip = learn_late(cone, late, view.taught(probe).offset, firing.alpha_at_end, firing.peaks[probe])
+    if trip.doubted:
+        return learned
+    return replace(learned, firings=learned.firings + 1, shutoff_late=trip.belief)
+
+
+def _tripped(firing: Firing) -> bool:
+    """Whether the shut-off ended it: a person says so, or it ended with the cone down and nobody's hand on a switch."""
+    if not firing.kiln.cone_shutoff or firing.off_ms is None:
+        return False
+    if firing.tripped:
+        return firing.stopped is Stopped.DONE
+    by_hand = any(
+        w.entry.kind is EntryKind.SWITCH
+        and w.entry.value == Switch.OFF
+        and not w.undone
+        and abs(w.at_ms - firing.off_ms) < BY_HAND_MS
+        for w in firing.written
+    )
+    return firing.stopped is Stopped.DONE and not by_hand
