@@ -1,5 +1,6 @@
 """`spyhole people`, with a daemon and without; and people who are reached while a kiln fires, through real services."""
 
+import errno
 import io
 import json
 import re
@@ -151,7 +152,7 @@ class Watched:
         self.daemon.sampler.start()
         self.running.start()
 
-    def until(self, so: Callable[[], Any], seconds: float = 60.0) -> None:
+    def until(self, so: Callable[[], Any], seconds: float = 90.0) -> None:
         end = time.monotonic() + seconds
         while not so():
             assert time.monotonic() < end, "still not so"
@@ -161,6 +162,13 @@ class Watched:
         self.daemon.lifecycle.end()
         self.running.join(20)
         self.daemon.lifecycle.stop()
+
+
+def ails(running: Watched) -> dict[str, str]:
+    """What ails the watch itself, as the page says it: a condition, or the alarm it has become."""
+    seen = running.daemon.watchkeeper.now()
+    holding = {alarm.tag: alarm.seen for alarm in seen.alarms if alarm.state in ("unacknowledged", "acknowledged")}
+    return holding | {condition.code: condition.words for condition in seen.conditions}
 
 
 @pytest.fixture
@@ -218,9 +226,7 @@ def test_faults_9_and_11_after_an_outage_one_message_says_how_things_stand_and_w
     running.until(lambda: running.daemon.watchkeeper.now().alarms != ())
     running.until(lambda: running.daemon.office.deliveries()[0].waiting >= 3)
     running.until(lambda: running.daemon.office.deliveries()[0].reach is Reach.FAILING)
-    running.until(lambda: any(c.code == "watch-alerts" for c in running.daemon.watchkeeper.now().conditions))
-    (shown,) = [c.words for c in running.daemon.watchkeeper.now().conditions if c.code == "watch-alerts"]
-    assert "Ruth (the service did not accept it)" in shown
+    running.until(lambda: "Ruth (the service did not accept it)" in ails(running).get("watch-alerts", ""))
     tries = len(phone.tries)
     assert phone.tries[-1] - phone.tries[0] > tries - 3, "tries are spaced"
     recovered = time.monotonic()
@@ -235,6 +241,37 @@ def test_faults_9_and_11_after_an_outage_one_message_says_how_things_stand_and_w
     assert digest["message"].count("(a1-") == 1, "each alarm is named once"
     keys = re.findall(r"\((\w+)-0\)", " ".join(m["title"] for m in phone.taken))
     assert not set(keys) & named, "what was in the digest is not told again"
+
+
+def test_disk_and_channel_away_at_once_are_both_on_the_page_and_one_message_goes_out_afterwards(
+    watched: Any, service: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    phone = service()
+    phone.status = 503
+    running = watched("shutoff-jams", (("Ruth", AppriseChannel(phone.url, JSON)),))
+    page = running.daemon.watchkeeper.now
+
+    def no_card(*_: object) -> None:
+        raise OSError(errno.EIO, "the card is gone")
+
+    monkeypatch.setattr("spyhole.store.writer.Writer._commit", no_card)
+    running.until(lambda: any(alarm.tag == "shutoff-overdue" for alarm in page().alarms))
+    running.until(lambda: {"watch-store", "watch-alerts"} <= set(ails(running)))
+    running.until(lambda: running.daemon.office.deliveries()[0].waiting > 1)
+    sequence = page().sequence
+    running.until(lambda: page().sequence > sequence + 50)
+    monkeypatch.undo()
+    phone.status = 200
+    running.until(lambda: phone.taken)
+    assert phone.taken[0]["message"].startswith("Now: ")
+    running.until(lambda: running.daemon.office.deliveries()[0].waiting == 0)
+    running.until(lambda: not {"watch-store", "watch-alerts"} & set(ails(running)))
+    running.stop()
+    assert sum("could not reach you" in message["title"] for message in phone.taken) == 1
+    with open_records(tmp_path / "watched") as records:
+        assert records.pending_messages() == []
+        overdue = next(o for _, o in records.outcomes_between("Puffin", 1, 10**9) if o.tag == "shutoff-overdue")
+        assert f"Puffin/{overdue.episode}/Ruth/0" in records.told_keys(1000)
 
 
 def test_a_link_in_a_message_acknowledges_at_the_daemons_own_page(watched: Any, service: Any, tmp_path: Path) -> None:
