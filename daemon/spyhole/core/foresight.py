@@ -1,6 +1,6 @@
 """The kiln model run along the plan: when a cone goes down, when the kiln is cool."""
 
-from math import hypot, log, sqrt
+from math import exp, hypot, log, sqrt
 
 from spyhole.core.cones.kinetics import Cone, heat_work
 from spyhole.core.firing import Firing, logs_switches
@@ -25,6 +25,11 @@ MODEL_SHARE = 0.05
 UNKNOWN_SHARE = 0.2
 OVERSURE = 0.7
 """Parameters are told apart worse than their spread says, but what matters for the curve is told better (chosen)."""
+COOL_SHARE = 0.09
+COOL_EARLY_SHARE = 0.4
+COOL_EARLY_HOURS = 1.2
+"""How far off a cooling forecast is eight times in ten, as a share of what is left: what the walls hold shows only
+once they have cooled for a while (measured on kilns of the proving ground)."""
 LEAST_CLIMB = 15.0
 KEEPER_CELSIUS = 10.0
 """How far below the plan's word a keeper cracks the lid (common practice, no source)."""
@@ -236,11 +241,14 @@ def cools(view: View, targets: tuple[int, ...]) -> tuple[tuple[int, Forecast | N
     if wanted:
         ahead(model.settled.heat, celsius, told, finish, 96.0)
 
+    gone_hours = (view.now_ms - (firing.off_ms or view.now_ms)) / HOUR_MS
+    unsure = COOL_SHARE + COOL_EARLY_SHARE * exp(-gone_hours / COOL_EARLY_HOURS)
+
     def forecast(t: int) -> Forecast | None:
         hours = found.get(t)
         if hours is None:
             return None
-        wide = 0.1 * hours
+        wide = unsure * hours
 
         def at(time: float) -> int:
             return view.utc_ms + round(time * HOUR_MS)

@@ -5,6 +5,7 @@ turn written down late, a trip noticed late or a probe found out late never taug
 """
 
 from dataclasses import replace
+from math import exp, hypot
 
 from spyhole.core.entry import EntryKind
 from spyhole.core.firing import Firing
@@ -13,8 +14,8 @@ from spyhole.core.plan import Plugs
 from spyhole.core.thermal.belief import Belief, moved, predict, see
 from spyhole.core.thermal.model import Model, Told
 from spyhole.core.thermal.physics import NODES, Heat, Outside, capacity
-from spyhole.core.thermal.prior import OPENING, bounds, outside_of, taught, with_lid
-from spyhole.core.thermal.residual import CLIMB_DEVIATION, Residual
+from spyhole.core.thermal.prior import OPENING, bounds, outside_of, recalled, taught, with_lid
+from spyhole.core.thermal.residual import CLIMB_DEVIATION, OFF_SHARE, SETTLES_MS, SHARE_DEVIATION, TURN_SHARE, Residual
 from spyhole.core.turns import (
     SURE,
     Rise,
@@ -150,6 +151,8 @@ def _begin(view: View, outside: Outside, to_ms: int) -> Firing:
         here = view.celsius[probe]
         celsius[ring] = celsius[ring] if here is None else here
     belief = taught(firing.kiln, firing.plan, firing.pack.firing.end_60_celsius, tuple(celsius), to_ms)
+    if firing.learned.model:
+        belief = recalled(firing.kiln, belief, firing.learned.model)
     return replace(firing, model=Model(belief, to_ms, tuple(belief.celsius), ((to_ms, outside),)))
 
 
@@ -207,21 +210,23 @@ def what_is_left(view: View) -> tuple[Residual, ...]:
     before, seen = _start(view, settled.at_ms, to_ms)
     hours = max(to_ms - settled.at_ms, 60_000) / HOUR_MS
     celsius = _run(settled.heat, before, model.told, settled.at_ms, to_ms)
-    heat, nodes = settled.heat, NODES * rings
+    changed_ms = max(firing.turned_ms, firing.stage_ms, firing.off_ms or 0)
+    settles = (OFF_SHARE if firing.off else TURN_SHARE) * exp(-(view.now_ms - changed_ms) / SETTLES_MS)
+    heat = settled.heat
     found = []
     for ring in range(rings):
         n = NODES * ring
         expected, rise = celsius[n] - before[n], seen.get(ring)
         outside = model.told[-1][1]
         full = heat.full * heat.strength[ring] / capacity(celsius[n], outside)
-        unsure = max(outside.shares[ring], 0.1) * settled.deviation(nodes)
+        unsure = hypot(CLIMB_DEVIATION / full, SHARE_DEVIATION * outside.shares[ring] + settles)
         found.append(
             Residual(
                 celsius[n],
                 settled.deviation(n),
                 expected / hours,
                 None if rise is None or hours < 0.15 else (rise - expected) / hours / full,
-                float(((CLIMB_DEVIATION / full) ** 2 + unsure**2) ** 0.5),
+                unsure,
             )
         )
     return tuple(found)

@@ -5,6 +5,7 @@ from functools import lru_cache
 from math import log
 
 from spyhole.core.kiln import Kiln, Switch
+from spyhole.core.learned import Belief as Learned
 from spyhole.core.plan import Plan, Plugs, Stage, Ware
 from spyhole.core.thermal.belief import FURTHEST, Belief, Bounds, predict, see, square, triangle
 from spyhole.core.thermal.physics import NODES, Outside
@@ -29,6 +30,8 @@ LAST_FIRING_CELSIUS = 20.0
 """How alike two firings end a stage, load and keeper differing (common practice, no source)."""
 WIDENED = 1.5
 """A load differs from the last one's: what was learned from it is trusted a little less."""
+ANOTHER_LOAD = 0.15
+"""How far a parameter moves from one firing of a kiln to the next (common practice, no source)."""
 STEAM = {Ware.BISQUE: 40.0}
 CLAY = {Ware.BISQUE: 80.0}
 """Greenware: 6 % of free water and 5 % in the clay, on ware that is half of what is heated [degC's worth]."""
@@ -83,6 +86,29 @@ def prior(kiln: Kiln, celsius: tuple[float, ...], at_ms: int) -> Belief:
     size = len(deviations)
     whole = [[deviations[i] ** 2 if i == j else 0.0 for j in range(size)] for i in range(size)]
     return Belief(at_ms, len(kiln.rings), (*nodes, *logs), triangle(whole))
+
+
+NAMES = ("full", "wall", "leak", "pace", "growth", "exchange", "draught")
+
+
+def lessons(kiln: Kiln, belief: Belief) -> tuple[tuple[str, Learned], ...]:
+    """A good firing's parameters by name, as logarithms with deviations, for `core.learned.Learned.model`."""
+    names = (*NAMES, *(f"strength {r.name}" for r in kiln.rings))
+    n = NODES * belief.rings
+    return tuple((name, Learned(belief.mean[n + i], belief.deviation(n + i))) for i, name in enumerate(names))
+
+
+def recalled(kiln: Kiln, belief: Belief, model: tuple[tuple[str, Learned], ...]) -> Belief:
+    """The belief with what earlier firings of this kiln taught; another load may move it (`ANOTHER_LOAD`)."""
+    known, whole, mean = dict(model), square(belief.spread), list(belief.mean)
+    n = NODES * belief.rings
+    for i, name in enumerate((*NAMES, *(f"strength {r.name}" for r in kiln.rings)), n):
+        if name in known:
+            mean[i] = known[name].value
+            for j in range(len(mean)):
+                whole[i][j] = whole[j][i] = 0.0
+            whole[i][i] = known[name].deviation ** 2 + ANOTHER_LOAD**2
+    return replace(belief, mean=tuple(mean), spread=triangle(whole))
 
 
 def taught(kiln: Kiln, plan: Plan, end_celsius: float, celsius: tuple[float, ...], at_ms: int) -> Belief:
