@@ -23,6 +23,8 @@ UNWRITTEN_HOURS = 0.15
 MODEL_SHARE = 0.05
 """What no four-node kiln gets right, as a share of the time left (chosen)."""
 UNKNOWN_SHARE = 0.2
+LAST_SHARE = 0.14
+"""How far two firings' last stages differ, load, mains and weather differing (common practice, no source)."""
 OVERSURE = 0.7
 """Parameters are told apart worse than their spread says, but what matters for the curve is told better (chosen)."""
 COOL_SHARE = 0.09
@@ -134,7 +136,28 @@ def cone_falls(view: View, one: Cone, alpha: float, doubt_celsius: float) -> For
     if found is None:
         return None
     hours, climb = found
-    return _between(view, hours, hypot(doubt_celsius / climb, _spread_hours(view, hours)))
+    deviation = hypot(_spread_hours(view, hours), MODEL_SHARE * hours)
+    last = _as_last_time(view)
+    if last is not None:
+        # Two opinions of the same time, each weighed by how sure it is.
+        # Within the last hours the curve itself knows better.
+        weight = deviation**2 / (deviation**2 + last[1] ** 2) * min(max(hours - 0.75, 0.0) / 1.25, 1.0)
+        hours += weight * (last[0] - hours)
+        deviation *= sqrt(1.0 - weight)
+    return _between(view, hours, hypot(doubt_celsius / climb, deviation))
+
+
+def _as_last_time(view: View) -> tuple[float, float] | None:
+    """Hours left by the plan's turns and the last firing's last stage, and their deviation; None where unknown."""
+    firing = view.firing
+    stages, took = firing.plan.stages, firing.plan.stages[-1].expected_hours
+    between = [s.hours for s in stages[firing.stage : -1]]
+    known = [h for h in between if h is not None]
+    if took is None or len(known) < len(between) or not all(s.expected_end_celsius for s in stages):
+        return None
+    gone = (view.now_ms - firing.stage_ms) / HOUR_MS
+    left = max(known[0] - gone, 0.0) + sum(known[1:]) + took if known else took - gone
+    return (left, LAST_SHARE * took) if left > LAST_SHARE * took else None
 
 
 def sensitivity(view: View) -> tuple[float, ...]:
@@ -192,14 +215,16 @@ def climbs_to(view: View, target_celsius: float) -> Forecast | None:
         return None
 
     hours = ahead(model.settled.heat, start_celsius(view), lambda _h, _c: (model.told[-1][1], 0.1), finish)
-    return None if hours is None else _between(view, max(hours, 0.0), KEEPER_HOURS)
+    if hours is None:
+        return None
+    return _between(view, max(hours, 0.0), hypot(KEEPER_HOURS, MODEL_SHARE * hours))
 
 
 def _between(view: View, hours: float, more_hours: float) -> Forecast:
     firing = view.firing
     left = len(firing.plan.stages) - 1 - firing.stage
     each = KEEPER_HOURS if logs_switches(firing) else UNWRITTEN_HOURS
-    deviation = sqrt(more_hours**2 + left * each**2 + (MODEL_SHARE * hours) ** 2 + FLOOR_HOURS**2)
+    deviation = sqrt(more_hours**2 + left * each**2 + FLOOR_HOURS**2)
     wide = EIGHTY_PERCENT * deviation
     # A time ahead cannot be early without end: the early side closes towards now.
     early = hours * hours / (hours + wide)

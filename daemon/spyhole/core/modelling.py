@@ -61,10 +61,15 @@ def outside_now(firing: Firing) -> Outside:
     return with_lid(replace(outside, vents=tuple(vents)), lid)
 
 
+def _whole_minute_ms(now_ms: int) -> int:
+    """The middle of the last minute that is whole at any sampling: bins close late where readings are many."""
+    return now_ms // 60_000 * 60_000 - 90_000
+
+
 def follow(view: View) -> Firing:
     """The firing with its model brought to the last whole minute."""
     firing, model = view.firing, view.firing.model
-    to_ms = view.now_ms // 60_000 * 60_000 - 30_000
+    to_ms = _whole_minute_ms(view.now_ms)
     outside = outside_now(firing)
     if model is None:
         return _begin(view, outside, to_ms)
@@ -206,7 +211,7 @@ def what_is_left(view: View) -> tuple[Residual, ...]:
     if model is None:
         return ()
     settled, rings = model.settled, len(firing.kiln.rings)
-    to_ms = view.now_ms // 60_000 * 60_000 - 30_000
+    to_ms = _whole_minute_ms(view.now_ms)
     before, seen = _start(view, settled.at_ms, to_ms)
     hours = max(to_ms - settled.at_ms, 60_000) / HOUR_MS
     celsius = _run(settled.heat, before, model.told, settled.at_ms, to_ms)

@@ -28,8 +28,8 @@ SHARED_PRIORS = (FULL, WALL, LEAK, PACE, GROWTH, EXCHANGE, DRAUGHT)
 ROOM_DEVIATION = 3.0
 LAST_FIRING_CELSIUS = 20.0
 """How alike two firings end a stage, load and keeper differing (common practice, no source)."""
-WIDENED = 1.5
-"""A load differs from the last one's: what was learned from it is trusted a little less."""
+WIDENED = 2.5
+"""A load differs from the last one's: what was learned from it is trusted less."""
 ANOTHER_LOAD = 0.15
 """How far a parameter moves from one firing of a kiln to the next (common practice, no source)."""
 STEAM = {Ware.BISQUE: 40.0}
