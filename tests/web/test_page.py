@@ -209,6 +209,12 @@ def test_the_first_load_is_small(daemon, looker) -> None:
     assert total <= FIRST_LOAD_BYTES, f"{total} bytes"
 
 
+def test_no_text_runs_over_the_end_of_a_line() -> None:
+    """Indents do not travel, so a text that had one in it would change."""
+    for script in (WEB / "spyhole_web" / "static").glob("*.js"):
+        assert "`" not in re.sub(r"`[^`\n]*`", "", script.read_text()), script.name
+
+
 def test_the_page_is_there_within_a_second_or_two(daemon, looker) -> None:
     began = time.monotonic()
     looker.look(daemon)

@@ -1,6 +1,6 @@
 """The page's own files: read once, packed once, known by their content.
 
-Comments stay at home: what travels has its lines where they were, so that a complaint of the browser still fits.
+Comments and indents stay at home: what travels has its lines where they were, so a complaint of the browser fits.
 Whoever asks again with the same tag gets no body. Nothing is kept past a new version, since each use asks first.
 """
 
@@ -19,7 +19,11 @@ TYPES = {
     ".css": "text/css; charset=utf-8",
     ".svg": "image/svg+xml",
 }
-COMMENT = re.compile(rb"^[ \t]*(?://[^\n]*|/\*\*(?:(?!\*/).)*\*/[ \t]*)\n", re.MULTILINE | re.DOTALL)
+COMMENTS = {
+    ".js": re.compile(rb"^[ \t]*(?://[^\n]*|/\*\*(?:(?!\*/).)*\*/[ \t]*)\n", re.MULTILINE | re.DOTALL),
+    ".css": re.compile(rb"/\*.*?\*/", re.DOTALL),
+}
+INDENT = re.compile(rb"^[ \t]+", re.MULTILINE)  # no text of ours runs over a line's end: tests/web
 FRESH = "no-cache"  # keep it, and ask whether it is still the same
 
 
@@ -57,8 +61,9 @@ def _read(folder: Traversable, prefix: str) -> list[tuple[str, _File]]:
             found += _read(item, f"{prefix}{item.name}/")
         elif suffix in TYPES:
             plain = item.read_bytes()
-            if suffix == ".js":
-                plain = COMMENT.sub(lambda comment: b"\n" * comment[0].count(b"\n"), plain)
+            if suffix in COMMENTS:
+                plain = COMMENTS[suffix].sub(lambda comment: b"\n" * comment[0].count(b"\n"), plain)
+                plain = INDENT.sub(b"", plain)
             tag = f'"{hashlib.sha256(plain).hexdigest()[:20]}"'
             found.append((prefix + item.name, _File(TYPES[suffix], tag, plain, gzip.compress(plain, 9, mtime=0))))
     return found

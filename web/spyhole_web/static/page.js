@@ -3,7 +3,6 @@
 import { showAlarms, sounding } from "./alarms.js";
 import { showAside } from "./aside.js";
 import { showBook } from "./book.js";
-import { showCooling } from "./cooling.js";
 import { openCurve, reloadCurve, growCurve } from "./curve.js";
 import { at, el, say } from "./dom.js";
 import { showDuty } from "./duty.js";
@@ -12,7 +11,6 @@ import { showHole } from "./hole.js";
 import { follow } from "./live.js";
 import { showNext } from "./next.js";
 import { showPanel } from "./panel.js";
-import { showRoom } from "./room.js";
 import { openSound, wantSound } from "./sound.js";
 import { showStack } from "./stack.js";
 import { clock as clockWords, when } from "./time.js";
@@ -70,11 +68,13 @@ function showAges(now) {
   showAlarms(now, instant);
   showDuty(now, instant);
   showAside(now, instant);
-  showRoom(now, instant);
   showNext(now, instant);
   showStack(now, instant);
   showTimer(now, instant);
-  showCooling(now, instant);
+  // What is seldom on the page comes when it is.
+  if (now.room) void import("./room.js").then(({ showRoom }) => showRoom(now, instant));
+  if (!now.firing?.heating) void import("./cooling.js").then(({ showCooling }) => showCooling(now, instant));
+  else at("cooling").hidden = true;
   showEntries(now, instant);
 }
 
