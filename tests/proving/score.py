@@ -143,8 +143,9 @@ def judge(
     repeats = 0
     for t, a in raised:
         after = trouble is not None and begun is not None and t >= begun - 60
-        if trouble is not None and onset is not None and t >= onset - 60 and delay is None and _right(case, fired, a):
-            delay = (t - onset) / 60
+        if after and onset is not None and delay is None and _right(case, fired, a):
+            # What leads to it may already be called by its name.
+            delay = max(0.0, (t - onset) / 60)
         if not a.tell:
             continue
         if after and trouble is not None:

@@ -2,9 +2,11 @@
 
 import random
 import sys
+from concurrent.futures import ProcessPoolExecutor
 from functools import lru_cache
+from itertools import repeat
 from pathlib import Path
-from statistics import mean
+from statistics import mean, median
 
 import pytest
 
@@ -14,6 +16,7 @@ import family
 import hearth
 import kinds
 import report
+import run
 import score
 
 SEED = 4_000
@@ -94,49 +97,70 @@ def test_the_interval_of_a_share_is_wilsons() -> None:
     assert (round(low, 3), round(high, 3)) == (0.711, 0.867)
 
 
-WELL = ("plain", "glaze", "nothing-logged", "unequal-rings", "cycling-switches", "plug-peeks", "soak", "five-stages")
-ILL = (
-    "shutoff-jams", "power-lost", "tripped-early", "ring-opens", "probe-open", "probe-stuck", "probe-out", "drift-down",
-    "blind", "chip-silent", "night-switch-high", "still-on",
+WELL = (
+    ("plain", 2026), ("three-stages", 2062), ("one-ring", 2057), ("two-probes", 2050), ("wrong-entries", 2081),
+    ("wet-with-care", 2090), ("cold-room", 2030), ("cycling-switches", 2041), ("glaze", 2028), ("first-firing", 2110),
+    ("one-probe", 2092), ("warm-start", 2029), ("off-by-hand", 2066), ("soak", 2059),
 )  # fmt: skip
+ILL = (
+    ("timer-ran-out", 13727), ("power-lost", 13326), ("power-lost-night", 13527), ("power-back", 13626),
+    ("damp-turned-up", 12426), ("runaway", 12527), ("night-switch-high", 12327), ("ceiling", 12227),
+    ("ring-fuse-medium", 13027), ("still-on", 12627), ("unplanned-heat", 12726), ("probe-stuck", 14726),
+    ("chip-forgot", 15726), ("box-hot", 15827), ("gap", 16027), ("watch-alerts", 16426),
+)  # fmt: skip
+FALSE_AT_MOST, LOST_AT_MOST, WRONG_AT_MOST, REPEATS_AT_MOST = 4, 2, 3, 0
+OFF_AT_MOST = {180: 12.0, 120: 16.0, 60: 8.0, 30: 4.0}
+PROGRESS_AT_MOST = 0.1
+"""Measured of these firings on 2026-11-25: 3, 1, 2, 0; 6.0, 10.7, 5.4, 1.5 min; 0.083. The rest is room for what a
+better engine shifts; one that gets worse is red. This is where the engine stands and not where it has to come to."""
 
 
-@lru_cache(maxsize=1)
-def scored() -> tuple[list[score.Result], list[score.Result]]:
-    """Some thirty firings, watched at 30 s."""
-    found = []
-    for n, kind in enumerate((*WELL, *WELL[:4], *ILL)):
-        case, one = hearth.fire(SEED + n, kind)
-        found.append(score.judge(case, one, *score.watch(case, one, 30), 30))
-    return [r for r in found if r["healthy"]], [r for r in found if not r["healthy"]]
+@pytest.fixture(scope="module")
+def scored(tmp_path_factory: pytest.TempPathFactory) -> list[score.Result]:
+    """Thirty firings of the whole run, watched at 30 s."""
+    folder = tmp_path_factory.mktemp("firings")
+    with ProcessPoolExecutor(2) as pool:
+        return list(pool.map(run.one, [(kind, seed, 30) for kind, seed in (*WELL, *ILL)], repeat(folder)))
 
 
-def test_healthy_firings_are_quiet() -> None:
-    well, _ = scored()
-    assert sum(len(r["false"]) for r in well) <= FALSE_AT_MOST, [(r["kind"], r["false"]) for r in well if r["false"]]
+def well(results: list[score.Result]) -> list[score.Result]:
+    return [r for r in results if r["healthy"]]
 
 
-def test_troubles_are_found_in_time_once() -> None:
-    _, ill = scored()
-    lost = [(r["kind"], r["delay"]) for r in ill if r["seen"] is not None and (r["delay"] is None or r["late"])]
+def ill(results: list[score.Result]) -> list[score.Result]:
+    return [r for r in results if not r["healthy"]]
+
+
+@pytest.mark.timeout(900)
+def test_healthy_firings_are_quiet(scored: list[score.Result]) -> None:
+    loud = [(r["kind"], r["false"]) for r in well(scored) if r["false"]]
+    assert sum(len(tags) for _, tags in loud) <= FALSE_AT_MOST, loud
+
+
+@pytest.mark.timeout(900)
+def test_troubles_are_found_in_time(scored: list[score.Result]) -> None:
+    assert all(r["seen"] is not None for r in ill(scored))
+    lost = [(r["kind"], r["delay"]) for r in ill(scored) if r["delay"] is None or r["late"]]
     assert len(lost) <= LOST_AT_MOST, lost
-    assert sum(len(r["wrong"]) for r in ill) <= WRONG_AT_MOST, [(r["kind"], r["wrong"]) for r in ill if r["wrong"]]
-    assert sum(r["repeats"] for r in ill) == 0
 
 
+@pytest.mark.timeout(900)
+def test_one_trouble_is_one_alarm(scored: list[score.Result]) -> None:
+    wrong = [(r["kind"], r["wrong"]) for r in ill(scored) if r["wrong"]]
+    assert sum(len(families) for _, families in wrong) <= WRONG_AT_MOST, wrong
+    assert sum(r["repeats"] for r in ill(scored)) <= REPEATS_AT_MOST
+
+
+@pytest.mark.timeout(900)
 @pytest.mark.parametrize("minutes", [180, 120, 60, 30])
-def test_the_cone_is_foretold(minutes: int) -> None:
-    well, _ = scored()
-    errors = [abs(e) for r in well if (d := r["down"].get(str(minutes))) and (e := d["error"]) is not None]
-    assert len(errors) >= 8
-    assert mean(errors) <= OFF_AT_MOST[minutes]
+def test_the_cone_is_foretold(scored: list[score.Result], minutes: int) -> None:
+    """The median, so that one kiln decides nothing."""
+    found = [d["error"] for r in well(scored) if (d := r["down"].get(str(minutes))) is not None]
+    errors = [abs(error) for error in found if error is not None]
+    assert len(errors) >= 0.8 * len(found) > 5
+    assert median(errors) <= OFF_AT_MOST[minutes]
 
 
-def test_cone_progress_is_known() -> None:
-    well, _ = scored()
-    assert mean(p for r in well if (p := r["progress"]) is not None) <= PROGRESS_AT_MOST
-
-
-FALSE_AT_MOST, LOST_AT_MOST, WRONG_AT_MOST = 99, 99, 99
-OFF_AT_MOST = {180: 99.0, 120: 99.0, 60: 99.0, 30: 99.0}
-PROGRESS_AT_MOST = 9.9
+@pytest.mark.timeout(900)
+def test_cone_progress_is_known(scored: list[score.Result]) -> None:
+    assert mean(p for r in well(scored) if (p := r["progress"]) is not None) <= PROGRESS_AT_MOST
