@@ -91,18 +91,6 @@ class Room:
             self.keeper.take(self.tools.reading(round(celsius * 128) / 128))
             assert celsius < 1400
 
-    def climb(self, hours: float) -> None:
-        """A kiln on low, as slow as damp ware wants it."""
-        for _ in range(round(hours * 360)):
-            self.clock.ms += 10_000
-            celsius = 20 + self.clock.ms / 3600_000 * 40
-            self.keeper.take(self.tools.reading(round(celsius * 128) / 128))
-
-    def notices(self) -> list[tuple[int, str, str]]:
-        """Minutes, recipient and title of each prompt that was sent."""
-        told = [(at, message) for at, message in self.telling.heard if "/p" in message.key]
-        return [(at // MINUTE_MS, message.recipient, message.title.partition(" (")[0]) for at, message in told]
-
     def wait(self, seconds: float) -> None:
         """Nothing is read; somebody looks each second, as the daemon does."""
         for _ in range(round(seconds)):
@@ -180,19 +168,6 @@ def test_every_message_is_in_the_record_before_it_is_carried(room: Room) -> None
     assert {m.key for _, m in room.telling.heard} == set(room.record.told_keys(1000))
 
 
-def quiet_room(tools: Any, kiln: Any, plan: Any, folder: Path) -> Room:
-    """Ruth, who holds the watch, is quiet from 20:00 to 23:00; the first reading is at 19:40."""
-    ruth = Person("Ruth", Role.KEEPER, (PHONE,), quiet=(20 * 60, 23 * 60))
-    made = Room(tools, kiln, plan, folder, people=People((ruth, Person("Ines", Role.KEEPER, (PHONE,)))))
-    made.keeper.take_watch("Ruth", "")
-    made.keeper.enter("start", "", "06", "Ruth")
-    return made
-
-
-def turns(room: Room) -> list[tuple[int, str, str]]:
-    return [notice for notice in room.notices() if notice[2].endswith("Time to turn")]
-
-
 def test_a_turn_is_said_once_to_whoever_holds_the_watch(tools: Any, kiln: Any, plan: Any) -> None:
     turn = PromptOutcome(0, "turn-due", (("stage", "high"), ("turns", "bottom high")))
     held = replace(watch.begin(), duty=Duty("Ines"))
@@ -208,17 +183,22 @@ def test_a_turn_is_said_once_to_whoever_holds_the_watch(tools: Any, kiln: Any, p
 
 
 def test_quiet_hours_are_for_turns_and_not_for_the_question_whether_you_are_in_reach(
-    tools: Any, kiln: Any, plan: Any, tmp_path: Path
+    tools: Any, kiln: Any, plan: Any
 ) -> None:
-    room = quiet_room(tools, kiln, plan, tmp_path / "quiet")
-    room.climb(3.0)
-    assert turns(room) == []
-    asked = [message for _, message in room.telling.heard if "in reach?" in message.title]
-    assert [message.recipient for message in asked] == ["Ruth/phone"]
-    assert "/link/in-reach.p" in asked[0].text
-    nobody = [message for _, message in room.telling.heard if message.key.startswith("Puffin/a")]
-    assert {message.recipient for message in nobody} == {"Ruth/phone", "Ines/phone"}, "unanswered, it wakes others"
-    room.close()
+    ruth = Person("Ruth", Role.KEEPER, (PHONE,), quiet=(22 * 60, 7 * 60))
+    turn = PromptOutcome(0, "turn-due", (("stage", "high"), ("turns", "bottom high")))
+    reach = PromptOutcome(0, "in-reach", (("why", "high"), ("who", "Ruth"), ("down_utc_ms", None)))
+    held = replace(watch.begin(), duty=Duty("Ruth"))
+    keeping = Keeping(held, said=(Said(7, 180 * MINUTE_MS, turn), Said(8, 10 * MINUTE_MS, reach)))
+    outbox = Outbox(lambda: People((ruth,)), link=lambda purpose, subject, person, _: f"{purpose}.{subject}.{person}")
+    studio, clock = Studio(kiln, plan, "", "", Manner(), 10.0), tools.clock()
+    clock.boot = held.line.boot
+    (message,) = outbox.draw(keeping, studio, clock.now())
+    assert message.title == "Puffin: Are you in reach? (p8-0)"
+    assert message.text.endswith("\nin-reach.p8.Ruth")
+    outbox.posted([message])
+    clock.ms += 200 * MINUTE_MS
+    assert outbox.draw(keeping, studio, clock.now()) == [], "no news any more"
 
 
 def test_a_record_that_is_begun_anew_has_the_people(room: Room) -> None:

@@ -109,7 +109,7 @@ class Broker:
             self._thread.join(seconds)
 
     def send(self, topic: str, said: object, *, quality: int = 1, seconds: float = ATTEMPT_SECONDS) -> Answer:
-        """One message below the kiln's topic; ACCEPTED once the broker has confirmed it, at the latest after so long."""
+        """One message below the kiln's topic; ACCEPTED once the broker has confirmed it, NOT_NOW after so long."""
         loop, queue = self._loop, self._queue
         if loop is None or queue is None or not self.connected.is_set():
             return Answer.REFUSED if self._refused else Answer.NOT_NOW
