@@ -252,7 +252,9 @@ def cools(view: View, targets: tuple[int, ...]) -> tuple[tuple[int, Forecast | N
         now = max(celsius)
         for t in wanted:
             if t not in found and now <= t:
-                found[t] = gone + (hours - gone) * (log(hottest / t) / log(hottest / now) if now < hottest else 1.0)
+                # A model that is not settled may foretell frost, which has no logarithm.
+                part = log(hottest / t) / log(hottest / now) if 0.0 < now < hottest else 1.0
+                found[t] = gone + (hours - gone) * part
         hottest, gone = now, hours
         return hours if len(found) == len(wanted) else None
 
