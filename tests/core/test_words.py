@@ -14,8 +14,21 @@ ALL: Facts = (
     ("hottest", "middle"), ("celsius", 1072.4), ("limit", 1071.2), ("cone", "05"), ("bend", 60.0), ("climb", 7.0),
     ("expected", 95.0), ("since_utc_ms", WHEN), ("off_utc_ms", WHEN), ("peak", 1041.3), ("alpha", 1.4), ("from", 640.0),
     ("stage", "high"), ("turns", "bottom high, middle high"), ("below", 150.0), ("stands", "down"),
+    ("minutes", 44), ("who", "Wren"), ("why", "the cone should be down soon"), ("apart", 61.0), ("coolest", "top"),
+    ("ends_utc_ms", WHEN), ("down_utc_ms", WHEN), ("one", "bottom"), ("other", "top"), ("stepped", 1),
+    ("rings", "bottom, middle and top"),
 )  # fmt: skip
-PROMPTS = ("turn-due", "cone-down", "shut-off-seen", "cone-doubted", "crack-lid", "open-lid", "unload")
+PROMPTS = (
+    "turn-due",
+    "cone-down",
+    "shut-off-seen",
+    "cone-doubted",
+    "crack-lid",
+    "open-lid",
+    "unload",
+    "in-reach",
+    "steam-past",
+)
 
 
 def alarm(tag: str, ring: str | None = None, action: Action = Action.RAISE) -> AlarmOutcome:

@@ -23,6 +23,8 @@ UNSEEN_MS = 90 * 60_000
 UNSEEN_CELSIUS = 60.0
 """So long after its time a turn is believed though no curve shows it."""
 
+_TOUCHED = (EntryKind.SWITCH, EntryKind.POWER, EntryKind.TIMER, EntryKind.SHUTOFF, EntryKind.LID, EntryKind.PLUGS)
+
 UNKNOWN_APART = -1000.0
 """Below any distance between rings: nothing has been seen yet."""
 
@@ -273,3 +275,8 @@ def turn_due_ms(firing: Firing) -> int | None:
     if hours is None or firing.last_stage or firing.off:
         return None
     return firing.stage_ms + round(hours * 3_600_000)
+
+
+def touched(firing: Firing, since_ms: int) -> bool:
+    """Whether somebody wrote down since then that they had a hand on the kiln."""
+    return any(w.entry.kind in _TOUCHED and w.at_ms >= since_ms and not w.undone for w in firing.written)

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from spyhole.core.cones.shutoff import DOUBT_CELSIUS
 from spyhole.core.curve.climb import Minute
-from spyhole.core.firing import Firing, Stopped, close
+from spyhole.core.firing import Firing, Stopped, close, touched
 from spyhole.core.kiln import Switch
 from spyhole.core.view import View
 
@@ -98,6 +98,8 @@ def _resume(firing: Firing, now_ms: int) -> Firing:
     if by_person or long_off:
         return firing
     lost = firing.stopped in (Stopped.LOST, Stopped.SHORT)
+    if lost:
+        firing = _timer_stood(firing, now_ms)
     return replace(
         firing,
         off=False,
@@ -114,3 +116,12 @@ def _peak_ms(view: View, before_ms: int) -> int:
     points = view.tracks[view.reference].minutes
     recent = [p for p in points if p[0] > before_ms - 20 * 60_000]
     return max(recent, key=lambda p: p[1])[0] if recent else before_ms
+
+
+def _timer_stood(firing: Firing, now_ms: int) -> Firing:
+    """Heat that comes back by itself was the supply's, neither timer's nor shut-off's: a timer that runs on the mains
+    stood still meanwhile, and ends later."""
+    lost_ms, ends_ms = firing.off_ms, firing.timer_ends_ms
+    if lost_ms is None or ends_ms is None or not firing.kiln.timer_stops_in_power_cut or touched(firing, lost_ms):
+        return firing
+    return replace(firing, timer_ends_ms=ends_ms + now_ms - lost_ms)

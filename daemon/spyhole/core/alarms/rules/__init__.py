@@ -26,8 +26,8 @@ def fast(view: View) -> tuple[Judgement, ...]:
 def slow(view: View) -> tuple[Judgement, ...]:
     """Every minute: what is told from a climb, a forecast or a clock."""
     return (
+        damp_hurry(view),  # before runaway: of the two it has the more to say
         runaway(view),
-        damp_hurry(view),
         still_on(view),
         no_cone_left(view),
         cooling_fast(view),

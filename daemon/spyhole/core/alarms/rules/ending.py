@@ -5,7 +5,7 @@ from statistics import median
 from spyhole.core.alarms.book import Judgement
 from spyhole.core.curve.climb import since, value_at
 from spyhole.core.entry import EntryKind
-from spyhole.core.firing import Firing, Stopped
+from spyhole.core.firing import Firing, Stopped, touched
 from spyhole.core.kiln import Switch
 from spyhole.core.outcome import Facts
 from spyhole.core.view import View
@@ -16,8 +16,6 @@ SETTLED_MS = 12 * 60_000
 HELD_UP_SHARE = 0.4
 HELD_UP_CELSIUS = 50.0
 """After an end the air goes on for a moment, and bricks share out what they hold."""
-
-_TOUCHED = (EntryKind.SWITCH, EntryKind.POWER, EntryKind.TIMER, EntryKind.SHUTOFF, EntryKind.LID, EntryKind.PLUGS)
 
 
 def heat_lost(view: View) -> Judgement:
@@ -49,11 +47,6 @@ def power_back(view: View) -> Judgement:
     fresh = view.now_ms - back_ms < BACK_NEWS_MS
     facts: Facts = (("minutes", round((back_ms - lost_ms) / 60_000)),)
     return Judgement("power-back", None, fresh and not touched(firing, lost_ms), facts)
-
-
-def touched(firing: Firing, since_ms: int) -> bool:
-    """Whether somebody wrote down since then that they had a hand on the kiln."""
-    return any(w.entry.kind in _TOUCHED and w.at_ms >= since_ms and not w.undone for w in firing.written)
 
 
 def relit(firing: Firing) -> bool:
