@@ -13,6 +13,7 @@ from spyhole.core.kiln import Switch
 from spyhole.core.view import View
 
 NEAR_CONE_CELSIUS = 120.0
+ON_CELSIUS_PER_HOUR = 40.0
 MISTAKEN_MS = 40 * 60_000
 """An end of heating taken back sooner than this was a lid or a plug, not a shut-off."""
 
@@ -25,15 +26,16 @@ def follow(view: View) -> Firing:
     if not judges:
         return firing
     if firing.heating:
-        if not all(_falls(view, i) for i in judges):
+        if not all(_falls(view, i) for i in judges) or _climbs_elsewhere(view, judges):
             return replace(firing, falling_ms=None)
         since_ms = firing.falling_ms or view.now_ms
         firing = replace(firing, falling_ms=since_ms)
         hottest = max(view.tracks[i].celsius or 0.0 for i in judges)
-        if view.now_ms - since_ms < (2 if hottest > 400.0 else 8) * 60_000:
+        patient = hottest <= 400.0 or not all(s is not Switch.OFF for s in firing.switches)
+        if view.now_ms - since_ms < (8 if patient else 2) * 60_000:
             return firing
         return _stop(view, firing)
-    if any(_rises(view, i) for i in judges):
+    if any(_rises(view, i) for i in judges) or _climbs_elsewhere(view, judges):
         since_ms = firing.rising_ms or view.now_ms
         if view.now_ms - since_ms >= 180_000:
             return _resume(firing, view.now_ms)
@@ -49,6 +51,14 @@ def _falls(view: View, probe: int) -> bool:
     drop = max(values) - values[-1]
     needed = max(2.5, 0.004 * (max(values) - view.firing.room_celsius))
     return drop >= needed and _monotonic(points[-4:]) and values[-1] < values[-4] - 0.3
+
+
+def _climbs_elsewhere(view: View, judges: list[int]) -> bool:
+    """A ring believed off climbs as only a ring that is on does: something was turned, and nothing is lost."""
+    return any(
+        fit and i not in judges and (view.tracks[i].climb or 0.0) > ON_CELSIUS_PER_HOUR
+        for i, fit in enumerate(view.fit)
+    )
 
 
 def _monotonic(points: tuple[Minute, ...]) -> bool:
