@@ -10,7 +10,7 @@ import pytest
 def test_a_healthy_firing_raises_nothing(fire: Any, seconds: int) -> None:
     firing = fire("none", seconds)
     assert firing.tags == []
-    assert firing.prompts == ["turn-due", "cone-down", "shut-off-seen", "crack-lid", "open-lid", "unload"]
+    assert firing.prompts == ["steam-past", "turn-due", "cone-down", "shut-off-seen", "crack-lid", "open-lid", "unload"]
     assert 30 < firing.hours < 48
     off = next(e for e in firing.estimates if not e.heating and e.stage == "cooling")
     assert off.cone_progress is not None

@@ -11,10 +11,10 @@ TROUBLES = [
     ("shutoff-jams", (HIGH, 5.5), {"shutoff-overdue"}, "shutoff-overdue", None),
     ("ring-dies", (HIGH, 2.5), {"ring-behind"}, "ring-behind", "middle"),
     ("switch-left-low", (HIGH, 2.5), {"ring-behind"}, "ring-behind", "top"),
-    ("night-switch-high", (0, 2.0), {"runaway"}, "runaway", None),
+    ("night-switch-high", (0, 2.0), {"damp-hurry"}, "damp-hurry", None),
     ("probe-open", (HIGH, 2.0), {"probe-open"}, "probe-open", "middle"),
     ("probe-pulled-out", (HIGH, 2.0), {"probe-out"}, "probe-out", "top"),
-    ("power-cut", (HIGH, 2.5), {"heat-lost"}, "heat-lost", None),
+    ("power-cut", (HIGH, 2.5), {"heat-lost", "power-back"}, "heat-lost", None),
 ]
 
 
@@ -28,7 +28,8 @@ def test_one_trouble_is_one_message(
     assert tags <= set(firing.tags)
     assert (firing.raised[0].tag, firing.raised[0].ring) == (first, ring)
     assert len({alarm.episode for alarm in firing.raised}) == 1
-    assert [alarm.tag for alarm in firing.told] == [first]
+    # That heat comes back asks for something else than that it went: it alone is told anew in its episode.
+    assert [alarm.tag for alarm in firing.told if alarm.tag != "power-back"] == [first]
 
 
 @pytest.mark.timeout(120)
