@@ -149,8 +149,8 @@ def test_twenty_kills_change_nothing(tmp_path: Path, receiver: tuple[str, list[s
     assert {what_of(title) for title in titles} - {"Puffin: Readings were missing"} == set(map(what_of, told_whole))
     assert len(titles) <= len(set(titles)) + KILLS, "a kill repeats a message at most once, under its own key"
 
-    # In fast time a start takes minutes of the kiln's, on a busy machine many; they are bridged by a straight line. Near
-    # the end a cone works 0.01 in six seconds, and a kill can put a minute's estimate as much later.
+    # In fast time a start takes minutes of the kiln's, on a busy machine many; they are bridged by a straight line.
+    # Near the end a cone works 0.01 in six seconds, and a kill can put a minute's estimate as much later.
     near = [instant for instant, alpha in progress_whole.items() if 0.01 < alpha < 1.0 and instant in progress]
     assert len(near) > 20
     assert max(abs(progress[instant] - progress_whole[instant]) for instant in near) <= 0.03
