@@ -24,6 +24,10 @@ COMMENTS = {
     ".css": re.compile(rb"/\*.*?\*/", re.DOTALL),
 }
 INDENT = re.compile(rb"^[ \t]+", re.MULTILINE)  # no text of ours runs over a line's end: tests/web
+VIEWS = {
+    "/": "page.html",
+}
+"""Address of each view, and its document. One view, one document with a script and a style of its own."""
 FRESH = "no-cache"  # keep it, and ask whether it is still the same
 
 
@@ -36,13 +40,15 @@ class _File:
 
 
 def routes() -> APIRouter:
-    """GET / and GET /static/..."""
+    """GET each of VIEWS and GET /static/..."""
     kept = dict(_read(files("spyhole_web").joinpath("static"), ""))
     api = APIRouter(include_in_schema=False)
 
-    @api.api_route("/", methods=["GET", "HEAD"])
-    async def first(request: Request) -> Response:
-        return _answer(request, kept["page.html"])
+    async def view(request: Request) -> Response:
+        return _answer(request, kept[VIEWS[request.url.path]])
+
+    for address in VIEWS:
+        api.add_api_route(address, view, methods=["GET", "HEAD"])
 
     @api.api_route("/static/{name:path}", methods=["GET", "HEAD"])
     async def named(request: Request, name: str) -> Response:
