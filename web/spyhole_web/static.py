@@ -28,6 +28,15 @@ VIEWS = {
     "/": "page.html",
 }
 """Address of each view, and its document. One view, one document with a script and a style of its own."""
+ROOMS = (
+    ("/", "Now"),
+    ("/start", "Start"),
+    ("/plans", "Plans"),
+    ("/book", "Kiln book"),
+    ("/studio", "Studio"),
+)
+"""The line of links between the views, in its order. Only those that are there are in it."""
+PLACE = b'<nav class="rooms"></nav>'  # where a document has that line; rooms.css dresses it
 FRESH = "no-cache"  # keep it, and ask whether it is still the same
 
 
@@ -42,10 +51,11 @@ class _File:
 def routes() -> APIRouter:
     """GET each of VIEWS and GET /static/..."""
     kept = dict(_read(files("spyhole_web").joinpath("static"), ""))
+    views = {address: _with_rooms(kept[document], address) for address, document in VIEWS.items()}
     api = APIRouter(include_in_schema=False)
 
     async def view(request: Request) -> Response:
-        return _answer(request, kept[VIEWS[request.url.path]])
+        return _answer(request, views[request.url.path])
 
     for address in VIEWS:
         api.add_api_route(address, view, methods=["GET", "HEAD"])
@@ -70,9 +80,21 @@ def _read(folder: Traversable, prefix: str) -> list[tuple[str, _File]]:
             if suffix in COMMENTS:
                 plain = COMMENTS[suffix].sub(lambda comment: b"\n" * comment[0].count(b"\n"), plain)
                 plain = INDENT.sub(b"", plain)
-            tag = f'"{hashlib.sha256(plain).hexdigest()[:20]}"'
-            found.append((prefix + item.name, _File(TYPES[suffix], tag, plain, gzip.compress(plain, 9, mtime=0))))
+            found.append((prefix + item.name, _packed(TYPES[suffix], plain)))
     return found
+
+
+def _packed(media_type: str, plain: bytes) -> _File:
+    tag = f'"{hashlib.sha256(plain).hexdigest()[:20]}"'
+    return _File(media_type, tag, plain, gzip.compress(plain, 9, mtime=0))
+
+
+def _with_rooms(file: _File, address: str) -> _File:
+    """The document with the line of links in its place, without a script, so that it stands when scripts do not."""
+    here = ' aria-current="page"'
+    links = [f'<a href="{to}"{here if to == address else ""}>{name}</a>' for to, name in ROOMS if to in VIEWS]
+    line = f'<nav class="rooms" aria-label="Rooms">{"".join(links)}</nav>' if len(links) > 1 else ""
+    return _packed(file.media_type, file.plain.replace(PLACE, line.encode()))
 
 
 def _answer(request: Request, file: _File) -> Response:
