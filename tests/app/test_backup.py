@@ -20,7 +20,7 @@ from spyhole.core.forms.plan_toml import plan_to_toml
 from spyhole.core.journal import Clock, OutOfService, Row, Settings, Shelving, Undo
 from spyhole.core.outcome import Action, AlarmOutcome, Priority, PromptOutcome
 from spyhole.core.reading import Fault, ProbeReading, Reading
-from spyhole.services.archive import ArchiveTrouble, Batch, Checkpoint, Firing, Message, Minute, RingMinute, Step
+from spyhole.services.archive import ArchiveTrouble, Batch, Checkpoint, Firing, Message, Minute, Photo, RingMinute, Step
 from spyhole.services.backups import FOLDER, Keep
 from spyhole.services.conditions import BACKUP, Conditions
 from spyhole.services.desk import FiringSummary
@@ -62,6 +62,7 @@ def everything(data: Path) -> None:
             (Message("a1/Ruth/0", "Ruth phone", "stall", "The top ring has stalled.", True, BEGAN_MS),),
             Checkpoint("Puffin", 7, 1, bytes(range(256))),
             People((Person("Ruth", channels=(Channel("phone", SECRET, loud=True),)),)),
+            (Photo("a" * 32, bytes(range(256))),),
             urgent=True,
         )
     )  # fmt: skip

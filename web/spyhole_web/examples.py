@@ -47,6 +47,7 @@ NOW: Example = {
         "stages": ["candling", "low", "medium", "high"],
         "stage_number": 4,
         "peak_celsius": 871.0,
+        "cone_celsius": 1046.0,
     },
     "rings": [_ring("bottom", 852.4, 108.0), _ring("middle", 864.9, 112.0), _ring("top", 871.0, 117.0)],
     "reference_ring": "middle",
@@ -94,7 +95,14 @@ NOW: Example = {
     },
     "cool": [[200, _when(900, 960, 1030)], [100, None], [50, None]],
     "entries": [
-        {"sequence": 40011, "utc_ms": NOON - MINUTE, "words": "Top turned to high", "who": "Mina", "undone": False}
+        {
+            "sequence": 40011,
+            "utc_ms": NOON - MINUTE,
+            "words": "Top turned to high",
+            "who": "Mina",
+            "undone": False,
+            "photo": None,
+        }
     ],
     "conditions": [],
     "panel": None,
@@ -107,6 +115,7 @@ CURVE: Example = {
     "rings": {"bottom": [850.6, 852.4], "middle": [863.0, 864.9], "top": [869.1, None]},
     "ceiling": [1060.0, 1060.0],
     "marks": [{"utc_ms": NOON - MINUTE, "kind": "entry", "words": "Top turned to high"}],
+    "expected": {"utc_ms": [NOON - 10 * MINUTE, NOON], "low": [800.0, 818.5], "high": [892.0, 911.0]},
 }
 
 BOOK: Example = {

@@ -8,11 +8,13 @@ from http import HTTPStatus
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from spyhole.core.forms.jpeg import LARGEST_BYTES
 from spyhole_web.problems import problem
 
 LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
 READS = frozenset({"GET", "HEAD", "OPTIONS"})
 LARGEST_BODY_BYTES = 64 * 1024
+LARGER_BODIES = {"/api/photos": LARGEST_BYTES}
 
 HEADERS = {
     "content-security-policy": (
@@ -44,13 +46,14 @@ class Guard:
                 headers.setdefault("cache-control", "no-store")
             await send(message)
 
-        refused = self._refusal(scope["method"], Headers(scope=scope))
+        largest = LARGER_BODIES.get(scope["path"], LARGEST_BODY_BYTES)
+        refused = self._refusal(scope["method"], Headers(scope=scope), largest)
         if refused is not None:
             await problem(*refused)(scope, receive, answer)
             return
-        await self._app(scope, _Measured(receive).receive, answer)
+        await self._app(scope, _Measured(receive, largest).receive, answer)
 
-    def _refusal(self, method: str, headers: Headers) -> tuple[int, str] | None:
+    def _refusal(self, method: str, headers: Headers, largest: int) -> tuple[int, str] | None:
         host = headers.get("host", "").lower()
         if _without_port(host) not in self._hosts:
             return HTTPStatus.BAD_REQUEST, (
@@ -66,7 +69,7 @@ class Guard:
         if headers.get("sec-fetch-site", "same-origin") not in ("same-origin", "none"):
             return HTTPStatus.FORBIDDEN, "Nothing was changed: this came from another page than spyhole's own."
         length = headers.get("content-length", "0")
-        if not length.isdecimal() or int(length) > LARGEST_BODY_BYTES:
+        if not length.isdecimal() or int(length) > largest:
             return HTTPStatus.REQUEST_ENTITY_TOO_LARGE, "Nothing was changed: that is more than the page takes at once."
         return None
 
@@ -74,9 +77,9 @@ class Guard:
 class _Measured:
     """Cuts a body off that says no length and goes on and on."""
 
-    def __init__(self, receive: Receive) -> None:
+    def __init__(self, receive: Receive, largest: int) -> None:
         self._receive = receive
-        self._left = LARGEST_BODY_BYTES
+        self._left = largest
 
     async def receive(self) -> Message:
         message = await self._receive()

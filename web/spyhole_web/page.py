@@ -11,6 +11,7 @@ from spyhole.services.desk import Desk
 from spyhole_web import problems, static
 from spyhole_web.guard import Guard
 from spyhole_web.live import Live
+from spyhole_web.photos import photo_routes
 from spyhole_web.rehearsal import rehearsal_routes
 from spyhole_web.routes import routes
 from spyhole_web.watch_routes import watch_routes
@@ -58,6 +59,7 @@ def build_page(
     page.state.live = live
     page.include_router(routes(desk, live))
     page.include_router(watch_routes(desk))
+    page.include_router(photo_routes(desk))
     if emulated:
         page.include_router(rehearsal_routes(desk))
     for routes_there in more:

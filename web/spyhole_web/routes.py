@@ -68,7 +68,7 @@ def routes(desk: Desk, live: Live) -> APIRouter:
     @api.post("/api/entries", responses=examples.answer(examples.DONE))
     def enter(asked: EntryAsked) -> Done:
         """Write down what was done or seen."""
-        return desk.enter(asked.kind.value, asked.subject, asked.value, asked.who)
+        return desk.enter(asked.kind.value, asked.subject, asked.value, asked.who, asked.minutes_ago)
 
     @api.delete("/api/entries/{sequence}", responses=examples.answer(examples.DONE))
     def undo(sequence: Sequence, who: Annotated[Who, Query(), Line] = "") -> Done:

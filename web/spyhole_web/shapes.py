@@ -10,6 +10,9 @@ from spyhole.services.desk import FiringSummary
 
 LARGEST = 2**53 - 1  # what a browser's number holds exactly
 
+LONGEST_AGO_MINUTES = 180.0
+"""An entry may be written down so much later: the watch judges by what it knew meanwhile."""
+
 Line = StringConstraints(strip_whitespace=True, max_length=80, pattern=r"^[^\x00-\x1f\x7f]*$")
 Who = Annotated[str, Line, Field(description="the person, empty where unknown", examples=["Mina"])]
 Name = Annotated[str, Line, Field(min_length=1)]
@@ -38,6 +41,9 @@ class EntryAsked(_Asked):
         default="", pattern=r"^[^\x00]*$", examples=["high"]
     )
     who: Who = ""
+    minutes_ago: float = Field(
+        default=0.0, ge=0, le=LONGEST_AGO_MINUTES, allow_inf_nan=False, description="when it was done", examples=[5]
+    )
 
 
 class ShelvingAsked(_Asked):

@@ -38,11 +38,11 @@ export interface NextView { words: string; why: string; at: Forecast | null; tur
 
 export interface TimerView { ends_utc_ms: number | null; advised_minutes: number | null; gap: string }
 
-export interface EntryView { sequence: number | null; utc_ms: number; words: string; who: string; undone: boolean }
+export interface EntryView { sequence: number | null; utc_ms: number; words: string; who: string; undone: boolean; photo: string | null }
 
 export interface FiringView {
   id: number; plan: string; cone: string; stage: string; heating: boolean; started_utc_ms: number; stages: string[];
-  stage_number: number; peak_celsius: number | null;
+  stage_number: number; peak_celsius: number | null; cone_celsius: number | null;
 }
 
 export interface PanelView {
@@ -70,8 +70,10 @@ export interface CurveMark { utc_ms: number; kind: string; words: string }
 
 export interface Curve {
   firing: number; utc_ms: number[]; rings: Record<string, (number | null)[]>; ceiling: (number | null)[];
-  marks: CurveMark[];
+  marks: CurveMark[]; expected: Band | null;
 }
+
+export interface Band { utc_ms: number[]; low: number[]; high: number[] }
 
 export interface FiringSummary {
   id: number; plan: string; cone: string; started_utc_ms: number; ended_utc_ms: number | null;

@@ -14,6 +14,7 @@ from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.learned import Learned
 from spyhole.core.plan import Plan, Stage
+from spyhole.core.preparation import Preparation
 from spyhole.core.thermal.model import Model
 
 T = TypeVar("T")
@@ -65,7 +66,7 @@ class Firing:
     model: what is believed of its heat, once a minute. lost_ms, back_ms: when heating last ended unmeant, and when it
     came back. dried_ms: one a probe, counted up to dried_at_ms; see `steam`.
     cools_an_hour: while shut, the share of its heat above the room. alpha_at_end: heat work of the cone in the shut-off
-    when heating ended.
+    when heating ended. prepared: how the kiln was made ready, where anybody said.
     """
 
     id: int
@@ -106,6 +107,7 @@ class Firing:
     cools_an_hour: float | None = None
     alpha_at_end: float | None = None
     ended: bool = False
+    prepared: Preparation | None = None
 
     @property
     def now_stage(self) -> Stage:

@@ -6,6 +6,7 @@ from spyhole.core.entry import Entry
 from spyhole.core.kiln import Kiln
 from spyhole.core.learned import Learned
 from spyhole.core.plan import Plan
+from spyhole.core.preparation import Preparation
 from spyhole.core.reading import Reading
 
 
@@ -101,6 +102,15 @@ class PlanEdit:
 
 
 @dataclass(frozen=True, slots=True)
+class PlanKept:
+    """A plan is kept on the shelf under this key, or (None) taken down from it. No firing follows it by that."""
+
+    key: str
+    plan: Plan | None
+    who: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Model:
     """What earlier firings taught of this kiln, frozen before a start."""
 
@@ -129,6 +139,8 @@ Told = (
     | InReach
     | Rearm
     | PlanEdit
+    | PlanKept
+    | Preparation
     | Model
     | WatchFault
 )

@@ -43,6 +43,7 @@ from spyhole.core.journal import (
     Model,
     OutOfService,
     PlanEdit,
+    PlanKept,
     Rearm,
     Reset,
     Row,
@@ -59,6 +60,9 @@ from spyhole.core.mend import mend_alarms, mend_estimate, mend_firing
 from spyhole.core.modelling import follow as follow_model
 from spyhole.core.outcome import EstimateOutcome, Outcome
 from spyhole.core.plan import Plan
+from spyhole.core.plans import Shelf, key_of
+from spyhole.core.plans import shelve as keep_plan
+from spyhole.core.preparation import Preparation
 from spyhole.core.prompts import due, to_ask
 from spyhole.core.reading import Reading
 from spyhole.core.sighting import saw
@@ -83,7 +87,8 @@ class State:
     """All that the watch knows.
 
     minute: the last one judged slowly. fit: which probes were trusted at the last bin. house: what is remembered
-    beside any firing. learned: of this kiln, from earlier firings.
+    beside any firing. learned: of this kiln, from earlier firings. filed: the plan as the settings last gave it; shelf:
+    all that are kept. prepared: how the kiln was made ready, for the firing that begins next.
     """
 
     line: Timeline = field(default_factory=Timeline)
@@ -99,6 +104,9 @@ class State:
     cutout: CutOut = field(default_factory=CutOut)
     house: House = field(default_factory=House)
     learned: Learned = field(default_factory=Learned)
+    filed: Plan | None = None
+    shelf: Shelf = ()
+    prepared: Preparation | None = None
     minute: int = 0
     sequence: int = 0
 
@@ -172,6 +180,10 @@ def _take(state: State, row: Row) -> tuple[State, tuple[Outcome, ...]]:
         return replace(state, alarms=alarms), outcomes
     if isinstance(told, PlanEdit):
         return _edit_plan(state, told.plan), ()
+    if isinstance(told, PlanKept):
+        return replace(state, shelf=keep_plan(state.shelf, told.key, told.plan, row.sequence)), ()
+    if isinstance(told, Preparation):
+        return replace(state, prepared=told), ()
     return _note(state, told, line.now_ms), ()
 
 
@@ -217,6 +229,11 @@ def _edit_plan(state: State, plan: Plan) -> State:
 
 
 def _settle(state: State, settings: Settings) -> State:
+    """The kiln and the plan of the settings. That plan comes onto the shelf too, in place of the one it was there."""
+    if settings.plan != state.filed:
+        key = key_of(settings.plan.name)
+        shelf = keep_plan(state.shelf, key, settings.plan, state.sequence)
+        state = replace(state, filed=settings.plan, shelf=shelf)
     probes = len(settings.kiln.probe_rings)
     if probes == len(state.tracks):
         return replace(state, settings=settings)
@@ -231,7 +248,8 @@ def _enter(state: State, entry: Entry) -> tuple[State, tuple[Outcome, ...]]:
     written = Written(state.sequence, line.now_ms - ago_ms, line.utc_ms - ago_ms, entry)
     if entry.kind is EntryKind.START:
         firing = open_firing(written, state.settings.kiln, state.settings.plan, _room(state), state.learned)
-        return replace(state, firing=firing, latest=None), ()
+        firing = replace(firing, prepared=state.prepared)
+        return replace(state, firing=firing, latest=None, prepared=None), ()
     if state.firing is None or state.firing.ended:
         return state, ()
     was_off = state.firing.off

@@ -319,3 +319,5 @@ def entry(what: Entry) -> str:
             return f"Seen at the {what.subject} ring: cone {cone} {bent}"
         case EntryKind.NOTE:
             return what.value
+        case EntryKind.PHOTO:
+            return "Photograph of the cones"

@@ -113,6 +113,14 @@ class Checkpoint:
 
 
 @dataclass(frozen=True, slots=True)
+class Photo:
+    """A photograph, by the name of its content (`core.forms.jpeg.photo_name`). Its entry is a row of the journal."""
+
+    name: str
+    jpeg: bytes
+
+
+@dataclass(frozen=True, slots=True)
 class Batch:
     """What is committed together or not at all.
 
@@ -127,6 +135,7 @@ class Batch:
     messages: tuple[Message, ...] = ()
     checkpoint: Checkpoint | None = None
     people: People | None = None
+    photos: tuple[Photo, ...] = ()
     urgent: bool = False
     firing: bool = True
 
@@ -195,6 +204,10 @@ class Records(Protocol):
 
     def marks(self, kiln: str, firing: int) -> list[Mark]:
         """Entries, alarms raised and cleared, and prompts, from the start of this firing to that of the next."""
+        ...
+
+    def photo(self, name: str) -> bytes | None:
+        """The JPEG of this name."""
         ...
 
     def pending_messages(self) -> list[PendingMessage]:

@@ -1,10 +1,15 @@
 """From the record's minutes to a curve of the page: thinned, with what was lowest and highest kept."""
 
 from collections.abc import Sequence
+from functools import lru_cache
 
+from spyhole.core.forms.kiln_toml import kiln_from_toml
+from spyhole.core.forms.plan_toml import plan_from_toml
 from spyhole.core.kiln import Kiln
+from spyhole.core.refusal import Refusal
+from spyhole.core.thermal.expected import Expected, expected
 from spyhole.services.archive import CurvePoint
-from spyhole.services.desk import Curve, CurveMark
+from spyhole.services.desk import Band, Curve, CurveMark
 
 STEP_CELSIUS = 3.0
 """A point whose ring moved by more than this is drawn as two: its lowest and its highest."""
@@ -43,6 +48,27 @@ def draw(firing: int, kiln: Kiln, points: Sequence[CurvePoint], marks: list[Curv
                     first = low_first == (half == 0)
                     column.append(round(ring.lowest_celsius if first else ring.highest_celsius, 1))
     return curve
+
+
+def band(kiln_toml: str, plan_toml: str, started_utc_ms: int) -> Band | None:
+    """What the plan of a firing wants, from the texts it followed; None where they cannot be read any more."""
+    points = _expected(kiln_toml, plan_toml)
+    if not points:
+        return None
+    return Band(
+        [started_utc_ms + round(point.hours * 3_600_000) for point in points],
+        [round(point.low_celsius, 1) for point in points],
+        [round(point.high_celsius, 1) for point in points],
+    )
+
+
+@lru_cache(maxsize=4)
+def _expected(kiln_toml: str, plan_toml: str) -> tuple[Expected, ...]:
+    try:
+        kiln = kiln_from_toml(kiln_toml, "the kiln of this firing")
+        return expected(kiln, plan_from_toml(plan_toml, "the plan of this firing", kiln))
+    except Refusal:
+        return ()
 
 
 def _mean_before(points: Sequence[CurvePoint], number: int, ring: int, otherwise: float) -> float:

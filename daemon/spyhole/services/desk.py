@@ -17,14 +17,27 @@ class CurveMark:
 
 
 @dataclass(frozen=True, slots=True)
+class Band:
+    """Between which temperatures the plan wants every ring [degC]. All lists are as long as utc_ms."""
+
+    utc_ms: list[int]
+    low: list[float]
+    high: list[float]
+
+
+@dataclass(frozen=True, slots=True)
 class Curve:
-    """A firing's curve, thinned with min and max kept. All lists are as long as utc_ms; None where nothing is known."""
+    """A firing's curve, thinned with min and max kept. All lists are as long as utc_ms; None where nothing is known.
+
+    expected: what its plan wants, None where that cannot be told.
+    """
 
     firing: int
     utc_ms: list[int]
     rings: dict[str, list[float | None]]
     ceiling: list[float | None]
     marks: list[CurveMark]
+    expected: Band | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +94,16 @@ class Desk(Protocol):
         """Put a latched episode back to normal: only once it is over and acknowledged."""
         ...
 
-    def enter(self, kind: str, subject: str, value: str, who: str) -> Done:
-        """Write an entry."""
+    def enter(self, kind: str, subject: str, value: str, who: str, minutes_ago: float = 0.0) -> Done:
+        """Write an entry, about now or so many minutes back."""
+        ...
+
+    def photograph(self, jpeg: bytes, who: str) -> Done:
+        """Keep a photograph of the cones, with an entry that shows it."""
+        ...
+
+    def photo(self, name: str) -> bytes | None:
+        """The JPEG of this name, None when there is none."""
         ...
 
     def undo(self, sequence: int, who: str) -> Done:

@@ -157,7 +157,7 @@ class Logbook:
     def _settle(self) -> None:
         """The first rows of this run: what the clock says, kiln and plan where they changed. Then what waited."""
         state = self.keeping.state
-        changed = (state.kiln, state.plan) != (self._studio.kiln, self._studio.plan)
+        changed = (state.kiln, state.filed) != (self._studio.kiln, self._studio.plan)
         settings = (Settings(self._studio.kiln, self._studio.plan),) if changed else ()
         with self._lock:
             kept = self._take(settings, self._began, urgent=True)
@@ -275,13 +275,14 @@ class Logbook:
         minutes = tuple(made.minute for _, made in kept if made.minute is not None)
         summaries = [made.summary for _, made in kept if made.summary is not None]
         firing = self.keeping.state.firing
+        plan_toml = plan_to_toml(firing.plan, firing.kiln) if summaries and firing else studio.plan_toml
         # In a record that was just begun anew nothing else tells of the firing, nor of the people.
         anew = any(row.told == WatchFault(STORE_TAG, True) for row, _ in kept)
         self._archive.put(
             Batch(
                 steps=tuple(steps),
                 minutes=minutes,
-                firings=tuple(Firing(studio.kiln.name, s, studio.plan_toml, studio.kiln_toml) for s in summaries),
+                firings=tuple(Firing(studio.kiln.name, s, plan_toml, studio.kiln_toml) for s in summaries),
                 messages=tuple(messages),
                 checkpoint=self._checkpoint() if anew or self._checkpoint_due(kept) else None,
                 people=self._telling.kept() if anew else None,

@@ -3,7 +3,8 @@
 from dataclasses import replace
 
 from spyhole.core.alarms.life import Standing
-from spyhole.core.cones.kinetics import alpha_words, bend_degrees
+from spyhole.core.cones.kinetics import FASTEST_CELSIUS_PER_HOUR, alpha_words, bend_degrees, end_point_celsius
+from spyhole.core.entry import EntryKind
 from spyhole.core.firing import Firing
 from spyhole.core.moment import Moment
 from spyhole.core.outcome import EstimateOutcome, Priority
@@ -26,6 +27,8 @@ from spyhole.services.snapshot import (
 from spyhole.services.standing import alarm_views, duty_view, not_alarms_yet, out_views, shelved_views
 
 RECENT_ENTRIES = 12
+SLOWEST_CLIMB = 15.0
+"""Degrees an hour below which no cone is spoken of by its temperature: the charts begin there."""
 NO_NUMBER = {
     Fault.OPEN: "no circuit: broken or loose",
     Fault.SHORT: "shorted",
@@ -76,7 +79,7 @@ def portray(
         unit=manner.unit,
         mood=_mood(alarms, shelved, firing),
         sentence=sentence(state, firing, latest, alarms, shelved, manner),
-        firing=None if firing is None else _firing(firing),
+        firing=None if firing is None else _firing(state, firing),
         rings=_rings(state, firing),
         reference_ring=reference,
         cones=_cones(latest),
@@ -119,7 +122,7 @@ def _mood(alarms: tuple[AlarmView, ...], shelved: tuple[ShelvedView, ...], firin
     return "idle" if firing is None else "well"
 
 
-def _firing(firing: Firing) -> FiringView:
+def _firing(state: State, firing: Firing) -> FiringView:
     return FiringView(
         id=firing.id,
         plan=firing.plan.name,
@@ -130,7 +133,18 @@ def _firing(firing: Firing) -> FiringView:
         stages=tuple(s.name for s in firing.plan.stages),
         stage_number=firing.stage + 1,
         peak_celsius=max(firing.peaks, default=None),
+        cone_celsius=_cone_celsius(state, firing),
     )
+
+
+def _cone_celsius(state: State, firing: Firing) -> float | None:
+    climbs = [
+        track.climb for track, fit in zip(state.tracks, state.fit, strict=True) if fit and track.climb is not None
+    ]
+    climb = max(climbs, default=0.0)
+    if climb < SLOWEST_CLIMB or firing.off:
+        return None
+    return round(end_point_celsius(firing.pack.firing, min(climb, FASTEST_CELSIUS_PER_HOUR)), 1)
 
 
 def _rings(state: State, firing: Firing | None) -> tuple[RingView, ...]:
@@ -187,6 +201,13 @@ def _cones(latest: EstimateOutcome | None) -> tuple[ConeView, ...]:
 def _entries(firing: Firing) -> tuple[EntryView, ...]:
     newest = sorted(firing.written, key=lambda w: w.sequence, reverse=True)[:RECENT_ENTRIES]
     return tuple(
-        EntryView(None if w.sequence == firing.id else w.sequence, w.utc_ms, entry(w.entry), w.entry.who, w.undone)
+        EntryView(
+            None if w.sequence == firing.id else w.sequence,
+            w.utc_ms,
+            entry(w.entry),
+            w.entry.who,
+            w.undone,
+            w.entry.value if w.entry.kind is EntryKind.PHOTO else None,
+        )
         for w in newest
     )

@@ -138,20 +138,25 @@ class TimerView:
 
 @dataclass(frozen=True, slots=True)
 class EntryView:
-    """One entry or prompt of the recent past. sequence: what an undo names, None for what cannot be undone."""
+    """One entry or prompt of the recent past. sequence: what an undo names, None for what cannot be undone.
+
+    photo: name of the photograph it shows, None for none.
+    """
 
     sequence: int | None
     utc_ms: int
     words: str
     who: str
     undone: bool
+    photo: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class FiringView:
     """The firing under way, or the last one while it cools.
 
-    id: the sequence of its start entry. stage_number: counted from one.
+    id: the sequence of its start entry. stage_number: counted from one. cone_celsius: about where the firing cone
+    goes down at the reference ring's climb, None while that does not climb.
     """
 
     id: int
@@ -163,6 +168,7 @@ class FiringView:
     stages: tuple[str, ...]
     stage_number: int
     peak_celsius: float | None
+    cone_celsius: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

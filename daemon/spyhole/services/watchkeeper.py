@@ -6,6 +6,7 @@ from dataclasses import replace
 from spyhole.core import words
 from spyhole.core.entry import EntryKind
 from spyhole.core.forms.entries_csv import check_entry
+from spyhole.core.forms.jpeg import check_jpeg, photo_name
 from spyhole.core.journal import Acknowledgement, InReach, Rearm, Reset, Told, Undo
 from spyhole.core.outcome import Action, AlarmOutcome, PromptOutcome
 from spyhole.core.ports import ClockPort, RehearsalPort
@@ -15,7 +16,7 @@ from spyhole.core.watch import State
 from spyhole.services import aside
 from spyhole.services import curve as drawing
 from spyhole.services import keeping as fold
-from spyhole.services.archive import Archive, Mark
+from spyhole.services.archive import Archive, Batch, Mark, Photo
 from spyhole.services.conditions import Conditions
 from spyhole.services.desk import Curve, CurveMark, Done, FiringSummary
 from spyhole.services.keeping import Keeping
@@ -147,7 +148,8 @@ class Watchkeeper:
             for mark in self._archive.marks(kiln, firing)
             if not mark.undone and not (isinstance(mark.what, AlarmOutcome) and mark.what.action is not Action.RAISE)
         ]
-        return drawing.draw(firing, self._studio.kiln, self._archive.minutes(kiln, firing, points), marks)
+        drawn = drawing.draw(firing, self._studio.kiln, self._archive.minutes(kiln, firing, points), marks)
+        return replace(drawn, expected=drawing.band(kept.kiln_toml, kept.plan_toml, kept.summary.started_utc_ms))
 
     def firing_count(self) -> int:
         """How many firings are in the kiln book."""
@@ -175,16 +177,34 @@ class Watchkeeper:
             raise Refusal("episode", f"{episode!r} is no alarm that waits for a reset", allowed)
         return self._act(Reset(episode, who))
 
-    def enter(self, kind: str, subject: str, value: str, who: str) -> Done:
-        """Write an entry."""
+    def enter(self, kind: str, subject: str, value: str, who: str, minutes_ago: float = 0.0) -> Done:
+        """Write an entry, about now or so many minutes back."""
         entry = check_entry(kind, subject, value, who, self._studio.kiln, self._studio.plan)
-        self._known()
+        now_utc_ms = self._known().now_utc_ms
         firing = self.keeping.state.firing
+        if entry.kind is EntryKind.PHOTO and self.photo(entry.value) is None:
+            raise Refusal("value", "there is no photograph of this name", "send it first")
         if entry.kind is EntryKind.START and firing is not None and not firing.off:
             raise Refusal(
                 "kind", "a firing is under way", "log every switch off, or the shut-off tripped, to end it first"
             )
+        if minutes_ago > 0.0:
+            entry = replace(entry, happened_utc_ms=now_utc_ms - round(minutes_ago * 60_000))
         return self._act(entry)
+
+    def photograph(self, jpeg: bytes, who: str) -> Done:
+        """Keep a photograph of the cones, with an entry that shows it."""
+        check_jpeg(jpeg)
+        entry = check_entry(EntryKind.PHOTO, "", photo_name(jpeg), who, self._studio.kiln, self._studio.plan)
+        self._known()
+        if not self._archive.flush(DISK_SECONDS):  # what waits for the disk waits in memory, and must stay small
+            raise Refusal("photo", "the record cannot be written just now", "keep it on the phone and try again later")
+        self._archive.put(Batch(photos=(Photo(entry.value, jpeg),), urgent=True))
+        return self._act(entry)
+
+    def photo(self, name: str) -> bytes | None:
+        """The JPEG of this name, None when there is none."""
+        return self._archive.photo(name)
 
     def undo(self, sequence: int, who: str) -> Done:
         """Take an entry back; both stay in the record."""

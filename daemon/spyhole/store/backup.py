@@ -33,6 +33,9 @@ PART = ".part"
 PIECE = 2000
 """Rows between two pauses: some milliseconds of work."""
 
+FEW = {"photo": 16}
+"""Rows between two pauses where each is large: a piece is in memory as a whole."""
+
 COMPRESSION = 3
 RESERVE_BYTES = 128 * 1024 * 1024
 """Always left to the record: a year of firings, and more than a day of single readings."""
@@ -216,7 +219,7 @@ def lines_of(connection: sqlite3.Connection, table: str) -> Iterator[tuple[str, 
     rows = f'SELECT rowid AS at, json_array({values}) AS line FROM "{table}"'  # noqa: S608  (our own names)
     piece = (
         "SELECT group_concat(line, char(10)) || char(10), count(*), max(at) "  # noqa: S608
-        f"FROM ({rows} WHERE rowid > ? ORDER BY rowid LIMIT {PIECE})"
+        f"FROM ({rows} WHERE rowid > ? ORDER BY rowid LIMIT {FEW.get(table, PIECE)})"
     )
     after = _BEFORE_ALL
     while True:

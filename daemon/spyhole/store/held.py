@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from spyhole.core.journal import Row
 from spyhole.core.outcome import EstimateOutcome
 from spyhole.core.reading import Reading
-from spyhole.services.archive import Batch, Checkpoint, Firing, Message, Minute
+from spyhole.services.archive import Batch, Checkpoint, Firing, Message, Minute, Photo
 from spyhole.services.people import People
 from spyhole.store.encoding import check_reading, check_rings
 from spyhole.store.payload import journal_payload, outcome_payload
@@ -45,6 +45,7 @@ class Held:
     checkpoints: dict[str, Checkpoint] = field(default_factory=dict)
     messages: list[Message] = field(default_factory=list)
     deliveries: list[Delivery] = field(default_factory=list)
+    photos: list[Photo] = field(default_factory=list)
     people: People | None = None
 
     def extend(self, later: "Held") -> None:
@@ -57,6 +58,7 @@ class Held:
         self.checkpoints |= later.checkpoints
         self.messages += later.messages
         self.deliveries += later.deliveries
+        self.photos += later.photos
         self.people = self.people if later.people is None else later.people
 
     def thin(self) -> bool:
@@ -93,6 +95,7 @@ def held_of(batch: Batch) -> Held:
                 held.outcomes.append(Line(row, ordinal, kind, outcome.tag, payload))
     for minute in batch.minutes:
         check_rings(minute.rings)
+    held.photos = list(batch.photos)
     held.firings = {(firing.kiln, firing.summary.id): firing for firing in batch.firings}
     if batch.checkpoint is not None:
         held.checkpoints[batch.checkpoint.kiln] = batch.checkpoint

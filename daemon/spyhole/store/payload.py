@@ -20,6 +20,7 @@ from spyhole.core.journal import (
     Model,
     OutOfService,
     PlanEdit,
+    PlanKept,
     Rearm,
     Reset,
     Settings,
@@ -30,6 +31,7 @@ from spyhole.core.journal import (
     WatchTaken,
 )
 from spyhole.core.outcome import AlarmOutcome, PromptOutcome
+from spyhole.core.preparation import Preparation
 from spyhole.core.reading import Reading
 
 Kept = (
@@ -45,6 +47,8 @@ Kept = (
     | InReach
     | Rearm
     | PlanEdit
+    | PlanKept
+    | Preparation
     | Model
     | WatchFault
 )
@@ -63,6 +67,8 @@ JOURNAL_KINDS: dict[str, type[Kept]] = {
     "in-reach": InReach,
     "re-arm": Rearm,
     "plan-edit": PlanEdit,
+    "plan-kept": PlanKept,
+    "preparation": Preparation,
     "model": Model,
     "watch-fault": WatchFault,
 }

@@ -213,6 +213,11 @@ class SqlRecords:
         ]
         return sorted(entries + outcomes, key=attrgetter("sequence"))
 
+    def photo(self, name: str) -> bytes | None:
+        with self._reading() as connection:
+            found: bytes | None = connection.scalar(select(tables.photo.c.jpeg).where(tables.photo.c.name == name))
+        return found
+
     def pending_messages(self) -> list[PendingMessage]:
         message = tables.message
         with self._reading() as connection:

@@ -19,13 +19,12 @@ from pathlib import Path
 from sqlalchemy.exc import DBAPIError
 
 from spyhole.core.refusal import Refusal
-from spyhole.store.backup import Manifest, TableKept, columns_of, lines_of, opened, tables_of, verify
+from spyhole.store.backup import FEW, PIECE, Manifest, TableKept, columns_of, lines_of, opened, tables_of, verify
 from spyhole.store.database import DATABASE, FolderLock, sync_folder, usable_folder, writing_engine
 from spyhole.store.migrate import bring_up_to_date
 
 BESIDE = "restoring"
 ASIDE = f"{DATABASE}.before-restore"
-PIECE = 2000
 
 Value = str | int | float | bytes | None
 
@@ -115,7 +114,7 @@ def _fill(
         connection.execute(f'DELETE FROM "{table.name}"')  # noqa: S608  (our own names)
         insert = f'INSERT INTO "{table.name}" VALUES ({", ".join("?" * len(kinds))})'  # noqa: S608
         with archive.open(f"{table.name}.jsonl") as member:
-            while lines := list(islice(member, PIECE)):
+            while lines := list(islice(member, FEW.get(table.name, PIECE))):
                 connection.executemany(insert, _values(lines, kinds))
                 done += len(lines)
                 progress(done)

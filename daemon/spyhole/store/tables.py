@@ -21,7 +21,7 @@ from sqlalchemy import (
     text,
 )
 
-SCHEMA = "0002"
+SCHEMA = "0003"
 """Name of the newest migration: what a record must be at to be used."""
 
 PROBES = 8
@@ -180,6 +180,13 @@ channel = Table(
     Column("loud", Boolean, nullable=False),
     Column("rang", Text, nullable=False),
     Column("rang_utc_ms", _Big),
+)
+
+photo = Table(
+    "photo",
+    metadata,
+    Column("name", Text, primary_key=True),  # by its content: two of the same are one
+    Column("jpeg", LargeBinary, nullable=False),
 )
 
 _PENDING = text("state = 'pending'")

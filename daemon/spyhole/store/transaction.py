@@ -116,6 +116,7 @@ def write(connection: Connection, held: Held, names: Names) -> None:
             for message in held.messages
         ],
     )
+    _add(connection, tables.photo, [{"name": photo.name, "jpeg": photo.jpeg} for photo in held.photos])
     for delivery in held.deliveries:
         _note_delivery(connection, delivery)
     if held.people is not None:

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from spyhole.core.cones.kinetics import cone_names
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.forms.csv_lines import parted_otherwise, rows, short, utc_ms_at
+from spyhole.core.forms.jpeg import PHOTO_NAME
 from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.plan import Plan, Plugs
 from spyhole.core.refusal import Refusal
@@ -90,6 +91,10 @@ def _checked_value(kind: EntryKind, value: str, plan: Plan, where: str) -> str:
             allowed = f"it is CONE:BEND, BEND 0 to {MOST_BEND_DEGREES} degrees, down or flat, for example 06:down"
             raise Refusal(where, f"{short(value)} says no cone and how far it has bent", allowed)
         return f"{_checked_cone(name, where)}:{bend}"
+    if kind is EntryKind.PHOTO:
+        if not PHOTO_NAME.fullmatch(value):
+            raise Refusal(where, f"{short(value)} names no photograph", "it is the name that taking one gave")
+        return value
     if not value or len(value) > _LONGEST_NOTE:
         raise Refusal(where, "a note says something", f"it is 1 to {_LONGEST_NOTE} characters")
     return value

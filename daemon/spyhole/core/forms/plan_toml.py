@@ -22,7 +22,17 @@ _KEYS = (
 
 def plan_from_toml(text: str, file: str, kiln: Kiln) -> Plan:
     """The plan in this text, for this kiln; Refusal naming file and key. file: its name, for messages only."""
-    fields = Fields(table_from_toml(text, file), file, "", _KEYS)
+    return plan_from_table(table_from_toml(text, file), kiln, file)
+
+
+def plan_table(plan: Plan, kiln: Kiln) -> dict[str, object]:
+    """The plan in the form of its file, as a table: `plan_from_table` gives the same plan back."""
+    return table_from_toml(plan_to_toml(plan, kiln), plan.name)
+
+
+def plan_from_table(table: Mapping[str, object], kiln: Kiln, file: str = "") -> Plan:
+    """The plan in this table, which has the form of its file; Refusal naming the key."""
+    fields = Fields(table, file, "", _KEYS)
     body = fields.word_or("body", Body, Body.ORDINARY)
     cone = _cone(fields, "cone", body)
     shutoff_cone = _cone(fields, "shutoff_cone", Body.ORDINARY) if fields.has("shutoff_cone") else cone

@@ -70,8 +70,8 @@ class Fields:
                 raise Refusal(self.where(key), "there is no such key", f"the keys here are {', '.join(keys)}")
 
     def where(self, key: str) -> str:
-        """File and key, for a message."""
-        return f"{self._file}, {self._place(key)}"
+        """File and key, for a message; the key alone where there is no file."""
+        return f"{self._file}, {self._place(key)}" if self._file else self._place(key)
 
     def _place(self, key: str) -> str:
         shown_key = key if len(key) <= _LONGEST_SHOWN and key.isprintable() else shown(key)
