@@ -1,53 +1,73 @@
-"""Makes the tables of DEVELOPERS.md from the code, between their marks: python tests/docs/tables.py
+"""Makes what the handbook says of alarms, conditions, settings and commands from the code.
 
-test_developers.py holds the document to what this makes.
+python tests/docs/tables.py writes it between the marks of the handbook's pages; test_handbook.py holds them to it.
 """
 
+import argparse
 import re
 from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from spyhole.app import commands as command_line
 from spyhole.app.settings import KEYS, Settings, read_settings
 from spyhole.core.alarms.catalogue import CATALOGUE, Declaration
 from spyhole.core.forms.kiln_toml import kiln_to_toml
 from spyhole.core.forms.plan_toml import plan_to_toml
 from spyhole.core.forms.toml_fields import toml_lines
+from spyhole.core.outcome import Priority
 from spyhole.core.refusal import Refusal
 from spyhole.services.conditions import ALL, JOURNALED
 from spyhole.store import troubles
 from spyhole_hardware.emulated.puffin import BISQUE_04, KILN
 
 ROOT = Path(__file__).parents[2]
-DEVELOPERS = ROOT / "DEVELOPERS.md"
+HANDBOOK = ROOT / "web/spyhole_web/handbook"
 EXAMPLE = ROOT / "systemd" / "spyhole.example.toml"
 
 
+RAISED_BY = {
+    "shutoff-overdue": "shutoff-jams",
+    "guard-cone": "shutoff-jams",
+    "ring-behind": "ring-dies",
+    "damp-hurry": "night-switch-high",
+    "probe-open": "probe-open",
+    "probe-out": "probe-pulled-out",
+    "heat-lost": "power-cut",
+    "power-back": "power-cut",
+}
+"""Alarm and the trouble of a rehearsal that raises it (tests/scenarios/test_002_troubles.py)."""
+
+
 def alarms() -> str:
-    """Every alarm as it is declared."""
-    head = (
-        "alarm", "priority", "cause", "consequence", "first action", "minutes to respond",
-        "seconds on, off", "again after minutes",
-    )  # fmt: skip
-    return table(head, [_alarm(declared) for declared in CATALOGUE.values()])
+    """Every alarm as it is declared, the most urgent first."""
+    most = sorted(CATALOGUE.values(), key=lambda declared: list(Priority).index(declared.priority))
+    return "\n\n".join(_alarm(declared) for declared in most)
 
 
-def _alarm(declared: Declaration) -> tuple[str, ...]:
-    priority = str(declared.priority)
+def _alarm(declared: Declaration) -> str:
+    priority = f"**{str(declared.priority).capitalize()}.**"
     if declared.candling is not None:
-        priority += f"; {declared.candling} while candling"
+        priority += f" {str(declared.candling).capitalize()} while candling."
     if declared.latched:
-        priority += "; stays until reset"
+        priority += " Stays until somebody puts it back, once it is over and acknowledged."
+    trouble = RAISED_BY.get(declared.tag)
+    rehearsed = f"\n- To see it: `spyhole rehearse --fresh --trouble {trouble}`" if trouble is not None else ""
+    lasts = "at once" if declared.on_delay_seconds == 0 else f"once it has lasted {_span(declared.on_delay_seconds)}"
     return (
-        f"`{declared.tag}`",
-        priority,
-        declared.cause,
-        declared.consequence,
-        declared.first,
-        str(declared.respond_minutes),
-        f"{declared.on_delay_seconds}, {declared.off_delay_seconds}",
-        str(declared.again_minutes),
+        f"## {declared.tag}\n\n{priority} {declared.first}\n\n- Mostly: {_after_colon(declared.cause)}\n"
+        f"- If nobody acts: {_after_colon(declared.consequence)}\n"
+        f"- Time to act: {declared.respond_minutes} minutes. Told {lasts}; acknowledged and still so, told again after "
+        f"{declared.again_minutes} minutes.{rehearsed}"
     )
+
+
+def _after_colon(words: str) -> str:
+    return words if words.startswith("spyhole") else words[0].lower() + words[1:]
+
+
+def _span(seconds: int) -> str:
+    return f"{seconds} seconds" if seconds < 120 else f"{seconds // 60} minutes"
 
 
 def settings() -> str:
@@ -144,13 +164,52 @@ def _sentence(key: str) -> str:
 
 def conditions() -> str:
     """What ails the watch itself, as it is said; the record says its own."""
-    head = ("condition", "what it says", "an alarm too")
     record = {one.words: one for one in vars(troubles).values() if isinstance(one, troubles.Trouble)}
-    rows = [(f"`{one.code}`", one.words, "yes" if one.code in JOURNALED else "no") for one in (*ALL, *record.values())]
-    return table(head, rows)
+    return "\n".join(
+        f"- **{one.code}**{' (an alarm too)' if one.code in JOURNALED else ''}: {one.words}"
+        for one in (*ALL, *record.values())
+    )
 
 
-TABLES = {"alarms": alarms, "conditions": conditions, "settings": settings}
+def commands() -> str:
+    """Every command with its words, its example and its options."""
+    return "\n\n".join(_command(name, parser) for name, parser in _subcommands(command_line._parser()).items())
+
+
+def _subcommands(parser: argparse.ArgumentParser) -> dict[str, argparse.ArgumentParser]:
+    made = [action for action in parser._actions if isinstance(action, argparse._SubParsersAction)]
+    return dict(made[0].choices) if made else {}
+
+
+def _command(name: str, parser: argparse.ArgumentParser) -> str:
+    example = re.search(r"^ {2}(spyhole .*)$", parser.epilog or "", re.MULTILINE)
+    lines = [f"## spyhole {name}", "", parser.description or "", ""]
+    if example is not None:
+        lines += [f"    {example[1]}", ""]
+    lines += [
+        f"- `{' '.join(action.option_strings[:1]) or action.metavar or action.dest}`: "
+        f"{parser._get_formatter()._expand_help(action)}"
+        for action in parser._actions
+        if action.help not in (None, argparse.SUPPRESS) and "--help" not in action.option_strings
+    ]
+    for act, inner in _subcommands(parser).items():
+        help_words = next(
+            (choice.help for group in parser._actions if isinstance(group, argparse._SubParsersAction)
+             for choice in group._choices_actions if choice.dest == act), "",
+        )  # fmt: skip
+        given = [action.option_strings[0] if action.option_strings else str(action.metavar or action.dest)
+                 for action in inner._actions if "--help" not in action.option_strings]  # fmt: skip
+        lines.append(f"- `{' '.join([act, *given])}`: {help_words}")
+    return "\n".join(lines).rstrip()
+
+
+TABLES = {
+    "alarms": alarms,
+    "conditions": conditions,
+    "settings": settings,
+    "commands": commands,
+}
+"""Each is between its marks on the page of the handbook that has its name."""
 
 
 def table(head: tuple[str, ...], rows: list[tuple[str, ...]]) -> str:
@@ -159,19 +218,20 @@ def table(head: tuple[str, ...], rows: list[tuple[str, ...]]) -> str:
 
 
 def place(name: str) -> re.Pattern[str]:
-    """Where this table stands in the document."""
+    """Where this table stands in its page."""
     return re.compile(rf"(<!-- {name}: begin -->\n)(.*?)(<!-- {name}: end -->)", re.DOTALL)
 
 
-def written(text: str) -> str:
-    """The document with its tables made afresh."""
-    for name, make in TABLES.items():
-        made = f"\n{make()}\n\n"
-        text, found = place(name).subn(lambda mark, made=made: f"{mark[1]}{made}{mark[3]}", text)
-        if found != 1:
-            raise ValueError(f"the marks of the table {name} stand {found} times in {DEVELOPERS.name}")
+def written(name: str, text: str) -> str:
+    """The page with its table made afresh."""
+    made = f"\n{TABLES[name]()}\n\n"
+    text, found = place(name).subn(lambda mark: f"{mark[1]}{made}{mark[3]}", text)
+    if found != 1:
+        raise ValueError(f"the marks of the table {name} stand {found} times in {name}.md")
     return text
 
 
 if __name__ == "__main__":
-    DEVELOPERS.write_text(written(DEVELOPERS.read_text()))
+    for name in TABLES:
+        page = HANDBOOK / f"{name}.md"
+        page.write_text(written(name, page.read_text()))

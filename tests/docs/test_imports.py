@@ -22,6 +22,7 @@ ROOM_OF = {
     "fastapi": {"spyhole_web"},
     "gpiod": {"spyhole_hardware"},
     "itsdangerous": {"spyhole.channels"},
+    "markdown": {"spyhole_web.handbook"},
     "numpy": {"spyhole.core.thermal"},
     "pydantic": {"spyhole_web", "spyhole.app"},
     "pypdfium2": {"spyhole.reports"},

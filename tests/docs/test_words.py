@@ -19,6 +19,7 @@ DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text()
 DOCUMENTS = ("README.md", "DEVELOPERS.md", "CHANGELOG.md")
 SOURCES = ("daemon/spyhole", "hardware/spyhole_hardware", "web/spyhole_web")
 STATIC = ROOT / "web/spyhole_web/static"
+HANDBOOK = {path.name: path.read_text() for path in sorted((ROOT / "web/spyhole_web/handbook").glob("*.md"))}
 PAGE = sorted(path for path in STATIC.glob("*") if path.suffix in (".html", ".js", ".css", ".svg"))
 
 CAUTION = (
@@ -58,7 +59,7 @@ def subcommands() -> dict[str, argparse.ArgumentParser]:
 
 COMMAND_LINES = [
     line.split("#")[0].strip()
-    for text in (README, DEVELOPERS)
+    for text in (README, DEVELOPERS, *HANDBOOK.values())
     for line in [*re.findall(r"^ {4}(.*)$", text, re.MULTILINE), *re.findall(r"`([^`\n]+)`", text)]
 ]
 SPYHOLE = sorted({line for line in COMMAND_LINES if re.match(r"(\.venv/bin/)?spyhole [a-z]", line)})
@@ -213,6 +214,7 @@ def said(path: Path) -> list[str]:
 
 SAID = [
     *(ROOT / document for document in DOCUMENTS),
+    *(ROOT / "web/spyhole_web/handbook" / name for name in HANDBOOK),
     ROOT / "systemd/spyhole.example.toml",
     ROOT / "systemd/install",
     *PAGE,

@@ -10,6 +10,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from spyhole.services.desk import Desk
 from spyhole_web import problems, static
 from spyhole_web.guard import Guard
+from spyhole_web.handbook.routes import handbook_routes
 from spyhole_web.live import Live
 from spyhole_web.photos import photo_routes
 from spyhole_web.rehearsal import rehearsal_routes
@@ -64,6 +65,7 @@ def build_page(
         page.include_router(rehearsal_routes(desk))
     for routes_there in more:
         page.include_router(routes_there)
+    page.include_router(handbook_routes())
     page.include_router(static.routes())
     problems.install(page)
     problems.describe(page)

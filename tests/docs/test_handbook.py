@@ -1,0 +1,87 @@
+"""The handbook: whole, true to the code, and readable where there is no network."""
+
+import re
+import runpy
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+from spyhole.app.settings import KEYS
+from spyhole.core.alarms.catalogue import CATALOGUE
+from spyhole.services.conditions import ALL
+from spyhole_hardware.emulated.troubles import TROUBLES
+from spyhole_web.handbook.pages import CONTENTS, DRAWINGS, document, drawing, source
+
+ROOT = Path(__file__).parents[2]
+HANDBOOK = ROOT / "web/spyhole_web/handbook"
+TABLES = runpy.run_path(str(ROOT / "tests/docs/tables.py"))
+DRAWN = runpy.run_path(str(ROOT / "hardware/drawings.py"))["DRAWINGS"]
+
+
+class Seen(HTMLParser):
+    """Ids, links and pictures of a document."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.ids: set[str] = set()
+        self.links: list[str] = []
+        self.pictures: list[str] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        given = dict(attrs)
+        self.ids |= {given["id"] or ""} if "id" in given else set()
+        if tag == "a":
+            self.links.append(given["href"] or "")
+        if tag == "img":
+            assert given.get("alt"), "a picture says what it shows"
+            self.pictures.append(given["src"] or "")
+
+
+def test_every_file_is_in_the_contents() -> None:
+    assert {path.stem for path in HANDBOOK.glob("*.md")} == set(CONTENTS)
+    assert {path.name for path in HANDBOOK.glob("*.svg")} == set(DRAWINGS) == set(DRAWN)
+
+
+@pytest.mark.parametrize("name", TABLES["TABLES"])
+def test_what_is_made_from_the_code_is_as_the_code_has_it(name: str) -> None:
+    assert TABLES["written"](name, source(name)) == source(name), "type: .venv/bin/python tests/docs/tables.py"
+
+
+@pytest.mark.parametrize("name", DRAWINGS)
+def test_a_drawing_is_as_its_source_has_it(name: str) -> None:
+    assert drawing(name).decode() == DRAWN[name](), "type: .venv/bin/python hardware/drawings.py"
+
+
+def test_every_alarm_condition_and_setting_has_its_sentence() -> None:
+    assert {f"## {tag}" for tag in CATALOGUE} <= set(source("alarms").splitlines())
+    assert all(f"**{condition.code}**" in source("conditions") for condition in ALL)
+    assert all(f"`{key}`" in source("settings") for key in KEYS)
+
+
+def test_an_alarm_names_a_rehearsal_that_there_is() -> None:
+    assert set(TABLES["RAISED_BY"]) <= set(CATALOGUE)
+    assert set(TABLES["RAISED_BY"].values()) <= {trouble.name for trouble in TROUBLES}
+
+
+@pytest.mark.parametrize("name", CONTENTS)
+@pytest.mark.parametrize("files_only", [False, True])
+def test_a_link_leads_somewhere(name: str, files_only: bool) -> None:
+    seen = Seen(document(name, files_only=files_only))
+    known = {f"{each}.html" for each in (*CONTENTS, "index")} | {"/", "/handbook", ""}
+    known |= set() if files_only else {f"/handbook/{each}" for each in CONTENTS}
+    for link in seen.links:
+        page, _, anchor = link.partition("#")
+        assert page in known, f"{name} links to {link}"
+        if anchor:
+            there = name if page == "" else page.removesuffix(".html").rpartition("/")[2]
+            assert anchor in Seen(document(there)).ids | {"text"}
+    assert {picture.rpartition("/")[2] for picture in seen.pictures} <= set(DRAWINGS)
+
+
+@pytest.mark.parametrize("name", CONTENTS)
+def test_nothing_comes_from_elsewhere(name: str) -> None:
+    assert re.findall(r'(?:src|href)="(?:https?:)?//', document(name)) == []
+    assert "<script" not in document(name)
+    assert " style=" not in document(name)

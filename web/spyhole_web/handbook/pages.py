@@ -1,0 +1,110 @@
+"""The pages of the handbook: Markdown files beside this one, made into HTML when somebody asks."""
+
+import re
+from dataclasses import dataclass
+from functools import cache
+from html import escape
+from importlib.resources import files
+
+CONTENTS = (
+    "start",
+    "hardware",
+    "first-firing",
+    "page",
+    "telling",
+    "room",
+    "safety",
+    "symptoms",
+    "alarms",
+    "conditions",
+    "settings",
+    "commands",
+    "record",
+    "interface",
+    "reckoning",
+    "bench",
+)
+"""In the order somebody would read them; each is a file, and its first line its title."""
+
+DRAWINGS = ("whole.svg", "probe.svg", "box.svg")
+SLOT = "<!-- interface -->"
+"""Where the addresses of the running page stand."""
+HERE = ' aria-current="page"'
+_LINK = re.compile(r'href="(?P<name>[a-z-]+)\.md(?P<anchor>#[^"]*)?"')
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """One page. body: HTML of the article."""
+
+    name: str
+    title: str
+    body: str
+
+
+def source(name: str) -> str:
+    """The Markdown of a page of CONTENTS."""
+    return files(__package__).joinpath(f"{name}.md").read_text(encoding="utf-8")
+
+
+def drawing(name: str) -> bytes:
+    """One of DRAWINGS."""
+    return files(__package__).joinpath(name).read_bytes()
+
+
+def title(name: str) -> str:
+    """What a page is called."""
+    return source(name).partition("\n")[0].removeprefix("# ")
+
+
+@cache
+def page(name: str) -> Page:
+    """A page of CONTENTS, made once."""
+    import markdown  # heavy, and most days nobody reads
+
+    made = markdown.markdown(source(name), extensions=["tables", "fenced_code", "toc"], output_format="html")
+    # A wide table scrolls by itself, and its place in the order of keys lets it be scrolled without a mouse.
+    made = made.replace("<table>", '<div class="wide" tabindex="0"><table>').replace("</table>", "</table></div>")
+    return Page(name, title(name), made)
+
+
+def document(name: str | None, *, addresses: str = "", files_only: bool = False) -> str:
+    """A whole HTML document: a page of CONTENTS, or the contents where name is None.
+
+    addresses: HTML for the page of the interface. files_only: links and style for a folder of files, without a server.
+    """
+    shown = None if name is None else page(name)
+    body = _welcome() if shown is None else shown.body
+    body = body.replace(SLOT, addresses)
+    body = _LINK.sub(lambda link: f'href="{_address(link["name"], files_only)}{link["anchor"] or ""}"', body)
+    here = ' aria-current="page"'
+    listed = "".join(
+        f'<li><a href="{_address(each, files_only)}"{HERE if each == name else ""}>{escape(title(each))}</a></li>'
+        for each in CONTENTS
+    )
+    home = '<a href="index.html">Handbook</a>' if files_only else '<a href="/">Now</a> <a href="/handbook">Handbook</a>'
+    styles = ("page.css", "handbook.css")
+    links = "".join(f'<link rel="stylesheet" href="{"" if files_only else "/static/"}{style}">' for style in styles)
+    heading = "Handbook" if shown is None else shown.title
+    if not files_only:
+        body = body.replace('src="', 'src="/handbook/')
+    return (
+        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1, viewport-fit=cover">'
+        f'<meta name="color-scheme" content="light dark"><title>{escape(heading)} - spyhole</title>{links}</head>'
+        f'<body class="handbook"><a class="skip" href="#text">To the text</a><nav class="home">{home}</nav>'
+        f'<main id="text">{body}</main><nav class="contents" aria-label="Contents"><ol>{listed}</ol></nav>'
+        "</body></html>\n"
+    )
+
+
+def _address(name: str, files_only: bool) -> str:
+    return f"{name}.html" if files_only else f"/handbook/{name}"
+
+
+def _welcome() -> str:
+    return (
+        "<h1>Handbook</h1><p>For whoever fires the kiln, and for whoever puts the probes in. It is kept on this "
+        "machine and needs no network.</p><p>New here: begin with the quick start. An alarm is calling: every alarm "
+        "is in the list, with the first thing to do. Something is odd: look under symptoms.</p>"
+    )
