@@ -18,6 +18,7 @@ from spyhole.core.journal import (
     Model,
     OutOfService,
     PlanEdit,
+    PlanKept,
     Rearm,
     Reset,
     Row,
@@ -32,6 +33,7 @@ from spyhole.core.kiln import Chamber, Kiln, Probe, Ring, Switch, SwitchShares
 from spyhole.core.learned import Belief, Learned
 from spyhole.core.outcome import Action, AlarmOutcome, Priority, PromptOutcome
 from spyhole.core.plan import Body, Cooling, CoolingLimit, Damp, Plan, Plugs, Spread, Stage, Ware
+from spyhole.core.preparation import Preparation
 from spyhole.core.reading import Fault, ProbeReading, Reading
 from spyhole.services.archive import Batch, Step
 from spyhole.store.archive import SqlArchive, open_archive
@@ -109,6 +111,8 @@ journal = {
     InReach: st.builds(InReach, words),
     Rearm: st.builds(Rearm, words),
     PlanEdit: st.builds(PlanEdit, plans, words),
+    PlanKept: st.builds(PlanKept, words, st.none() | plans, words),
+    Preparation: st.builds(Preparation, *[st.none() | st.booleans()] * 3, st.none() | number, words),
     Model: st.builds(
         Model,
         st.builds(

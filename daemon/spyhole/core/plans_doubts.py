@@ -6,9 +6,9 @@ from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.plan import Plan, Plugs, Stage
 from spyhole.core.plans_course import Course, Expected
 from spyhole.core.refusal import Refusal
+from spyhole.core.steam import DRIED_HOURS, WARE_BEHIND_AIR, dried_ms
 
-OVER_DAMP = 1.3
-"""A climb counts as too fast for damp ware from so many times the plan's limit: the curve is only expected."""
+HOUR_MS = 3_600_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +45,11 @@ def refuse_impossible(kiln: Kiln, plan: Plan, expected: Expected) -> None:
 
 def doubts(kiln: Kiln, plan: Plan, expected: Expected, damp: bool) -> tuple[Doubt, ...]:
     """What to think about before this plan is followed. damp: whether the ware is."""
-    return (*_of_the_end(kiln, plan, expected), *_of_ceilings(plan, expected.likely), *_of_damp(kiln, plan, expected, damp))
+    return (
+        *_of_the_end(kiln, plan, expected),
+        *_of_ceilings(plan, expected.likely),
+        *_of_damp(kiln, plan, expected, damp),
+    )
 
 
 def _of_the_end(kiln: Kiln, plan: Plan, expected: Expected) -> list[Doubt]:
@@ -54,7 +58,9 @@ def _of_the_end(kiln: Kiln, plan: Plan, expected: Expected) -> list[Doubt]:
     if likely.unending is not None or expected.slow.unending is not None:
         number = (likely.unending if likely.unending is not None else expected.slow.unending or 0) + 1
         name = plan.stages[number - 1].name
-        found.append(Doubt(f"stage {number}, switches", f"{name!r} may never end: {kiln.name} may come to rest too cool."))
+        found.append(
+            Doubt(f"stage {number}, switches", f"{name!r} may never end: {kiln.name} may come to rest too cool.")
+        )
     if not plan.stages[-1].until_cone:
         found.append(Doubt(f"stage {len(plan.stages)}", "No stage waits for the cone: clock or curve end this firing."))
     early = likely.off_hours is not None and (likely.down_hours is None or likely.off_hours < likely.down_hours - 0.1)
@@ -79,25 +85,28 @@ def _of_ceilings(plan: Plan, likely: Course) -> list[Doubt]:
     return found
 
 
-def _of_damp(kiln: Kiln, plan: Plan, expected: Expected, damp: bool) -> list[Doubt]:
-    """Damp ware bursts when it is hurried through the steam."""
-    if not damp:
-        return []
+def _of_damp(kiln: Kiln, plan: Plan, expected: Expected) -> list[Doubt]:
+    """Damp ware bursts when it is hurried through the steam. Judged as the watch will judge it."""
     found, limit, likely = [], plan.damp, expected.likely
     fastest, where, stage = 0.0, "", 1
     for ring, curve in zip(kiln.rings, likely.rings, strict=True):
+        dried = 0.0
         for i in range(len(curve) - 1):
+            hours = likely.hours[i + 1] - likely.hours[i]
+            dried += dried_ms(curve[i], round(hours * HOUR_MS))
+            if dried >= DRIED_HOURS * HOUR_MS:
+                break
             if limit.from_celsius <= curve[i] <= limit.to_celsius:
-                climb = (curve[i + 1] - curve[i]) / (likely.hours[i + 1] - likely.hours[i])
+                climb = (curve[i + 1] - curve[i]) / hours
                 if climb > fastest:
                     began = [n for n, at in enumerate(likely.stages, 1) if at <= likely.hours[i]]
                     fastest, where, stage = climb, ring.name, began[-1]
-    if fastest > OVER_DAMP * limit.celsius_per_hour:
+    if fastest > WARE_BEHIND_AIR * limit.celsius_per_hour:
         found.append(
             Doubt(
                 f"stage {stage}, switches",
                 f"The {where} ring should climb {fastest:.0f} degC an hour while steam leaves, and damp ware bears "
-                f"{limit.celsius_per_hour:g}: it may burst. Candle it longer first.",
+                f"about {limit.celsius_per_hour:g}: it may burst. Candle it longer first.",
             )
         )
     if plan.stages[0].plugs is Plugs.IN:

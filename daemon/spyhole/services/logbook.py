@@ -13,6 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from spyhole.core import words
+from spyhole.core.forms.plan_toml import plan_to_toml
 from spyhole.core.journal import Clock, Row, Settings, Told, WatchFault
 from spyhole.core.moment import Moment
 from spyhole.core.outcome import Action, AlarmOutcome, PromptOutcome
