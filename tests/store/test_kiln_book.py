@@ -223,3 +223,39 @@ def test_boots_that_never_knew_the_time_hang_on_the_next_that_does(record: "Reco
     archive.put(Batch(steps=(Step(Row("Puffin", 10, "third", 2_000, Clock(at + 1_000, True))),)))
     assert archive.flush(5)
     assert archive.firings("Puffin")[0].started_utc_ms == at - 2_000, "once is enough"
+
+
+def test_a_sketch_is_a_few_moments_of_each_firing_evenly(record: "Record") -> None:
+    archive = record.open()
+    later = replace(UNDER_WAY, id=1000)
+    rise = tuple(minute(at, 20.0 + at, None, 10.0 + at) for at in range(2, 902))
+    after = tuple(minute(at, None, 600.0 + (at - 1000) / 2, firing=1000) for at in range(1001, 1101))
+    archive.put(
+        Batch(
+            steps=(Step(Row("Puffin", 1, "first", 0, Clock(1_950_000_000_000, True))),),
+            firings=(Firing("Puffin", UNDER_WAY, "", ""), Firing("Puffin", later, "", "")),
+            minutes=rise + after,
+        )
+    )
+    assert archive.flush(5)
+    drawn = archive.sketches("Puffin", [1, 1000, 7], 10)
+    assert drawn[7] == []
+    assert len(drawn[1]) == len(drawn[1000]) == 10
+    assert [celsius for _, celsius in drawn[1]] == [utc_ms / 60_000 - 32_500_000 + 20 for utc_ms, _ in drawn[1]]
+    assert (drawn[1][0][1], drawn[1][-1][1]) == (22.0, 921.0), "from its first minute to its last, the hottest ring"
+    apart = [later - earlier for (earlier, _), (later, _) in zip(drawn[1], drawn[1][1:], strict=False)]
+    assert max(apart) - min(apart) <= 2 * 60_000
+    assert archive.sketches("Wren", [1], 10) == {1: []}
+
+
+def test_words_are_found_in_what_was_written_down(record: "Record") -> None:
+    archive = record.open()
+    said = ("Bowls by Ruth's Thursday class", "10% grog, café", "Nothing")
+    rows = [Row("Puffin", at, "first", at * 1000, Entry(EntryKind.NOTE, "", words)) for at, words in enumerate(said, 1)]
+    archive.put(Batch(steps=tuple(Step(row) for row in rows)))
+    assert archive.flush(5)
+    assert archive.noted("Puffin", "BOWLS") == [1]
+    assert archive.noted("Puffin", "10% g") == [2]
+    assert archive.noted("Puffin", "%") == [2], "a word, not a pattern"
+    assert archive.noted("Puffin", "café") == [2]
+    assert archive.noted("Wren", "bowls") == []

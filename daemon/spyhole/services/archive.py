@@ -5,7 +5,7 @@ that caused it, and everything put is committed whole and in order, so a recover
 in the record exactly when its row is. `flush` is how to learn that something is on the disk.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple, Protocol
 
@@ -204,6 +204,14 @@ class Records(Protocol):
 
     def marks(self, kiln: str, firing: int) -> list[Mark]:
         """Entries, alarms raised and cleared, and prompts, from the start of this firing to that of the next."""
+        ...
+
+    def sketches(self, kiln: str, firings: Sequence[int], points: int) -> dict[int, list[tuple[int, float]]]:
+        """(utc_ms, degC of the hottest ring) at about so many moments of each, evenly through its rows. Quick."""
+        ...
+
+    def noted(self, kiln: str, words: str) -> list[int]:
+        """Sequences of the entries that say this, in capitals or not."""
         ...
 
     def photo(self, name: str) -> bytes | None:

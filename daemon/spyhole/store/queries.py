@@ -1,5 +1,6 @@
 """Reading the record. Each call takes a read-only connection of its own and sees one instant of what is committed."""
 
+import json
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from heapq import merge
@@ -7,7 +8,7 @@ from itertools import islice
 from operator import attrgetter
 from typing import Any, Self
 
-from sqlalchemy import Connection, Engine, RowMapping, Select, func, select, tuple_
+from sqlalchemy import Connection, Engine, RowMapping, Select, func, literal, select, true, tuple_
 from sqlalchemy.exc import SQLAlchemyError
 
 from spyhole.core.entry import Entry
@@ -213,6 +214,33 @@ class SqlRecords:
         ]
         return sorted(entries + outcomes, key=attrgetter("sequence"))
 
+    def sketches(self, kiln: str, firings: Sequence[int], points: int) -> dict[int, list[tuple[int, float]]]:
+        """One query for a page of the kiln book: a minute is looked up for each point, and no other row is read."""
+        drawn: dict[int, list[tuple[int, float]]] = {firing: [] for firing in firings}
+        if not firings or points < 2:
+            return drawn
+        with self._reading() as connection:
+            number = _kiln(connection, kiln)
+            for at, utc_ms, *means in connection.execute(_sketches(number, firings, points)):
+                steps = [step for step in means if step is not None]
+                if steps:
+                    drawn[sequence_of(at)].append((utc_ms, max(steps) / CELSIUS_STEPS))
+        return drawn
+
+    def noted(self, kiln: str, words: str) -> list[int]:
+        journal = tables.journal.c
+        said = json.dumps(words.lower(), ensure_ascii=False)[1:-1]
+        with self._reading() as connection:
+            number = _kiln(connection, kiln)
+            found = connection.scalars(
+                select(journal.place).where(
+                    journal.place.between(place(number, 0), place(number, LAST_OF_ALL)),
+                    journal.kind == "entry",
+                    func.lower(journal.payload).contains(said, autoescape=True),
+                )
+            )
+            return [sequence_of(at) for at in found]
+
     def photo(self, name: str) -> bytes | None:
         with self._reading() as connection:
             found: bytes | None = connection.scalar(select(tables.photo.c.jpeg).where(tables.photo.c.name == name))
@@ -375,6 +403,48 @@ def _minutes(rings: int) -> Select[Any]:
         minute.ceiling,
         *(minute[f"{what}_{n}"] for n in range(1, rings + 1) for what in ("lowest", "mean", "highest")),
     ).join(tables.boot)
+
+
+def _sketches(kiln: int, firings: Sequence[int], points: int) -> Select[Any]:
+    """The first minute from each of so many places on, evenly between a firing's first and its last."""
+    minute, firing = tables.minute.alias("minute"), tables.firing.c
+    later, within = tables.firing.alias("later"), tables.minute.alias("within")
+    end = (
+        select(func.coalesce(func.min(later.c.place), place(kiln, LAST_OF_ALL) + 1))
+        .where(later.c.place > firing.place, later.c.place <= place(kiln, LAST_OF_ALL))
+        .correlate(tables.firing)
+        .scalar_subquery()
+    )
+    last = select(func.max(within.c.place)).where(within.c.place >= firing.place, within.c.place < end)
+    spans = (
+        select(firing.place.label("first"), last.correlate(tables.firing).scalar_subquery().label("last"))
+        .where(firing.place.in_([place(kiln, each) for each in firings]))
+        .cte("span")
+    )
+    step = select(literal(0).label("step")).cte("step", recursive=True)
+    step = step.union_all(select(step.c.step + 1).where(step.c.step < points - 1))
+    near = tables.minute.alias("near")
+    wanted = (
+        select(func.min(near.c.place))
+        .where(
+            near.c.place >= spans.c.first + (spans.c.last - spans.c.first) * step.c.step // (points - 1),
+            near.c.place <= spans.c.last,
+        )
+        .correlate(spans, step)
+        .scalar_subquery()
+    )
+    return (
+        select(
+            spans.c.first,
+            (minute.c.monotonic_ms + UTC_MS).label("utc_ms"),
+            *(minute.c[f"mean_{n}"] for n in range(1, PROBES + 1)),
+        )
+        .select_from(spans)
+        .join(step, true())
+        .join(minute, minute.c.place == wanted)
+        .join(tables.boot, tables.boot.c.id == minute.c.boot)
+        .order_by(spans.c.first, step.c.step)
+    )
 
 
 def _span(connection: Connection, kiln: int, firing: int) -> tuple[int, int]:
