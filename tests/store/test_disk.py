@@ -48,6 +48,7 @@ def test_a_full_disk_is_told_of_and_survived(record: "Record", card: Callable[[i
     card(1)  # SQLite takes it for the size the file has now
     archive.put(Batch(steps=record.steps(51, 2000), urgent=True))
     assert not archive.flush(0.1)
+    record.until(lambda: record.told != [])
     assert record.told == [("watch-disk", troubles.FULL.words)], "said once, not at each try"
     assert archive.last_sequence("Puffin") == 50, "what was committed is there, and no more"
     archive.put(Batch(steps=record.steps(2001, 2001), urgent=True))
