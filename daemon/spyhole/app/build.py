@@ -34,7 +34,9 @@ from spyhole.core.report.tariff import Tariff
 from spyhole.services.archive import Archive, ArchiveTrouble, PendingMessage
 from spyhole.services.backups import KEEP, Keep
 from spyhole.services.beat import Beat
+from spyhole.services.book import Book
 from spyhole.services.conditions import Conditions
+from spyhole.services.keeping import line_of_the_book
 from spyhole.services.office import Office
 from spyhole.services.reporting import Reporter
 from spyhole.services.sampler import Sampler
@@ -44,6 +46,7 @@ from spyhole.services.watchkeeper import Watchkeeper
 from spyhole.store.location import location_of
 from spyhole.store.upkeep import Upkeep
 from spyhole.store.writer import Pace
+from spyhole_web.book import book_routes
 from spyhole_web.links import link_routes
 from spyhole_web.page import build_page, end_streams
 from spyhole_web.people import people_routes
@@ -174,6 +177,7 @@ def build(
         host = urlsplit(reach.page_address).hostname
         links = () if outward.links is None else (link_routes(watchkeeper, outward.links, watchkeeper.in_reach),)
         reporter = Reporter(record, studio.kiln.name, studio.manner, tariff, press_beside)
+        book = Book(record, studio.kiln.name, studio.manner, lambda: line_of_the_book(watchkeeper.keeping))
         hatch = Hatch(
             data,
             {
@@ -192,6 +196,7 @@ def build(
             emulated=studio.emulated,
             more=(
                 report_routes(reporter),
+                book_routes(book),
                 people_routes(office),
                 *links,
                 *(() if room is None else (room_routes(watchkeeper),)),
