@@ -18,6 +18,7 @@ from spyhole.services.desk import FiringSummary
 SKETCH_POINTS = 60
 OVERLAY_POINTS = 300
 MS_PER_HOUR = 3_600_000
+COOLING = "cooling"
 NOT_THERE = "the book itself lists those there are"
 
 
@@ -127,7 +128,7 @@ class Book:
     def opened(self, firing: int) -> Opened:
         """One firing. Refusal where there is none."""
         line = self._line(firing)
-        return Opened(line, _stages(self._records.minutes(self._kiln, firing)), self._marks(firing))
+        return Opened(line, _stages(line, self._records.minutes(self._kiln, firing)), self._marks(firing))
 
     def overlay(self, firings: Sequence[int], by: By, ring: str) -> Overlay:
         """Two to four firings; ring "": the reference ring of the first, as its plan has it. Refusal."""
@@ -142,9 +143,7 @@ class Book:
             raise Refusal("ring", "no ring with a probe is called this", f"there are {', '.join(probed)}")
         ring = ring or probed[len(probed) // 2]
         curves = [self._records.minutes(self._kiln, each) for each in firings]
-        laid = [
-            _laid(line.started_utc_ms, points, names.index(ring)) for line, points in zip(lines, curves, strict=True)
-        ]
+        laid = [_laid(line, points, names.index(ring)) for line, points in zip(lines, curves, strict=True)]
         hours = grid(laid, by, OVERLAY_POINTS)
         over = lay(laid, by, hours)
         apart = against_first(over)
@@ -153,7 +152,7 @@ class Book:
             ring,
             [round(hour, 4) for hour in hours],
             [
-                Over(line, _rounded(celsius), _rounded(difference), _stages(points))
+                Over(line, _rounded(celsius), _rounded(difference), _stages(line, points))
                 for line, celsius, difference, points in zip(lines, over, apart, curves, strict=True)
             ],
         )
@@ -202,28 +201,27 @@ def _sketch(points: list[tuple[int, float]]) -> Sketch:
     return Sketch([utc_ms for utc_ms, _ in points], [round(celsius) for _, celsius in points])
 
 
-def _laid(started_utc_ms: int, points: Sequence[CurvePoint], ring: int) -> Laid:
+def _laid(line: FiringSummary, points: Sequence[CurvePoint], ring: int) -> Laid:
+    """What follows the end of heating is a stage of its own: the minutes keep the name of the last one."""
     hours: list[float] = []
     stages: list[str] = []
     celsius: list[float | None] = []
+    off = line.tripped_utc_ms or line.ended_utc_ms
     for point in points:
-        hour = (point.utc_ms - started_utc_ms) / MS_PER_HOUR
+        hour = (point.utc_ms - line.started_utc_ms) / MS_PER_HOUR
         if hour < 0 or (hours and hour <= hours[-1]):
             continue  # before lighting, or the clock was set back there
         seen = point.rings[ring] if ring < len(point.rings) else None
         hours.append(hour)
-        stages.append(point.stage)
+        stages.append(point.stage if off is None or point.utc_ms <= off else COOLING)
         celsius.append(None if seen is None else seen.mean_celsius)
     return Laid(tuple(hours), tuple(stages), tuple(celsius))
 
 
-def _stages(points: Sequence[CurvePoint]) -> list[StageView]:
-    if not points:
-        return []
-    began = points[0].utc_ms
-    laid = _laid(began, points, 0)
+def _stages(line: FiringSummary, points: Sequence[CurvePoint]) -> list[StageView]:
     return [
-        StageView(span.stage, began + round(span.begin * MS_PER_HOUR), round(span.hours, 3)) for span in spans(laid)
+        StageView(span.stage, line.started_utc_ms + round(span.begin * MS_PER_HOUR), round(span.hours, 3))
+        for span in spans(_laid(line, points, 0))
     ]
 
 

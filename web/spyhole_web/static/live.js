@@ -1,5 +1,6 @@
 // Hears the daemon, and notices when it falls silent. A page that looks alive and is not would be dangerous.
 
+import { owned } from "./own.js";
 import { KilnClock } from "./time.js";
 
 /** @typedef {import("../../types/shapes").Snapshot} Snapshot */
@@ -31,7 +32,7 @@ export function follow(told) {
     source?.close();
     opened = Date.now();
     source = new EventSource("/api/live");
-    source.addEventListener("now", (event) => hear(/** @type {Snapshot} */ (JSON.parse(event.data))));
+    source.addEventListener("now", (event) => hear(owned(/** @type {Snapshot} */ (JSON.parse(event.data)))));
     source.addEventListener("error", () => {
       source?.close();
       gap = true;

@@ -59,6 +59,9 @@ export const clock = (utcMs, zone) => format(utcMs, zone, { hour: "2-digit", min
 export const day = (utcMs, zone) =>
   format(utcMs, zone, { weekday: "short", day: "numeric", month: "short" }).replace(",", "");
 
+/** `2031`. @param {number} utcMs @param {string} zone */
+export const year = (utcMs, zone) => format(utcMs, zone, { year: "numeric" });
+
 /** The clock, and the day where it is another than today. @param {number} utcMs @param {string} zone @param {number} now */
 export function when(utcMs, zone, now) {
   const then = day(utcMs, zone);
