@@ -38,6 +38,7 @@ from spyhole.services.book import Book
 from spyhole.services.conditions import Conditions
 from spyhole.services.keeping import line_of_the_book
 from spyhole.services.office import Office
+from spyhole.services.plans import Plans
 from spyhole.services.reporting import Reporter
 from spyhole.services.sampler import Sampler
 from spyhole.services.studio import Studio
@@ -50,6 +51,7 @@ from spyhole_web.book import book_routes
 from spyhole_web.links import link_routes
 from spyhole_web.page import build_page, end_streams
 from spyhole_web.people import people_routes
+from spyhole_web.plans import plan_routes
 from spyhole_web.reports import report_routes
 from spyhole_web.room import room_routes
 
@@ -196,6 +198,7 @@ def build(
             emulated=studio.emulated,
             more=(
                 report_routes(reporter),
+                plan_routes(Plans(watchkeeper, studio.kiln), studio.kiln),
                 book_routes(book),
                 people_routes(office),
                 *links,

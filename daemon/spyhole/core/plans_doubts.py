@@ -45,11 +45,8 @@ def refuse_impossible(kiln: Kiln, plan: Plan, expected: Expected) -> None:
 
 def doubts(kiln: Kiln, plan: Plan, expected: Expected, damp: bool) -> tuple[Doubt, ...]:
     """What to think about before this plan is followed. damp: whether the ware is."""
-    return (
-        *_of_the_end(kiln, plan, expected),
-        *_of_ceilings(plan, expected.likely),
-        *_of_damp(kiln, plan, expected, damp),
-    )
+    of_damp = _of_damp(kiln, plan, expected) if damp else []
+    return (*_of_the_end(kiln, plan, expected), *_of_ceilings(plan, expected.likely), *of_damp)
 
 
 def _of_the_end(kiln: Kiln, plan: Plan, expected: Expected) -> list[Doubt]:

@@ -121,6 +121,10 @@ class Plans:
         """The plan under this key; NotThere."""
         return self._view(self._kept(key))
 
+    def table(self, plan: Plan) -> dict[str, object]:
+        """A plan of this kiln in the form of its file."""
+        return plan_table(plan, self._kiln)
+
     def toml(self, key: str) -> str:
         """Its file."""
         return plan_to_toml(self._kept(key).plan, self._kiln)
