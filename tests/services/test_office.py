@@ -7,8 +7,8 @@ import pytest
 
 from spyhole.core.refusal import Refusal
 from spyhole.services.conditions import Conditions
-from spyhole.services.office import Office
-from spyhole.services.people import Channel, People, Role
+from spyhole.services.office import EditedMeanwhile, Office
+from spyhole.services.people import Channel, People, Rang, Role
 from spyhole.services.roster import Roster
 from spyhole.services.telling import Telling
 
@@ -86,3 +86,24 @@ def test_what_is_shown_has_no_address(office: Any) -> None:
     assert (ruth.name, ruth.role, ruth.quiet_from) == ("Ruth", Role.KEEPER, None)
     assert not hasattr(Channel("phone", "json://localhost/"), "__dict__")
     assert "localhost" not in repr(ruth)
+
+
+def test_two_who_edit_at_once_do_not_write_over_each_other(office: Any) -> None:
+    work, _, _ = office
+    seen = work.version()
+    work.quiet("Ruth", (1320, 420), seen)
+    with pytest.raises(EditedMeanwhile):
+        work.remove("Ruth", seen)
+    assert work.people().has("Ruth"), "nothing was changed"
+    work.role("Ruth", Role.HELPER, work.version())
+    assert [(one.role, one.quiet_from, one.by_settings) for one in work.view()] == [(Role.HELPER, 1320, False)]
+
+
+def test_another_address_is_another_version_and_saying_that_it_rang_is_not(office: Any) -> None:
+    work, _, _ = office
+    first = work.version()
+    work.rang("Ruth", "phone", Rang.YES)
+    assert work.version() == first
+    work.channel("Ruth", "phone", "json://localhost/another", loud=False)
+    assert work.version() != first
+    assert "another" not in work.version()

@@ -1,5 +1,10 @@
-"""What may be done about people: by a command today, by a page later. No address comes out of here."""
+"""What may be done about people, by a command or from the page. No address comes out of here.
 
+Two people may edit at once: whoever says which version they saw is refused when there is another by now.
+"""
+
+import hashlib
+import secrets
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -17,13 +22,24 @@ TRIAL_EVERY_MS = 10_000
 
 @dataclass(frozen=True, slots=True)
 class PersonView:
-    """Somebody who is told. quiet_from, quiet_to: minutes of the studio's day, null for no quiet hours."""
+    """Somebody who is told. quiet_from, quiet_to: minutes of the studio's day, null for no quiet hours.
+
+    by_settings: named in the settings file, and changed there alone.
+    """
 
     name: str
     role: Role
     quiet_from: int | None
     quiet_to: int | None
     channels: tuple[Delivery, ...]
+    by_settings: bool = False
+
+
+class EditedMeanwhile(Exception):
+    """Somebody else has changed the list of people since it was read."""
+
+
+Edit = Callable[[People], People]
 
 
 class Office:
@@ -51,6 +67,7 @@ class Office:
         self._check = check
         self._broker = broker
         self._tried: dict[str, int] = {}
+        self._salt = secrets.token_bytes(16)  # a version says nothing of an address, to nobody
 
     def people(self) -> People:
         """Everybody; addresses are in there, so it is not for showing as it is."""
@@ -70,34 +87,58 @@ class Office:
                 quiet_from=None if person.quiet is None else person.quiet[0],
                 quiet_to=None if person.quiet is None else person.quiet[1],
                 channels=tuple(way for way in ways if way.person == person.name),
+                by_settings=not self._roster.kept.has(person.name),
             )
             for person in self.people().everybody
         )
 
-    def add(self, name: str, role: Role) -> bool:
-        """One more person; whether it is on the disk."""
-        return self._roster.change(lambda people: people.add(name, role))
+    def version(self) -> str:
+        """Of the list as it is: another after each change of a person, a channel, or quiet hours."""
+        return self._version(self._roster.kept)
 
-    def remove(self, name: str) -> bool:
+    def add(self, name: str, role: Role, seen: str | None = None) -> bool:
+        """One more person; whether it is on the disk. seen: the version this is meant for, None for any."""
+        return self._change(lambda people: people.add(name, role), seen)
+
+    def role(self, name: str, role: Role, seen: str | None = None) -> bool:
+        """Told as a keeper or as a helper from now on."""
+        return self._change(lambda people: people.with_role(name, role), seen)
+
+    def remove(self, name: str, seen: str | None = None) -> bool:
         """One less."""
-        return self._roster.change(lambda people: people.remove(name))
+        return self._change(lambda people: people.remove(name), seen)
 
-    def channel(self, person: str, name: str, address: str, *, loud: bool) -> bool:
+    def channel(self, person: str, name: str, address: str, *, loud: bool, seen: str | None = None) -> bool:
         """A channel more, or another address for one; the address is tried for its form, not yet sent to."""
         if address == STUDIO_BROKER:
             if not self._broker:
                 raise Refusal("address", "the settings name no broker", "set [mqtt] in the settings first")
         else:
             self._check(address)
-        return self._roster.change(lambda people: people.with_channel(person, Channel(name, address, loud)))
+        return self._change(lambda people: people.with_channel(person, Channel(name, address, loud)), seen)
 
-    def without_channel(self, person: str, name: str) -> bool:
+    def without_channel(self, person: str, name: str, seen: str | None = None) -> bool:
         """A channel less."""
-        return self._roster.change(lambda people: people.without_channel(person, name))
+        return self._change(lambda people: people.without_channel(person, name), seen)
 
-    def quiet(self, person: str, hours: tuple[int, int] | None) -> bool:
+    def quiet(self, person: str, hours: tuple[int, int] | None, seen: str | None = None) -> bool:
         """Other quiet hours, or none."""
-        return self._roster.change(lambda people: people.with_quiet(person, hours))
+        return self._change(lambda people: people.with_quiet(person, hours), seen)
+
+    def _change(self, edit: Edit, seen: str | None) -> bool:
+        def checked(people: People) -> People:
+            if seen is not None and seen != self._version(people):
+                raise EditedMeanwhile
+            return edit(people)
+
+        return self._roster.change(checked)
+
+    def _version(self, people: People) -> str:
+        told = [
+            (person.name, person.role, person.quiet, [(one.name, one.address, one.loud) for one in person.channels])
+            for person in people.everybody
+        ]
+        return hashlib.blake2b(repr(told).encode(), key=self._salt, digest_size=10).hexdigest()
 
     def test(self, person: str, channel: str) -> str:
         """Send a trial message; returns its recipient. `deliveries` says what came of it, `rang` what they say."""

@@ -97,6 +97,10 @@ class People:
         there = ", ".join(person.name for person in self.everybody) or "nobody"
         raise Refusal("person", f"nobody is called {name!r}", f"there are {there}")
 
+    def has(self, name: str) -> bool:
+        """Whether somebody is called this, with a channel or without."""
+        return any(person.name == name for person in self.everybody)
+
     def knows(self, name: str) -> bool:
         """Whether somebody with a channel is called this."""
         return any(person.name == name and person.channels for person in self.everybody)
@@ -104,7 +108,7 @@ class People:
     def add(self, name: str, role: Role) -> "People":
         """One more, who has no channel yet."""
         _check_name("person", name)
-        if any(person.name == name for person in self.everybody):
+        if self.has(name):
             raise Refusal("person", f"somebody is called {name!r} already", "give each person a name of their own")
         if len(self.everybody) >= PEOPLE_AT_MOST:
             raise Refusal("person", "there are too many", f"at most {PEOPLE_AT_MOST} people can be told")
@@ -114,6 +118,10 @@ class People:
         """One less."""
         gone = self.person(name)
         return People(tuple(person for person in self.everybody if person is not gone))
+
+    def with_role(self, name: str, role: Role) -> "People":
+        """The same person, told sooner or later than before."""
+        return self._with(replace(self.person(name), role=role))
 
     def with_channel(self, name: str, channel: Channel) -> "People":
         """A channel more, or another address for one of that name."""
