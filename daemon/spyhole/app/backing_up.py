@@ -10,6 +10,7 @@ import shutil
 import threading
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
@@ -18,7 +19,7 @@ from spyhole.app.hatch import Given, ask
 from spyhole.app.replay import on_terminal
 from spyhole.core.refusal import Refusal
 from spyhole.services.archive import ArchiveTrouble
-from spyhole.services.backups import FOLDER, Keep, backup_name, let_go
+from spyhole.services.backups import FOLDER, BackupsView, BackupView, Keep, backup_name, let_go, made_utc_ms
 from spyhole.services.conditions import BACKUP, Conditions
 from spyhole.store.backup import PART, BackupStopped, back_up
 from spyhole.store.database import DATABASE, FolderLock, refusing, sync_folder
@@ -84,6 +85,22 @@ class Backups:
         if isinstance(self._answer, ArchiveTrouble):
             raise Refusal("backup", str(self._answer))
         return self._answer
+
+    def begin(self) -> None:
+        """For the page: make one now, unless one is being made."""
+        with suppress(Refusal):
+            self.asked({"do": BEGIN})
+
+    def view(self) -> BackupsView:
+        """For the page: those there are."""
+        ours = [(made_utc_ms(path.name), path) for path in self._folder.glob("*.zip")]
+        dated = sorted((made, path) for made, path in ours if made is not None)
+        newest = None
+        if dated:
+            with suppress(OSError):
+                newest = BackupView(dated[-1][1].name, dated[-1][0], dated[-1][1].stat().st_size)
+        trouble = str(self._answer) if isinstance(self._answer, ArchiveTrouble) else ""
+        return BackupsView(newest, len(dated), self._asked is not None and self._asked.is_alive(), trouble)
 
     def stop(self) -> None:
         """Leave one that is under way."""

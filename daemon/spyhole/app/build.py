@@ -54,6 +54,7 @@ from spyhole_web.people import people_routes
 from spyhole_web.plans import plan_routes
 from spyhole_web.reports import report_routes
 from spyhole_web.room import room_routes
+from spyhole_web.studio import studio_routes
 
 log = logging.getLogger(__name__)
 
@@ -201,6 +202,7 @@ def build(
                 plan_routes(Plans(watchkeeper, studio.kiln), studio.kiln),
                 book_routes(book),
                 people_routes(office),
+                studio_routes(studio, conditions, backups if location.url is None else None),
                 *links,
                 *(() if room is None else (room_routes(watchkeeper),)),
             ),

@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from typing import Protocol
 
 FOLDER = "backups"
 _NAME = re.compile(r"record-(\d{4}-\d\d-\d\d)T\d\d-\d\d-\d\dZ\.zip")
@@ -21,6 +22,37 @@ KEEP = Keep()
 """Unless the settings say otherwise."""
 
 
+@dataclass(frozen=True, slots=True)
+class BackupView:
+    """One that is there. made_utc_ms: by its name."""
+
+    name: str
+    made_utc_ms: int
+    size_bytes: int
+
+
+@dataclass(frozen=True, slots=True)
+class BackupsView:
+    """making: one is being made now. trouble: why the last one asked for could not be, "" for none."""
+
+    newest: BackupView | None
+    kept: int
+    making: bool
+    trouble: str
+
+
+class Copies(Protocol):
+    """What the page may ask. Thread-safe."""
+
+    def view(self) -> BackupsView:
+        """Those there are."""
+        ...
+
+    def begin(self) -> None:
+        """Make one now, unless one is being made."""
+        ...
+
+
 def backup_name(utc_ms: int) -> str:
     """The name of a backup made then, to the second.
 
@@ -28,6 +60,20 @@ def backup_name(utc_ms: int) -> str:
     'record-2031-10-30T19-40-00Z.zip'
     """
     return f"record-{datetime.fromtimestamp(utc_ms // 1000, UTC):%Y-%m-%dT%H-%M-%SZ}.zip"
+
+
+def made_utc_ms(name: str) -> int | None:
+    """When a backup of this name was made; None for what has no name of ours.
+
+    >>> made_utc_ms("record-2031-10-30T19-40-00Z.zip")
+    1951155600000
+    """
+    if _day(name) is None:
+        return None
+    try:
+        return round(datetime.strptime(name, "record-%Y-%m-%dT%H-%M-%SZ.zip").replace(tzinfo=UTC).timestamp() * 1000)
+    except ValueError:
+        return None
 
 
 def let_go(names: Iterable[str], keep: Keep, newest: str) -> list[str]:
