@@ -26,6 +26,9 @@ COMMENTS = {
 INDENT = re.compile(rb"^[ \t]+", re.MULTILINE)  # no text of ours runs over a line's end: tests/web
 VIEWS = {
     "/": "page.html",
+    "/start": "start.html",
+    "/plans": "plans.html",
+    "/card": "card.html",
     "/book": "book.html",
 }
 """Address of each view, and its document. One view, one document with a script and a style of its own."""

@@ -42,6 +42,7 @@ function make(episode) {
   const line = el("p", { class: "line", role: "status" });
   const button = el("button", { type: "button", class: "thumb", click: () => run(button, line, () => acknowledge(episode)) }, "Acknowledge");
   const over = el("button", { type: "button", class: "small", click: () => run(over, line, () => reset(episode)) }, "Reset, it is mended");
+  const claim = el("a", { class: "small", href: "/start?claim" }, "It is mine: begin its firing");
   /** @type {AlarmView | null} */
   let current = null;
   const reason = el("input", { id: `why-${episode}`, maxlength: 200, autocomplete: "off" });
@@ -61,7 +62,7 @@ function make(episode) {
   /** @param {number} minutes */
   const aside = async (minutes) => (current ? shelve(current.tag, current.ring, minutes, reason.value) : "");
   return {
-    node: el("article", { class: "alarm" }, head, seen, first, button, line, over, joined, caution, more),
+    node: el("article", { class: "alarm" }, head, seen, first, button, claim, line, over, joined, caution, more),
     /** @param {Shown} shown */
     show({ alarm, zone, now, said }) {
       current = alarm;
@@ -83,6 +84,7 @@ function make(episode) {
         history.replaceChildren(...done.map((words) => el("li", {}, words)));
       }
       button.hidden = !waits(alarm);
+      claim.hidden = alarm.tag !== "unplanned-heat";
       over.hidden = waits(alarm) || alarm.state !== "latched";
       if (!waits(alarm)) say(line, alarm.acknowledged_by ? `Seen by ${alarm.acknowledged_by}.` : "Seen.");
     },

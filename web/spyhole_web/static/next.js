@@ -1,4 +1,4 @@
-// What to do next, when and why; Done writes down the turns.
+// What to do next, when and why; Done writes down the turns. A firing begins in a room of its own.
 
 import { enter, run } from "./act.js";
 import { cautionFor, cautionForTurning } from "./cautions.js";
@@ -25,7 +25,11 @@ const later = el("button", { type: "button", class: "small", click: wait }, "Not
 const acts = el("div", { class: "acts" }, done, later);
 
 async function write() {
-  let left = shown?.start ? await enter("start", "", shown.start) : "";
+  if (shown?.start) {
+    location.assign("/start");
+    return "";
+  }
+  let left = "";
   for (const [ring, setting] of shown?.turn ?? []) left = (await enter("switch", ring, setting)) || left;
   return left;
 }
@@ -49,7 +53,7 @@ export function showNext(now, instant) {
   say(words, shown.words);
   say(when, shown.at ? forecastWords(shown.at, now.zone, instant) : "");
   say(why, waiting ? `${shown.why} Not yet, you said; asked again at ${clock(putOff.until, now.zone)}.` : shown.why);
-  say(done, shown.start ? "It is lit" : "Done");
+  say(done, shown.start ? "Make ready and light it" : "Done");
   const up = shown.turn.some(([, setting]) => setting !== "off");
   say(caution, cautionFor(shown.words) || (up ? cautionForTurning(now) : ""));
   acts.hidden = shown.turn.length === 0;
