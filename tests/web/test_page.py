@@ -4,14 +4,17 @@ import gzip
 import re
 import signal
 import time
+from base64 import b64decode
 from pathlib import Path
 
 import httpx
 import pytest
 from playwright.sync_api import expect
 
+from spyhole.core.forms.jpeg import check_jpeg
+
 WEB = Path(__file__).parents[2] / "web"
-SCREENS = [(390, 844), (1280, 800)]
+SCREENS = [(390, 844), (768, 1024), (1280, 800)]
 SCHEMES = ["light", "dark"]
 FIRST_LOAD_BYTES = 60 * 1024
 
@@ -26,6 +29,7 @@ def test_now_at_a_glance(daemon, looker) -> None:
         assert re.fullmatch(r"(falling )?\d+ per hour|steady", climb)
     assert page.locator("#cones .number").all_inner_texts() == ["06", "05", "04"]
     expect(page.locator("#curve canvas")).to_have_count(1)
+    page.locator("#book").scroll_into_view_if_needed()
     expect(page.locator("#book li")).to_have_count(1)
     expect(page.locator("footer")).to_contain_text("Not a safety device")
     assert looker.complaints == []
@@ -68,13 +72,88 @@ def test_a_turn_is_logged_with_one_tap_and_taken_back(daemon, looker) -> None:
 def test_nothing_typed_is_lost_when_it_cannot_be_taken(daemon, looker) -> None:
     page = looker.look(daemon)
     page.fill("#minutes", "soon")
-    page.locator("#timer button").click()
+    page.locator("#timer form button").click()
     expect(page.locator("#timer .line")).to_have_text(re.compile(r"minutes.*\.$"))
     assert page.input_value("#minutes") == "soon"
+    page.locator("#log").scroll_into_view_if_needed()
+    page.get_by_role("button", name="Note", exact=True).click()
     page.fill("#note", "Guide cone glows")
-    page.locator("#entries form button").click()
+    page.locator("#log form button").click()
     expect(page.locator("#entries ol li").first).to_contain_text("Guide cone glows")
     assert page.input_value("#note") == ""
+
+
+def test_what_was_seen_is_written_down_with_two_taps_and_a_time(daemon, looker) -> None:
+    page = looker.look(daemon)
+    page.locator("#log").scroll_into_view_if_needed()
+    newest = page.locator("#entries ol li").first
+    page.get_by_role("button", name="Plugs", exact=True).click()
+    page.get_by_role("button", name="10 minutes ago", exact=True).last.click()
+    page.get_by_role("button", name="top plug half", exact=True).click()
+    expect(newest).to_contain_text("Top plug half")
+    expect(page.get_by_role("button", name="just now").last).to_have_attribute("aria-pressed", "true")
+    written = daemon.now()["entries"][0]
+    assert 9 * 60_000 < daemon.now()["now_utc_ms"] - written["utc_ms"] < 12 * 60_000
+    page.get_by_role("button", name="Lid", exact=True).click()
+    expect(page.locator("#log")).to_contain_text("Before opening")
+    expect(page.get_by_role("button", name="top plug half", exact=True)).to_be_hidden()
+    page.get_by_role("button", name="lid shut", exact=True).click()
+    expect(newest).to_contain_text("Lid closed")
+
+
+def test_a_photograph_is_made_small_kept_and_shown(daemon, looker, tmp_path) -> None:
+    page = looker.look(daemon)
+    drawn = page.evaluate(
+        """() => { const c = document.createElement("canvas"); c.width = 3000; c.height = 2000;
+        c.getContext("2d").fillRect(0, 0, 99, 99); return c.toDataURL("image/png").split(",")[1]; }"""
+    )
+    (tmp_path / "cones.png").write_bytes(b64decode(drawn))
+    page.locator("#log").scroll_into_view_if_needed()
+    page.get_by_role("button", name="Photo", exact=True).click()
+    page.locator("#camera").set_input_files(tmp_path / "cones.png")
+    expect(page.locator("#log .line")).to_have_text("The photograph is kept.")
+    jpeg = daemon.get(f"/api/photos/{daemon.now()['entries'][0]['photo']}.jpg").content
+    assert check_jpeg(jpeg) == (1600, 1067)
+    picture = page.locator("#entries ol li img").first
+    picture.scroll_into_view_if_needed()
+    page.wait_for_function("document.querySelector('#entries img').naturalWidth === 1600")
+    assert looker.complaints == []
+
+
+def test_the_curve_is_looked_at_closer_and_moved_by_button_by_key_and_by_two_fingers(daemon, looker) -> None:
+    page = looker.look(daemon)
+    page.wait_for_selector("#curve .u-over")
+    readout = page.locator("#curve .readout")
+    plot = page.locator("#curve .plot")
+
+    def at_left() -> int:
+        for x in (30, 3):
+            page.locator("#curve .u-over").hover(position={"x": x, "y": 40})
+        page.evaluate("new Promise(drawn => requestAnimationFrame(() => requestAnimationFrame(drawn)))")
+        hours, minutes = re.findall(r"\d\d", readout.inner_text())[:2]
+        return (int(hours) * 60 + int(minutes) - 12 * 60) % 1440  # from noon, since this firing crosses midnight
+
+    whole = at_left()
+    page.locator("#curve .u-over").hover(position={"x": 150, "y": 40})  # what is read stays where it is
+    with page.expect_response("**/api/curve?points=3000*"):
+        page.get_by_role("button", name="Closer").click()
+    closer = at_left()
+    assert closer > whole + 60
+    page.get_by_role("button", name="Earlier", exact=True).click()
+    page.get_by_role("button", name="Earlier", exact=True).click()
+    assert at_left() < whole + 15, "all of it is in reach"
+    plot.focus()
+    page.keyboard.press("-")
+    page.keyboard.press("PageDown")
+    assert at_left() < whole + 15, "wide open it shows everything"
+    page.evaluate(
+        """() => { const over = document.querySelector('#curve .u-over'), box = over.getBoundingClientRect();
+        const put = (type, id, share) => over.dispatchEvent(new PointerEvent(type, {
+          pointerId: id, pointerType: 'touch', clientX: box.left + share * box.width, clientY: box.top + 40 }));
+        put('pointerdown', 1, 0.4); put('pointerdown', 2, 0.6); put('pointermove', 1, 0.1); put('pointermove', 2, 0.9);
+        put('pointerup', 1, 0.1); put('pointerup', 2, 0.9); }"""
+    )
+    assert at_left() > whole + 60, "what was between the fingers fills the width"
 
 
 def test_the_curve_is_read_by_touch_and_by_key(daemon, looker) -> None:
@@ -85,7 +164,7 @@ def test_the_curve_is_read_by_touch_and_by_key(daemon, looker) -> None:
     assert box
     page.mouse.move(box["x"] + box["width"] * 0.3, box["y"] + 50)
     by_touch = readout.inner_text()
-    assert re.match(r"\d\d:\d\d.*: top \d+, middle \d+, bottom \d+, ceiling \d+ °C", by_touch)
+    assert re.match(r"\d\d:\d\d.*: top \d+, middle \d+, bottom \d+, ceiling \d+; by the plan \d+ to \d+ °C", by_touch)
     page.locator("#curve .plot").focus()
     page.keyboard.press("Home")
     at_start = readout.inner_text()
@@ -96,6 +175,7 @@ def test_the_curve_is_read_by_touch_and_by_key(daemon, looker) -> None:
 
 def test_an_earlier_firing_takes_the_curves_place_and_gives_it_back(daemon, looker) -> None:
     page = looker.look(daemon)
+    page.locator("#book").scroll_into_view_if_needed()
     page.locator("#book li button").first.click()
     expect(page.locator("#curve-title")).to_contain_text("Bisque")
     page.locator("#curve button", has_text="Back to now").click()
@@ -105,6 +185,7 @@ def test_an_earlier_firing_takes_the_curves_place_and_gives_it_back(daemon, look
 def test_the_rehearsal_panel_says_what_it_is_and_turns_puffins_switches(own_daemon, looker) -> None:
     page = looker.look(own_daemon)
     expect(page.locator("#emulated")).to_contain_text("Rehearsal: an emulated kiln")
+    page.locator("#panel").scroll_into_view_if_needed()
     page.locator("#panel .hand", has_text="bottom").get_by_role("button", name="low").click()
     expect(page.locator("#panel .hand", has_text="bottom").get_by_role("button", name="low")).to_have_attribute(
         "aria-pressed", "true"
@@ -117,6 +198,7 @@ def test_the_rehearsal_panel_says_what_it_is_and_turns_puffins_switches(own_daem
 def test_a_high_alarm_turns_the_page_knocks_and_is_acknowledged_with_one_tap(own_daemon, looker) -> None:
     page = looker.look(own_daemon)
     own_daemon.post("/api/rehearsal/speed", {"speed": 200})
+    page.locator("#panel").scroll_into_view_if_needed()
     page.locator("#panel button", has_text="power cut").click()  # also the gesture that lets the page sound
     button = page.get_by_role("button", name="Acknowledge")
     expect(button).to_be_visible()
@@ -161,7 +243,8 @@ def test_it_fits_and_everybody_can_read_it(daemon, looker, axe, width, height, s
     page = looker.look(daemon, width, height, scheme)
     page.wait_for_selector("#curve canvas")
     page.locator(".band").first.click()
-    page.locator("#entries summary").click()
+    page.locator("#log").scroll_into_view_if_needed()
+    page.get_by_role("button", name="Cone", exact=True).click()
     assert page.evaluate("document.documentElement.scrollWidth") <= width, "nothing to scroll sideways"
     assert axe(page) == []
     assert looker.complaints == []
@@ -179,7 +262,7 @@ def test_old_news_stays_readable(own_daemon, looker) -> None:
 def test_everything_is_in_reach_of_the_keyboard(daemon, looker) -> None:
     page = looker.look(daemon)
     reached = set()
-    for _ in range(80):
+    for _ in range(150):
         page.keyboard.press("Tab")
         reached.add(page.evaluate("(document.activeElement.closest('section, footer') ?? document.body).id"))
     assert {"stack", "curve", "timer", "entries", "book", "panel"} <= reached
@@ -205,7 +288,7 @@ def test_the_first_load_is_small(daemon, looker) -> None:
     for path in paths:
         with httpx.stream("GET", daemon.url + path, headers={"accept-encoding": "gzip"}) as answer:
             total += sum(len(part) for part in answer.iter_raw())
-    total += len(gzip.compress(daemon.get("/api/curve?points=800").content))
+    total += len(gzip.compress(daemon.get("/api/curve?points=600").content))
     assert total <= FIRST_LOAD_BYTES, f"{total} bytes"
 
 

@@ -57,8 +57,8 @@ def band(kiln_toml: str, plan_toml: str, started_utc_ms: int) -> Band | None:
         return None
     return Band(
         [started_utc_ms + round(point.hours * 3_600_000) for point in points],
-        [round(point.low_celsius, 1) for point in points],
-        [round(point.high_celsius, 1) for point in points],
+        [round(point.low_celsius) for point in points],
+        [round(point.high_celsius) for point in points],
     )
 
 

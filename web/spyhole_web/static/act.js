@@ -19,7 +19,7 @@ export function setWho(name) {
 /**
  * @param {"GET" | "POST" | "DELETE"} method
  * @param {string} path
- * @param {object} [body]
+ * @param {object} [body] a Blob goes as it is, anything else as JSON
  * @returns {Promise<unknown>}
  */
 export async function ask(method, path, body) {
@@ -29,7 +29,7 @@ export async function ask(method, path, body) {
     answer = await fetch(path, {
       method,
       signal: AbortSignal.timeout(PATIENCE_MS),
-      ...(body ? { body: JSON.stringify(body), headers: { "content-type": "application/json" } } : {}),
+      ...(body instanceof Blob ? { body } : body ? { body: JSON.stringify(body), headers: { "content-type": "application/json" } } : {}),
     });
   } catch {
     throw new NotDone("spyhole did not answer, so this may not have been taken. Look at the kiln, then try again.");
@@ -39,9 +39,9 @@ export async function ask(method, path, body) {
   throw new NotDone(problem.detail ?? `spyhole refused this (${answer.status}). Nothing was changed.`);
 }
 
-/** @param {string} kind @param {string} subject @param {string} value */
-export async function enter(kind, subject, value) {
-  return told(await ask("POST", "/api/entries", { kind, subject, value, who: who() }));
+/** @param {string} kind @param {string} subject @param {string} value @param {number} [minutes] how long ago */
+export async function enter(kind, subject, value, minutes = 0) {
+  return told(await ask("POST", "/api/entries", { kind, subject, value, who: who(), minutes_ago: minutes }));
 }
 
 /** @param {number} sequence */

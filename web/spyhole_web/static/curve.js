@@ -1,20 +1,20 @@
-// The curve: three rings, the ceiling as a hem, a faint course of brick at 573, entries on the time axis, alarms as flags.
-// uPlot draws the lines; what is the kiln's own is drawn onto its canvas here. Touch or arrow keys read a moment.
+// The curve of a firing: asked for, lengthened, and shown. uPlot draws the lines, curve_paint.js what is the kiln's own.
+// Touch or arrow keys read a moment; two fingers, keys or buttons choose the stretch of time (stretch.js).
 
 import { ask, run } from "./act.js";
+import { DASHES, course, ends, fan, hem, label, marks, palette, ribbon, stairs } from "./curve_paint.js";
 import { at, el, say } from "./dom.js";
-import { clock, day, when } from "./time.js";
-import { degrees, temperature, unitName, whole } from "./units.js";
+import { HOUR, inside, moved, pinched, scaled } from "./stretch.js";
+import { when } from "./time.js";
+import { temperature, unitName, whole } from "./units.js";
 
 /** @typedef {import("../../types/shapes").Snapshot} Snapshot */
 /** @typedef {import("../../types/shapes").Curve} Curve */
 /** @typedef {import("uplot")} Chart */
 
-const POINTS = 800;
-const HOUR = 3600;
+const POINTS = 600;
+const FINE_POINTS = 3000; // by the minute for two days: asked for when somebody looks closer
 const RELOAD_MS = 2000;
-const QUARTZ_CELSIUS = 573; // alpha to beta quartz; Dodd and Murfin, Dictionary of Ceramics, 3rd ed. 1994
-const DASHES = [[], [9, 4], [2, 3.5], [9, 3, 2, 3]];
 const REACH = /** @type {const} */ ([["Whole firing", 0], ["4 hours", 4], ["1 hour", 1]]);
 
 /** @type {Curve | null} */
@@ -26,6 +26,10 @@ let plot = null;
 /** An earlier firing laid in the place of the one under way. @type {{ id: number, words: string } | null} */
 let earlier = null;
 let hours = 0;
+let points = POINTS;
+/** A stretch somebody chose; null: as many hours back as the buttons say, and it goes on with the firing.
+ * @type {import("./stretch.js").Stretch | null} */
+let chosen = null;
 let state = "";
 let asked = 0;
 let waiting = false;
@@ -36,7 +40,7 @@ const title = el("h2", { id: "curve-title" }, "Curve");
 const back = el("button", { type: "button", class: "small", hidden: true, click: () => void toNow() }, "Back to now");
 const readout = el("p", { class: "readout", role: "status", "aria-live": "off" });
 const room = el("div", {
-  class: "plot", tabindex: "0", role: "img", "aria-label": "Curve of the rings. Left and right arrows read a moment.", keydown: step,
+  class: "plot", tabindex: "0", role: "img", "aria-label": "Curve of the rings. Arrows read a moment, plus and minus look closer or wider, page keys go earlier or later.", keydown: step,
 });
 const empty = el("p", { class: "empty" }, "No curve yet.");
 const line = el("p", { class: "line", role: "status" });
@@ -46,10 +50,16 @@ const reaches = REACH.map(([words, span]) => {
   return button;
 });
 
+const ways = /** @type {const} */ ([["Earlier", -0.5], ["Later", 0.5]]).map(([words, share]) =>
+  el("button", { type: "button", click: () => choose(moved(span(), share)) }, words));
+const scales = /** @type {const} */ ([["Closer", 2], ["Wider", 0.5]]).map(([words, factor]) =>
+  el("button", { type: "button", click: () => choose(scaled(span(), factor, middle())) }, words));
+
 export function openCurve() {
   at("curve").append(
     el("div", { class: "title" }, title, back), readout, room, empty, line,
-    el("div", { class: "settings", role: "group", "aria-label": "How far back" }, ...reaches),
+    el("div", { class: "settings reach", role: "group", "aria-label": "How far back" }, ...reaches),
+    el("div", { class: "settings reach", role: "group", "aria-label": "Which stretch" }, ...[0, 1].flatMap((i) => [ways[i], scales[i]].flatMap((button) => (button ? [button] : [])))),
   );
   new ResizeObserver(() => plot?.setSize(size())).observe(room);
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", build);
@@ -58,22 +68,41 @@ export function openCurve() {
 /** @param {number} span hours, 0: all */
 function reach(span) {
   hours = span;
-  REACH.forEach(([, each], i) => reaches[i]?.setAttribute("aria-pressed", String(each === span)));
-  build();
+  choose(null);
+}
+
+/** @param {import("./stretch.js").Stretch | null} stretch */
+function choose(stretch) {
+  chosen = stretch && inside(stretch, all());
+  REACH.forEach(([, each], i) => reaches[i]?.setAttribute("aria-pressed", String(chosen === null && each === hours)));
+  if (plot && curve) plot.setData(data(curve));
+  if (points === FINE_POINTS || (!chosen && !hours)) return;
+  points = FINE_POINTS;
+  void load();
+}
+
+/** The instant that is read, or the middle of what is shown. */
+function middle() {
+  const [from, to] = span();
+  const at = reading === null ? Number.NaN : (curve?.utc_ms[reading] ?? 0) / 1000;
+  return at > from && at < to ? at : (from + to) / 2;
 }
 
 /** Lay an earlier firing in the curve's place. @param {number} id @param {string} words */
 export async function showCurve(id, words) {
-  const found = /** @type {Curve} */ (await ask("GET", `/api/curve?points=${POINTS}&firing=${id}`));
+  const found = /** @type {Curve} */ (await ask("GET", `/api/curve?points=${points}&firing=${id}`));
   earlier = { id, words };
   hours = 0;
   lay(found);
+  choose(null);
   at("curve").scrollIntoView({ block: "start" });
   back.focus({ preventScroll: true });
 }
 
 async function toNow() {
   earlier = null;
+  hours = 0;
+  choose(null);
   await load();
 }
 
@@ -88,8 +117,9 @@ async function load() {
   asked = Date.now();
   const done = await run(null, line, async () => {
     try {
-      const found = /** @type {Curve} */ (await ask("GET", `/api/curve?points=${POINTS}`));
-      if (!earlier) lay(found);
+      const which = earlier ? `&firing=${earlier.id}` : "";
+      const found = /** @type {Curve} */ (await ask("GET", `/api/curve?points=${points}${which}`));
+      if (which === (earlier ? `&firing=${earlier.id}` : "")) lay(found);
     } catch (error) {
       if (latest?.firing) throw error;
       lay(null); // nothing has been fired yet
@@ -117,7 +147,7 @@ export function growCurve(now) {
   if (now.now_utc_ms <= last) return;
   // As coarse as the rest: a newer value takes the place of the last until a step has passed.
   const before = times.at(-2) ?? 0;
-  const replace = now.now_utc_ms - before < (now.now_utc_ms - (times[0] ?? 0)) / POINTS;
+  const replace = now.now_utc_ms - before < (now.now_utc_ms - (times[0] ?? 0)) / points;
   if (replace) times[times.length - 1] = now.now_utc_ms;
   else times.push(now.now_utc_ms);
   for (const ring of now.rings) put(curve.rings[ring.name], ring.celsius, replace);
@@ -139,9 +169,9 @@ function lay(found) {
   curve = found && found.utc_ms.length > 1 ? found : null;
   say(title, earlier ? earlier.words : "Curve");
   back.hidden = earlier === null;
+  reading = null;
   empty.hidden = curve !== null;
   room.hidden = curve === null;
-  reading = null;
   build();
 }
 
@@ -161,28 +191,39 @@ function size() {
   return { width, height: Math.round(Math.min(420, Math.max(260, width * 0.58))) };
 }
 
-/** @returns {[number, number]} seconds */
-function span() {
+/** All there is, with the forecast ahead. @returns {import("./stretch.js").Stretch} seconds */
+function all() {
   const times = curve?.utc_ms ?? [];
   const [start, end] = [(times[0] ?? 0) / 1000, (times.at(-1) ?? 0) / 1000];
   const down = earlier ? null : latest?.cone_down;
-  const ahead = down && down.high / 1000 > end ? down.high / 1000 + 0.2 * HOUR : end;
-  if (hours) return [Math.max(start, end - hours * HOUR), Math.min(ahead, end + hours * HOUR)];
-  return [Math.max(start, end - 48 * HOUR), Math.max(ahead, start + HOUR)];
+  return [start, Math.max(end, start + HOUR, down ? down.high / 1000 + 0.2 * HOUR : 0)];
 }
 
-/** @param {string} name */
-const ink = (name) => getComputedStyle(room).getPropertyValue(name).trim();
+/** What is shown. @returns {import("./stretch.js").Stretch} seconds */
+function span() {
+  const whole = all();
+  if (chosen) return inside(chosen, whole);
+  if (!hours) return whole;
+  const end = (curve?.utc_ms.at(-1) ?? 0) / 1000;
+  return [Math.max(whole[0], end - hours * HOUR), Math.min(whole[1], end + hours * HOUR)];
+}
+
+/** @returns {import("./curve_paint.js").Shown} */
+const shown = () => ({ curve: /** @type {Curve} */ (curve), unit: unit(), zone: zone(), now: earlier ? null : latest });
+
+/** Room for the forecast above what was reached. @param {number} low @param {number} high @returns {[number, number]} */
+function heights(low, high) {
+  const end = earlier ? null : latest?.cone_down && latest.firing?.cone_celsius;
+  return [Math.min(0, low), Math.max(temperature(100, unit()), high * 1.06, end ? temperature(end, unit()) * 1.06 : 0)];
+}
 
 function build() {
   plot?.destroy();
   plot = null;
   if (!curve) return;
-  const tones = ["--ink", "--accent", "--clay"].map(ink);
-  const text = ink("--soft");
-  const face = `12px ${getComputedStyle(document.body).fontFamily}`;
+  const tones = palette(room);
   /** @type {import("uplot").Axis} */
-  const plain = { stroke: text, font: face, ticks: { show: false }, grid: { show: false } };
+  const plain = { stroke: tones.soft, font: `12px ${tones.face}`, ticks: { show: false }, grid: { show: false } };
   plot = new uPlot(
     {
       ...size(),
@@ -193,178 +234,84 @@ function build() {
       select: { show: false, left: 0, top: 0, width: 0, height: 0 },
       scales: {
         x: { time: true, range: () => span() },
-        y: { range: (_, low, high) => [Math.min(0, low), Math.max(temperature(100, unit()), high * 1.06)] },
+        y: { range: (_, low, high) => heights(low, high) },
       },
       axes: [
-        { ...plain, space: 56, values: (_, splits) => splits.map((_at, i) => label(splits, i)) },
-        { ...plain, size: 44, space: 44, grid: { show: true, stroke: ink("--line"), width: 1 }, values: (_, splits) => splits.map(whole) },
+        { ...plain, space: 56, values: (_, splits) => splits.map((_at, i) => label(splits, i, zone())) },
+        { ...plain, size: 44, space: 44, grid: { show: true, stroke: tones.line, width: 1 }, values: (_, splits) => splits.map(whole) },
       ],
       series: [
         {},
         ...names().map((name, i) => ({
-          label: name, stroke: tones[i % tones.length] ?? text, width: 2, dash: DASHES[i % DASHES.length] ?? [], points: { show: false },
+          label: name, stroke: tones.ring(i), width: 2, dash: DASHES[i % DASHES.length] ?? [], points: { show: false },
         })),
-        { label: "ceiling", stroke: ink("--hem"), width: 1.25, points: { show: false }, paths: stairs() },
+        { label: "ceiling", stroke: tones.hem, width: 1.25, points: { show: false }, paths: stairs() },
       ],
-      hooks: { drawClear: [course], draw: [hem, marks, ends], setCursor: [read] },
+      hooks: {
+        drawClear: [(u) => { ribbon(u, shown(), tones); fan(u, shown(), tones); course(u, shown(), tones); }],
+        draw: [(u) => { hem(u, tones); marks(u, shown(), tones); ends(u, tones); }],
+        setCursor: [read],
+      },
     },
     data(curve),
     room,
   );
   const made = plot;
-  made.over.addEventListener("pointermove", (event) => {
-    if (event.pointerType === "mouse") return;
-    const box = made.over.getBoundingClientRect();
-    made.setCursor({ left: event.clientX - box.left, top: event.clientY - box.top });
-  });
+  touched(made);
   read(made);
 }
 
-/** A ceiling belongs to a stage: it steps. @returns {import("uplot").Series.PathBuilder} */
-function stairs() {
-  if (!uPlot.paths.stepped) throw new Error("this uPlot draws no steps");
-  return uPlot.paths.stepped({ align: 1 });
-}
-
-/** The clock, and the day where it turns. @param {number[]} splits seconds @param {number} i */
-function label(splits, i) {
-  const dayOf = (/** @type {number} */ k) => day((splits[k] ?? 0) * 1000, zone());
-  const time = clock((splits[i] ?? 0) * 1000, zone());
-  const turned = i === 0 ? splits.length < 2 || dayOf(0) === dayOf(1) : dayOf(i) !== dayOf(i - 1);
-  return turned ? `${time}\n${dayOf(i)}` : time;
-}
-
-/** A faint course of brick where quartz turns. @param {Chart} u */
-function course(u) {
-  const middle = u.valToPos(temperature(QUARTZ_CELSIUS, unit()), "y", true);
-  const { left, top, width, height } = u.bbox;
-  if (middle < top || middle > top + height) return;
-  const { ctx } = u;
-  const [tall, long, joint] = [9 * uPlot.pxRatio, 26 * uPlot.pxRatio, 1.5 * uPlot.pxRatio];
-  ctx.save();
-  ctx.fillStyle = ink("--course");
-  for (let x = left; x < left + width; x += long) ctx.fillRect(x, middle - tall / 2, Math.min(long - joint, left + width - x), tall);
-  ctx.fillStyle = ink("--soft");
-  ctx.font = `${11 * uPlot.pxRatio}px ${getComputedStyle(document.body).fontFamily}`;
-  ctx.textAlign = "left";
-  ctx.textBaseline = "bottom";
-  ctx.fillText(`${degrees(QUARTZ_CELSIUS, unit())} quartz turns`, left + 4 * uPlot.pxRatio, middle - tall / 2 - 2);
-  ctx.restore();
-}
-
-/** Small stitches hang from the ceiling, so that it is told from a ring by shape. @param {Chart} u */
-function hem(u) {
-  const ceiling = u.data.at(-1) ?? [];
-  const times = u.data[0];
-  const { ctx, bbox } = u;
-  const stitch = 9 * uPlot.pxRatio;
-  ctx.save();
-  ctx.strokeStyle = ink("--hem");
-  ctx.lineWidth = uPlot.pxRatio;
-  ctx.beginPath();
-  let from = -Infinity;
-  times.forEach((time, i) => {
-    const value = ceiling[i];
-    const x = u.valToPos(time, "x", true);
-    if (value === null || value === undefined || x < bbox.left || x > bbox.left + bbox.width) return;
-    const y = u.valToPos(value, "y", true);
-    const before = i > 0 ? u.valToPos(times[i - 1] ?? time, "x", true) : x;
-    for (let at = Math.max(from + stitch, before); at <= x; at += stitch) {
-      ctx.moveTo(at, y);
-      ctx.lineTo(at + 0.4 * stitch, y - 0.6 * stitch);
-      from = at;
-    }
+/** One finger reads, two choose the stretch. @param {Chart} made */
+function touched(made) {
+  /** @type {Map<number, number>} */
+  const fingers = new Map();
+  /** @type {[number, number] | null} instants under both */
+  let held = null;
+  const share = (/** @type {PointerEvent} */ event) => {
+    const box = made.over.getBoundingClientRect();
+    return (event.clientX - box.left) / box.width;
+  };
+  /** @returns {[number, number]} */
+  const both = () => {
+    const [one = 0, two = 0] = fingers.values();
+    return one < two ? [one, two] : [two, one];
+  };
+  made.over.addEventListener("pointerdown", (event) => {
+    if (event.pointerType === "mouse") return;
+    fingers.set(event.pointerId, share(event));
+    if (fingers.size !== 2) return;
+    const [from, to] = span();
+    const [left, right] = both();
+    held = [from + left * (to - from), from + right * (to - from)];
   });
-  ctx.stroke();
-  ctx.restore();
+  made.over.addEventListener("pointermove", (event) => {
+    if (event.pointerType === "mouse") return;
+    if (fingers.has(event.pointerId)) fingers.set(event.pointerId, share(event));
+    if (held && fingers.size === 2) {
+      const stretch = pinched(held, both());
+      if (stretch) choose(stretch);
+      return;
+    }
+    const box = made.over.getBoundingClientRect();
+    made.setCursor({ left: event.clientX - box.left, top: event.clientY - box.top });
+  });
+  for (const gone of ["pointerup", "pointercancel"]) {
+    made.over.addEventListener(gone, (event) => {
+      fingers.delete(/** @type {PointerEvent} */ (event).pointerId);
+      held = null;
+    });
+  }
 }
 
-/** Entries and prompts stand on the time axis, alarms fly as flags, the cone's hour is a bracket ahead. @param {Chart} u */
-function marks(u) {
-  const { ctx, bbox } = u;
-  const p = uPlot.pxRatio;
-  const floor = bbox.top + bbox.height;
-  ctx.save();
-  ctx.beginPath();
-  ctx.rect(bbox.left, 0, bbox.width + 62 * p, floor + 2 * p);
-  ctx.clip();
-  for (const mark of curve?.marks ?? []) {
-    const x = u.valToPos(mark.utc_ms / 1000, "x", true);
-    if (x < bbox.left || x > bbox.left + bbox.width) continue;
-    ctx.beginPath();
-    if (mark.kind === "alarm") {
-      ctx.strokeStyle = ctx.fillStyle = ink("--ink");
-      ctx.lineWidth = 1.5 * p;
-      ctx.moveTo(x, floor);
-      ctx.lineTo(x, bbox.top);
-      ctx.stroke();
-      ctx.beginPath();
-      ctx.moveTo(x, bbox.top);
-      ctx.lineTo(x + 15 * p, bbox.top + 5 * p);
-      ctx.lineTo(x, bbox.top + 10 * p);
-      ctx.fill();
-    } else {
-      const tall = mark.kind === "prompt" ? 5 * p : 9 * p;
-      ctx.fillStyle = mark.kind === "prompt" ? ink("--soft") : ink("--ink");
-      ctx.moveTo(x, floor - tall);
-      ctx.lineTo(x + 4 * p, floor);
-      ctx.lineTo(x - 4 * p, floor);
-      ctx.fill();
-    }
-  }
-  const down = earlier ? null : latest?.cone_down;
-  if (down && latest?.firing) {
-    const position = (/** @type {number} */ ms) => u.valToPos(ms / 1000, "x", true);
-    const mid = position(down.median);
-    const [low, high] = [Math.min(position(down.low), mid - 4 * p), Math.max(position(down.high), mid + 4 * p)];
-    if (mid < bbox.left + bbox.width) {
-      const y = floor - 13 * p;
-      ctx.strokeStyle = ctx.fillStyle = ink("--ink");
-      ctx.lineWidth = 1.5 * p;
-      ctx.beginPath();
-      ctx.moveTo(low, y - 5 * p);
-      ctx.lineTo(low, y);
-      ctx.lineTo(high, y);
-      ctx.lineTo(high, y - 5 * p);
-      ctx.stroke();
-      ctx.font = `${11 * p}px ${getComputedStyle(document.body).fontFamily}`;
-      ctx.textAlign = "right";
-      ctx.textBaseline = "bottom";
-      ctx.fillText(`cone ${latest.firing.cone}`, Math.max(high, low + 40 * p), y - 8 * p);
-    }
-  }
-  ctx.restore();
-}
-
-/** Each line says its own name where it ends. @param {Chart} u */
-function ends(u) {
-  const { ctx, bbox } = u;
-  const p = uPlot.pxRatio;
-  const [from, to] = [u.scales["x"]?.min ?? 0, u.scales["x"]?.max ?? 0];
-  const labels = u.series.slice(1).flatMap((series, i) => {
-    const column = u.data[i + 1] ?? [];
-    for (let k = column.length - 1; k >= 0; k -= 1) {
-      const [value, time] = [column[k], u.data[0][k] ?? 0];
-      if (value === null || value === undefined || time > to || time < from) continue;
-      const tone = series.label === "ceiling" ? ink("--hem") : ink(["--ink", "--accent", "--clay"][i % 3] ?? "--ink");
-      return [{ words: String(series.label), tone, x: u.valToPos(time, "x", true), y: u.valToPos(value, "y", true) }];
-    }
-    return [];
-  });
-  labels.sort((a, b) => a.y - b.y);
-  labels.forEach((each, i) => {
-    const above = labels[i - 1];
-    if (above && each.y - above.y < 14 * p) each.y = above.y + 14 * p;
-  });
-  ctx.save();
-  ctx.font = `600 ${12 * p}px ${getComputedStyle(document.body).fontFamily}`;
-  ctx.textAlign = "left";
-  ctx.textBaseline = "middle";
-  for (const each of labels) {
-    ctx.fillStyle = each.tone;
-    ctx.fillText(each.words, Math.min(each.x, bbox.left + bbox.width) + 6 * p, each.y);
-  }
-  ctx.restore();
+/** What the plan wants at this instant, in words. @param {number} time seconds */
+function wanted(time) {
+  const band = curve?.expected;
+  const after = band?.utc_ms.findIndex((ms) => ms >= time * 1000) ?? -1;
+  if (!band || after < 1) return "";
+  const [from, to] = [band.utc_ms[after - 1] ?? 0, band.utc_ms[after] ?? 0];
+  const share = (time * 1000 - from) / (to - from);
+  const at = (/** @type {number[]} */ side) => whole(temperature((side[after - 1] ?? 0) * (1 - share) + (side[after] ?? 0) * share, unit()));
+  return `; by the plan ${at(band.low)} to ${at(band.high)}`;
 }
 
 /** All values at one moment, in words under the title. @param {Chart} u */
@@ -381,13 +328,18 @@ function read(u) {
   });
   const near = (curve?.marks ?? []).filter((mark) => Math.abs(u.valToPos(mark.utc_ms / 1000, "x") - u.valToPos(time, "x")) < 7);
   const at = when(time * 1000, zone(), latest?.now_utc_ms ?? time * 1000);
-  const words = `${at}: ${parts.join(", ")} ${unitName(unit())}.`;
+  const words = `${at}: ${parts.join(", ")}${wanted(time)} ${unitName(unit())}.`;
   say(readout, pointed === null || near.length === 0 ? words : `${words} ${near.map((mark) => mark.words).join(". ")}.`);
 }
 
 /** @param {Event} event */
 function step(event) {
   if (!(event instanceof KeyboardEvent) || !plot || !curve) return;
+  const look = { "+": 2, "=": 2, "-": 0.5 }[event.key];
+  const go = { PageUp: -0.5, PageDown: 0.5 }[event.key];
+  if (look !== undefined) choose(scaled(span(), look, middle()));
+  if (go !== undefined) choose(moved(span(), go));
+  if (look !== undefined || go !== undefined) event.preventDefault();
   const way = { ArrowLeft: -1, ArrowRight: 1, Home: -Infinity, End: Infinity }[event.key];
   if (way === undefined) return;
   event.preventDefault();

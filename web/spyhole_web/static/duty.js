@@ -1,15 +1,10 @@
-// Who holds the watch, the hand-over with its note, and the answer to 'are you in reach?'.
+// Who holds the watch, and the hand-over with its note.
 
-import { run, sayInReach, setWho, takeWatch, who } from "./act.js";
+import { run, setWho, takeWatch, who } from "./act.js";
 import { at, el, say } from "./dom.js";
-import { duration, when } from "./time.js";
+import { when } from "./time.js";
 
 /** @typedef {import("../../types/shapes").Snapshot} Snapshot */
-
-const question = el("h2", { class: "seen" });
-const waited = el("p", { class: "where" });
-const asked = el("p", { class: "line", role: "status" });
-const near = el("button", { type: "button", class: "thumb", click: () => run(near, asked, sayInReach) }, "I am in reach");
 
 const holds = el("p", { class: "holds" });
 const said = el("p", { class: "because" });
@@ -39,19 +34,11 @@ async function hand(event) {
 
 /** @param {Snapshot} now @param {number} instant */
 export function showDuty(now, instant) {
-  const ask = at("asked");
-  if (!ask.firstChild) ask.append(el("article", { class: "question" }, waited, question, near, asked));
   const { duty } = now;
-  if (ask.hidden !== (duty.asked === null)) say(asked, "");
-  ask.hidden = duty.asked === null;
-  if (duty.asked) {
-    say(waited, `${duty.holder || "Whoever is there"}, ${duration(instant - duty.asked.since_utc_ms)} ago`);
-    say(question, duty.asked.words);
-  }
   const room = at("duty");
-  if (!room.firstChild) {
+  if (!holds.isConnected) {
     name.value = who();
-    room.append(el("h2", { id: "duty-title" }, "Who holds the watch"), holds, said, reached, change, line);
+    room.append(holds, said, reached, change, line);
   }
   const since = duty.taken_utc_ms === null ? "" : ` since ${when(duty.taken_utc_ms, now.zone, instant)}`;
   say(holds, duty.holder ? `${duty.holder} holds the watch${since}.` : "Nobody holds the watch.");

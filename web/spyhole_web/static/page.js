@@ -1,20 +1,18 @@
 // The page: hears the daemon, and hands each snapshot round.
 
 import { showAlarms, sounding } from "./alarms.js";
-import { showAside } from "./aside.js";
-import { showBook } from "./book.js";
+import { showAsked } from "./asked.js";
 import { openCurve, reloadCurve, growCurve } from "./curve.js";
 import { at, el, say } from "./dom.js";
-import { showDuty } from "./duty.js";
 import { showEntries } from "./entries.js";
 import { showHole } from "./hole.js";
 import { follow } from "./live.js";
 import { showNext } from "./next.js";
-import { showPanel } from "./panel.js";
 import { openSound, wantSound } from "./sound.js";
 import { showStack } from "./stack.js";
 import { clock as clockWords, when } from "./time.js";
 import { showTimer } from "./timer.js";
+import { whole } from "./units.js";
 
 /** @typedef {import("../../types/shapes").Snapshot} Snapshot */
 
@@ -23,16 +21,19 @@ let latest = null;
 let stale = false;
 let aloud = { mood: "", at: 0 };
 const conditions = el("ul", {});
+/** What lies far down the page comes when it is looked at. @type {Map<string, (now: Snapshot, instant: number) => unknown>} */
+const below = new Map();
 
 openSound();
 openCurve();
 const kilnClock = follow({
   news(now) {
+    const first = latest === null;
     latest = now;
     stale = false;
     show(now);
     growCurve(now);
-    void showBook(now);
+    if (first) window.setTimeout(watchBelow, 300);
     wantSound("stale", false);
     wantSound("alarm", sounding(now));
   },
@@ -57,7 +58,7 @@ function show(now) {
   say(at("sentence"), now.sentence);
   speak(now.mood, now.sentence);
   showHole(now);
-  showPanel(now);
+  showRehearsal(now);
   showWatch(now);
   showAges(now);
 }
@@ -66,16 +67,46 @@ function show(now) {
 function showAges(now) {
   const instant = kilnClock.now();
   showAlarms(now, instant);
-  showDuty(now, instant);
-  showAside(now, instant);
+  showAsked(now, instant);
   showNext(now, instant);
   showStack(now, instant);
   showTimer(now, instant);
   // What is seldom on the page comes when it is.
-  if (now.room) void import("./room.js").then(({ showRoom }) => showRoom(now, instant));
+  if (now.shelved.length || now.out_of_service.length) void import("./aside.js").then(({ showAside }) => showAside(now, instant));
+  else at("aside").hidden = true;
   if (!now.firing?.heating) void import("./cooling.js").then(({ showCooling }) => showCooling(now, instant));
   else at("cooling").hidden = true;
   showEntries(now, instant);
+  for (const each of below.values()) each(now, instant);
+}
+
+/** @param {string} id @param {() => Promise<(now: Snapshot, instant: number) => unknown>} load */
+function whenSeen(id, load) {
+  const watch = new IntersectionObserver(async (found) => {
+    if (!found.some((each) => each.isIntersecting)) return;
+    watch.disconnect();
+    below.set(id, await load());
+    if (latest) below.get(id)?.(latest, kilnClock.now());
+  }, { rootMargin: "200px" });
+  watch.observe(at(id));
+}
+
+/** Once, when there is a page to be far down on. */
+function watchBelow() {
+  whenSeen("duty", async () => (await import("./duty.js")).showDuty);
+  whenSeen("room", async () => (await import("./room.js")).showRoom);
+  whenSeen("log", async () => (await import("./log.js")).showLog);
+  whenSeen("book", async () => (await import("./book.js")).showBook);
+  whenSeen("panel", async () => (await import("./panel.js")).showPanel);
+}
+
+/** @param {Snapshot} now */
+function showRehearsal(now) {
+  const banner = at("emulated");
+  banner.hidden = !now.emulated;
+  say(banner, now.emulated ? `Rehearsal: an emulated kiln${now.speed > 1 ? ` at speed ${whole(now.speed)}` : ""}.` : "");
+  at("panel").hidden = now.panel === null;
+  at("room").hidden = now.room === null;
 }
 
 /** @param {Snapshot} now */

@@ -22,21 +22,14 @@ const keptSpeeds = new Map();
 
 /** @param {Snapshot} now */
 export function showPanel(now) {
-  const banner = at("emulated");
-  banner.hidden = !now.emulated;
-  say(banner, now.emulated ? `Rehearsal: an emulated kiln${now.speed > 1 ? ` at speed ${whole(now.speed)}` : ""}.` : "");
-  const room = at("panel");
-  room.hidden = now.panel === null;
   if (!now.panel) return;
-  if (!room.firstChild) {
-    room.append(el(
-      "div", { class: "sheet" },
-      el("h2", { id: "panel-title" }, "Rehearsal panel"),
+  if (!state.isConnected) {
+    at("sheet").append(
       el("p", { class: "note" }, "The emulated kiln, as a hand would find it. What is turned here is not written down: the watch has to notice, or be told above."),
       state, rings,
       el("h3", { id: "trouble-title" }, "Throw a trouble in"), troubles,
       el("h3", { id: "speed-title" }, "Kiln seconds a second, at most"), speeds, line,
-    ));
+    );
   }
   const { panel } = now;
   const words = [

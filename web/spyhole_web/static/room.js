@@ -15,8 +15,7 @@ const arm = el("button", { type: "button", class: "small", click: () => run(arm,
 /** @param {Snapshot} now @param {number} instant */
 export function showRoom(now, instant) {
   const room = at("room");
-  if (!room.firstChild) room.append(el("h2", { id: "room-title" }, "In the room"), wired, cut, arm, line);
-  room.hidden = now.room === null;
+  if (!wired.isConnected) room.append(wired, cut, arm, line);
   if (!now.room) return;
   say(wired, words(now.room));
   const out = now.room.cut_out;

@@ -1,5 +1,6 @@
 // The kiln as its rings, top above bottom. Each band ends where its heat does: the ragged edge is the spread.
 
+import { chooser } from "./ago.js";
 import { enter, run, takeOut } from "./act.js";
 import { cautionForTurning } from "./cautions.js";
 import { at, el, keep, mark, say } from "./dom.js";
@@ -66,9 +67,10 @@ function make(name) {
     el("p", {}, "Out of service it raises nothing and decides nothing, until somebody puts it back."),
     el("p", { class: "inline wide" }, el("label", { for: `out-${name}` }, "Reason"), reason), out,
   );
+  const ago = chooser("When it was turned");
   const choice = el(
     "div", { class: "turn", hidden: true, id: `turn-${name}` },
-    el("p", {}, `The ${name} ring's switch now stands on`), el("div", { class: "settings" }, ...turns), caution, probe, line,
+    el("p", {}, `The ${name} ring's switch now stands on`), el("div", { class: "settings" }, ...turns), ago.node, line, caution, probe,
   );
   const band = el(
     "button", { type: "button", class: "band", "aria-expanded": "false", "aria-controls": `turn-${name}`, click: unfold },
@@ -83,7 +85,8 @@ function make(name) {
 
   /** @param {string} word @param {HTMLButtonElement} button */
   async function turn(word, button) {
-    if (await run(button, line, () => enter("switch", name, word))) {
+    if (await run(button, line, () => enter("switch", name, word, ago.minutes()))) {
+      ago.again();
       if (line.textContent === "") unfold();
       band.focus();
     }

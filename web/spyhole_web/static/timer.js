@@ -14,6 +14,9 @@ const ends = el("p", { class: "ends" });
 const line = el("p", { class: "line", role: "status" });
 const minutes = el("input", { id: "minutes", inputmode: "numeric", autocomplete: "off", size: 4, maxlength: 5 });
 const button = el("button", { type: "submit", class: "small" }, "Write down");
+/** @type {HTMLButtonElement} */
+const advised = el("button", { type: "button", hidden: true, click: () => run(advised, line, () => enter("timer", "", String(minutesAdvised))) });
+let minutesAdvised = 0;
 const form = el(
   "form", { class: "inline", submit: wind },
   el("label", { for: "minutes" }, "Wound to"), minutes, el("span", {}, "min"), button,
@@ -28,7 +31,7 @@ async function wind(event) {
 /** @param {Snapshot} now @param {number} instant */
 export function showTimer(now, instant) {
   const room = at("timer");
-  if (!room.firstChild) room.append(el("h2", { id: "timer-title" }, "Timer against cone"), gap, bar, ends, form, line);
+  if (!room.firstChild) room.append(el("h2", { id: "timer-title" }, "Timer against cone"), gap, bar, ends, advised, form, line);
   room.hidden = now.timer === null;
   if (!now.timer) return;
   say(gap, now.timer.gap);
@@ -42,6 +45,9 @@ export function showTimer(now, instant) {
     bar.style.setProperty("--low", share(down.low));
     bar.style.setProperty("--high", share(down.high));
   }
+  minutesAdvised = now.timer.advised_minutes ?? 0;
+  advised.hidden = minutesAdvised === 0;
+  say(advised, `Wound as advised, ${duration(minutesAdvised * 60_000)}`);
   const parts = [];
   if (end !== null) parts.push(end > instant ? `Timer ends ${when(end, now.zone, instant)}` : `Timer ended ${clock(end, now.zone)}`);
   if (down) parts.push(`cone ${now.firing?.cone ?? ""} between ${clock(down.low, now.zone)} and ${clock(down.high, now.zone)}`);
