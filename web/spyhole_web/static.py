@@ -30,6 +30,7 @@ VIEWS = {
     "/plans": "plans.html",
     "/card": "card.html",
     "/book": "book.html",
+    "/studio": "studio.html",
 }
 """Address of each view, and its document. One view, one document with a script and a style of its own."""
 ROOMS = (
