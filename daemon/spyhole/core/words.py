@@ -13,6 +13,7 @@ from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.outcome import Action, AlarmOutcome, Facts, Forecast, PromptOutcome
 
 Value = float | str | int | None
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +29,14 @@ class Manner:
         if not isinstance(utc_ms, int):
             return "an unknown time"
         return datetime.fromtimestamp(utc_ms / 1000, self.zone).strftime("%H:%M")
+
+    def when(self, utc_ms: int, now_utc_ms: int) -> str:
+        """The clock, with the day where it is another than now's: `05:30 tomorrow`, `11:55 on Sunday`."""
+        then, now = (datetime.fromtimestamp(ms / 1000, self.zone) for ms in (utc_ms, now_utc_ms))
+        days = (then.date() - now.date()).days
+        if days == 0:
+            return self.clock(utc_ms)
+        return f"{self.clock(utc_ms)} {'tomorrow' if days == 1 else f'on {WEEKDAYS[then.weekday()]}'}"
 
     def between(self, when: Forecast) -> str:
         """`13:21, between 13:12 and 13:33`."""

@@ -69,7 +69,7 @@ def _cooling_sentence(state: State, firing: Firing, latest: EstimateOutcome | No
             return f"{said} {words}"
     first = dict(latest.cool).get(200) if latest is not None else None
     if first is not None:
-        cool = f"Below {manner.heat(200)} about {manner.clock(first.median)}."
+        cool = f"Below {manner.heat(200)} about {manner.when(first.median, state.line.utc_ms)}."
         return f"{said} Every switch off; lid and plugs stay shut. {cool}"
     return f"{said} Every switch off; lid and plugs stay shut."
 
@@ -83,11 +83,11 @@ def _lit_sentence(state: State, firing: Firing, latest: EstimateOutcome | None, 
     stage = firing.now_stage.name
     if due_utc_ms is not None:
         return f"All well. Time to turn: {firing.plan.stages[firing.stage + 1].name}."
+    if firing.cone_down_ms is not None:
+        return f"Cone {firing.plan.cone} should be down. Stay with the kiln until the shut-off drops."
     if latest is not None and latest.cone_down is not None:
         drop = f"Cone {firing.plan.cone} should drop at {manner.between(latest.cone_down)}."
         return f"All well. On {stage} since {since}. {drop}"
-    if firing.cone_down_ms is not None:
-        return f"Cone {firing.plan.cone} should be down. Stay with the kiln until the shut-off drops."
     return f"All well. On {stage} since {since}."
 
 
