@@ -83,8 +83,9 @@ export function endWords(seen, cone) {
     return seen.off ? `Heating ends after ${hoursWords(seen.off.likely)}, with cone ${cone} not down.` : "This may never end.";
   }
   const { low, likely, high } = seen.down;
-  const late = high === null ? "perhaps never in a weak kiln" : `at the latest about ${hoursWords(high)}`;
-  return `Cone ${cone} should be down after ${hoursWords(likely)}: at the earliest about ${hoursWords(low)}, ${late}.`;
+  const late = high === null ? ", or never if the kiln is weaker than thought" : ` and ${hoursWords(high)}`;
+  const early = high === null ? `at the earliest ${hoursWords(low)}` : `between ${hoursWords(low)}`;
+  return `Cone ${cone} should be down after ${hoursWords(likely)}, ${early}${late}.`;
 }
 
 /** @param {number} left @param {number} top @param {string} text @param {string} anchor */

@@ -170,7 +170,7 @@ async function look() {
     complain([]);
     drawOutlook(picture, seen, { unit, cone: plan.cone, when: (hours) => `${hours} h` });
     mark(picture, "data-old", null);
-    say(end, `${endWords(seen, plan.cone)}${seen.known ? "" : " Nobody has fired this kiln here yet, so this is wide."}`);
+    say(end, `${endWords(seen, plan.cone)}${seen.known ? "" : " Nobody has fired this kiln here yet, so this is wide."}${doubtWords(seen.doubts.length)}`);
     doubts.replaceChildren(...seen.doubts.map((doubt) => el("li", {}, `${placeWords(doubt.field)}${doubt.words}`)));
   } catch (error) {
     if (mine !== asked || !(error instanceof Refused)) return;
@@ -179,6 +179,9 @@ async function look() {
     doubts.replaceChildren();
   }
 }
+
+/** @param {number} many */
+const doubtWords = (many) => (many === 0 ? "" : many === 1 ? " One thing speaks against it: see below." : ` ${many} things speak against it: see below.`);
 
 /** @param {string} field */
 function placeWords(field) {

@@ -123,7 +123,7 @@ function showAboard() {
       showAboard();
       changed();
     }),
-    el("p", {}, el("a", { href: `/plans?key=${today.key}` }, "Look at this plan, or make another")),
+    el("p", {}, el("a", { class: "small", href: `/plans?key=${today.key}` }, "Look at this plan, or make another")),
     el("div", { class: "pair" },
       choices("ware", "Ware", WARES, today.ware, (ware) => { today.ware = ware; today.damp = ware === "bisque"; showAboard(); changed(); }),
       choices("damp", "The ware is", [["dry", "bone dry"], ["damp", "perhaps damp"]], today.damp ? "damp" : "dry", (word) => { today.damp = word === "damp"; changed(); }),
@@ -156,7 +156,7 @@ function showLighting() {
   const whenThere = el("input", { id: "f-there", type: "time", input: () => { there = whenThere.value; void look(); } });
   at("ahead").replaceChildren(
     heading("ahead-title", "What to expect"), picture, end, high, doubts,
-    el("div", { class: "field" }, el("label", { for: "f-there" }, "From when can you be there to see it go down?"), whenThere), by,
+    el("div", { class: "field", id: "there" }, el("label", { for: "f-there" }, "From when can you be there to see it go down?"), whenThere), by,
   );
   at("lighting").replaceChildren(
     heading("lighting-title", "Before it is lit"),
@@ -257,7 +257,8 @@ function show(found, table) {
     ? `The last turn, to ${last.name}, would be at ${inDay(last.from_hours)}; somebody stays from then on. All of it takes about ${hoursWords(found.off?.likely ?? 0)}.`
     : "");
   doubts.replaceChildren(...found.doubts.map((doubt) => el("li", {}, doubt.words)));
-  const at_it = found.lighting;
+  at("there").hidden = today.claim;
+  const at_it = today.claim ? null : found.lighting;
   say(by, at_it
     ? `Light by ${when(at_it.light_utc_ms, now.zone, now.now_utc_ms)} to be there when it goes down, between ${clock(at_it.down_low_utc_ms, now.zone)} and ${clock(at_it.down_high_utc_ms, now.zone)} on ${day(at_it.down_low_utc_ms, now.zone)}.`
     : "");
