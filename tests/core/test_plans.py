@@ -195,6 +195,14 @@ def test_stages_out_of_order_are_refused() -> None:
     assert "order of the firing" in str(refused.value)
 
 
+def test_a_firing_of_weeks_is_refused_and_not_run_to_its_end() -> None:
+    plan = with_stages(*[Stage("low", LOW, hours=100.0)] * 50)
+    expected = expect(KILN, plan)
+    assert len(expected.likely.hours) < 2000
+    with pytest.raises(Refusal, match="all stages together take 5000 hours"):
+        refuse_impossible(KILN, plan, expected)
+
+
 def test_a_ceiling_below_its_own_stage_is_a_doubt() -> None:
     plan = with_stages(*BISQUE_05.stages[:-1], replace(BISQUE_05.stages[-1], ceiling_celsius=900.0))
     assert "above its own ceiling" in said(plan, damp=False)["stage 4, ceiling_celsius"]

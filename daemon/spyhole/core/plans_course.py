@@ -23,6 +23,8 @@ NEAR_STEP_HOURS = 1 / 30
 NEAR_CELSIUS = 60.0
 MOST_HOURS_UNTIL = 24.0
 """A stage that waits for heat this long waits for ever."""
+MOST_HOURS = 240.0
+"""No firing takes ten days; a plan that does is not run to its end."""
 AT_REST_CELSIUS_PER_HOUR = 3.0
 SETTLING_HOURS = 1.0
 KNOWN_SHARE = 0.06
@@ -123,6 +125,8 @@ def course(heat: Heat, kiln: Kiln, plan: Plan, learned: Learned, room_celsius: f
             if off >= 1.0:  # it trips in whatever stage
                 end = hours[-1] - step * (off - 1.0) / more_off
                 return _made(hours, seen, stages, down, end)
+            if hours[-1] > MOST_HOURS:
+                return _made(hours, seen, stages, down, None, index)
             if stage.hours is not None:
                 if gone >= stage.hours - 1e-9:
                     break

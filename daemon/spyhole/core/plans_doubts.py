@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.plan import Plan, Plugs, Stage
-from spyhole.core.plans_course import Course, Expected
+from spyhole.core.plans_course import MOST_HOURS, Course, Expected
 from spyhole.core.refusal import Refusal
 from spyhole.core.steam import DRIED_HOURS, WARE_BEHIND_AIR, dried_ms
 
@@ -21,6 +21,9 @@ class Doubt:
 
 def refuse_impossible(kiln: Kiln, plan: Plan, expected: Expected) -> None:
     """Refusal for a plan that this kiln cannot follow, even if it heats better than is believed."""
+    asked = sum(stage.hours or 0.0 for stage in plan.stages)
+    if asked > MOST_HOURS:
+        raise Refusal("stage", f"all stages together take {asked:g} hours", f"a firing takes at most {MOST_HOURS:g}")
     hottest: float | None = None
     for number, stage in enumerate(plan.stages, 1):
         until = stage.until_celsius
