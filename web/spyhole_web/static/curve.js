@@ -211,10 +211,15 @@ function span() {
 /** @returns {import("./curve_paint.js").Shown} */
 const shown = () => ({ curve: /** @type {Curve} */ (curve), unit: unit(), zone: zone(), now: earlier ? null : latest });
 
-/** Room for the forecast above what was reached. @param {number} low @param {number} high @returns {[number, number]} */
+/** The whole from nothing to ceiling and forecast; a stretch as close as the rings allow. @param {number} low @param {number} high @returns {[number, number]} */
 function heights(low, high) {
+  if (chosen || hours) {
+    const air = Math.max(15, (high - low) * 0.12);
+    return [low - air, high + air];
+  }
   const end = earlier ? null : latest?.cone_down && latest.firing?.cone_celsius;
-  return [Math.min(0, low), Math.max(temperature(100, unit()), high * 1.06, end ? temperature(end, unit()) * 1.06 : 0)];
+  const ceiling = Math.max(...(curve?.ceiling ?? []).map((celsius) => celsius ?? 0));
+  return [Math.min(0, low), Math.max(temperature(100, unit()), high * 1.06, ceiling ? temperature(ceiling, unit()) * 1.06 : 0, end ? temperature(end, unit()) * 1.06 : 0)];
 }
 
 function build() {
@@ -245,7 +250,7 @@ function build() {
         ...names().map((name, i) => ({
           label: name, stroke: tones.ring(i), width: 2, dash: DASHES[i % DASHES.length] ?? [], points: { show: false },
         })),
-        { label: "ceiling", stroke: tones.hem, width: 1.25, points: { show: false }, paths: stairs() },
+        { label: "ceiling", auto: false, stroke: tones.hem, width: 1.25, points: { show: false }, paths: stairs() },
       ],
       hooks: {
         drawClear: [(u) => { ribbon(u, shown(), tones); fan(u, shown(), tones); course(u, shown(), tones); }],
