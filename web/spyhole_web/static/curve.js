@@ -27,6 +27,7 @@ let plot = null;
 let earlier = null;
 let hours = 0;
 let points = POINTS;
+let painted = 0;
 /** A stretch somebody chose; null: as many hours back as the buttons say, and it goes on with the firing.
  * @type {import("./stretch.js").Stretch | null} */
 let chosen = null;
@@ -153,7 +154,11 @@ export function growCurve(now) {
   for (const ring of now.rings) put(curve.rings[ring.name], ring.celsius, replace);
   put(curve.ceiling, now.ceiling_celsius, replace);
   if (!plot) return;
-  plot.setData(data(curve));
+  // Drawn again when it has moved by half a pixel; the words under the title go on in between.
+  const [from, to] = span();
+  const further = now.now_utc_ms - painted > ((to - from) * 500) / plot.width;
+  if (further) painted = now.now_utc_ms;
+  plot.setData(data(curve), further);
   read(plot);
 }
 
