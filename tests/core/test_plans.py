@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from spyhole.core import watch
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.forms.plan_toml import plan_from_table, plan_table
-from spyhole.core.journal import Clock, PlanKept, Row, Settings, Told
+from spyhole.core.journal import Clock, PlanEdit, PlanKept, Row, Settings, Told
 from spyhole.core.kiln import Switch
 from spyhole.core.plan import Plan, Plugs, Stage
 from spyhole.core.plans import copy_name, key_of, shelve
@@ -77,6 +77,16 @@ def test_a_firing_carries_how_the_kiln_was_made_ready_and_the_next_does_not() ->
     again = fold(Clock(0, True), Settings(KILN, BISQUE_05), seen, lit, lit)
     assert again.firing is not None
     assert again.firing.prepared is None
+
+
+def test_the_plan_of_the_next_firing_is_not_the_one_that_cools() -> None:
+    lit = (Clock(0, True), Settings(KILN, BISQUE_05), Entry(EntryKind.START, "", "05"))
+    heats = fold(*lit, PlanEdit(BISQUE_04, "Mina"))
+    assert heats.firing is not None
+    assert heats.firing.plan == BISQUE_04
+    cools = fold(*lit, Entry(EntryKind.SHUTOFF, "", "tripped"), PlanEdit(BISQUE_04, "Mina"))
+    assert cools.firing is not None
+    assert (cools.firing.plan, cools.plan) == (BISQUE_05, BISQUE_04)
 
 
 @pytest.mark.parametrize("plan", [BISQUE_04, BISQUE_05, GLAZE_05, TONIGHT.plan])

@@ -10,11 +10,12 @@ from spyhole.core.plans_course import Course
 from spyhole.services.plans import Beginning, Outlook, PlanView, thinned
 from spyhole_web.shapes import LARGEST, Who
 
-Number = Annotated[float, Field(ge=-1e6, le=1e6, allow_inf_nan=False)]
+Number = Annotated[float, Field(strict=True, ge=-1e6, le=1e6, allow_inf_nan=False)]
+Flag = Annotated[bool, Field(strict=True)]
 Word = Annotated[str, StringConstraints(max_length=80, pattern=r"^[^\x00-\x1f\x7f]*$")]
 Key = Annotated[str, Field(max_length=60, pattern=r"^[a-z0-9-]+$", examples=["bisque-cone-05-overnight"])]
 Cone = Annotated[str, Field(max_length=8, examples=["05"], description="a cone's name: 05 and 5 are 155 degC apart")]
-Instant = Annotated[int, Field(ge=0, le=LARGEST)]
+Instant = Annotated[int, Field(strict=True, ge=0, le=LARGEST)]
 
 
 class _Strict(BaseModel):
@@ -140,7 +141,7 @@ class OutlookAsked(_Strict):
     """A plan to look ahead with, kept or not. there_utc_ms: when somebody wants to see the cone go down."""
 
     plan: PlanTable
-    damp: bool = False
+    damp: Flag = False
     there_utc_ms: Instant | None = None
 
 
@@ -283,12 +284,12 @@ class StartAsked(_Strict):
     shutoff_cone: Cone | None = None
     lowest_firing_clay_cone: Cone | None = Field(default=None, examples=["04"], description="of all clays aboard")
     ware: Ware | None = None
-    damp: bool | None = Field(default=None, description="the ware is not bone dry", examples=[True])
-    seated: bool | None = Field(default=None, description="the cone in the shut-off is seated", examples=[True])
-    rod_centred: bool | None = Field(default=None, description="its rod is centred on the cone", examples=[True])
+    damp: Flag | None = Field(default=None, description="the ware is not bone dry", examples=[True])
+    seated: Flag | None = Field(default=None, description="the cone in the shut-off is seated", examples=[True])
+    rod_centred: Flag | None = Field(default=None, description="its rod is centred on the cone", examples=[True])
     gap_millimetres: Number | None = Field(default=None, description="of the shut-off's trigger", examples=[4.8])
     timer_minutes: Number | None = Field(default=None, description="what the backup timer was wound to", examples=[720])
-    claim: bool = Field(default=False, description="it heats already, and began when that was first seen")
+    claim: Flag = Field(default=False, description="it heats already, and began when that was first seen")
     who: Who = ""
 
 

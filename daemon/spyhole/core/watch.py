@@ -219,11 +219,11 @@ def _note(
 
 
 def _edit_plan(state: State, plan: Plan) -> State:
-    """The plan of the next firing, and of the one under way as long as its stages are as many."""
+    """The plan of the next firing, and of the one that still heats as long as its stages are as many."""
     if state.settings is None:
         return state
     firing = state.firing
-    if firing is not None and not firing.ended and len(plan.stages) == len(firing.plan.stages):
+    if firing is not None and not firing.off and not firing.ended and len(plan.stages) == len(firing.plan.stages):
         firing = replace(firing, plan=plan)
     return replace(state, settings=replace(state.settings, plan=plan), firing=firing)
 

@@ -274,8 +274,9 @@ class Logbook:
             steps.append(Step(row, told))
             urgent = urgent or any(isinstance(o, AlarmOutcome) for o in told)
         minutes = tuple(made.minute for _, made in kept if made.minute is not None)
-        summaries = [made.summary for _, made in kept if made.summary is not None]
         firing = self.keeping.state.firing
+        # The line of a firing goes with that firing's own plan, which is at hand for the last one alone.
+        summaries = [m.summary for _, m in kept if m.summary is not None and firing and m.summary.id == firing.id]
         plan_toml = plan_to_toml(firing.plan, firing.kiln) if summaries and firing else studio.plan_toml
         # In a record that was just begun anew nothing else tells of the firing, nor of the people.
         anew = any(row.told == WatchFault(STORE_TAG, True) for row, _ in kept)
