@@ -1,0 +1,142 @@
+"""The way in, on the whole daemon and in a real browser: nobody, guests, keepers, programs."""
+
+import re
+
+import httpx
+import pytest
+from playwright.sync_api import expect
+
+HTML = {"accept": "text/html"}
+
+
+@pytest.fixture(scope="module")
+def house(daemon):
+    """A rehearsal that Ruth has come into, so that from now on everybody needs a key."""
+    with httpx.Client(base_url=daemon.url) as ruth:
+        assert daemon.get("/api/now").status_code == 200, "open until somebody came in"
+        done = ruth.post("/api/door/code", json={"code": first_code(daemon), "name": "Ruth", "device": "phone"})
+        assert done.json() == {"name": "Ruth", "role": "keeper", "set_up": True, "open": False}
+        daemon.ruth = ruth
+        yield daemon
+
+
+def first_code(daemon) -> str:
+    """The last one printed to its screen."""
+    printed = (daemon.data.parent / f"{daemon.port}.log").read_text()
+    return re.findall(r"/door#code=([0-9A-Z]{10})", printed)[-1]
+
+
+def made(house, **asked) -> dict:
+    return house.ruth.post("/api/keys", json=asked).json()
+
+
+@pytest.fixture
+def guest(house):
+    with httpx.Client(base_url=house.url) as client:
+        code = made(house, kind="class", label="Wednesdays", days=7)["words"]
+        assert client.post("/api/door/code", json={"code": code}).json()["role"] == "guest"
+        yield client
+
+
+@pytest.mark.parametrize("path", ["/api/now", "/api/live", "/api/people", "/metrics", "/openapi.json", "/api/me"])
+def test_nobody_sees_nothing_of_the_kiln(house, path: str) -> None:
+    answer = house.get(path)
+    assert answer.status_code == 401
+    assert answer.headers["content-type"] == "application/problem+json"
+    assert "Puffin" not in answer.text
+
+
+@pytest.mark.parametrize("path", ["/door", "/static/door.js", "/handbook", "/handbook/safety", "/healthz"])
+def test_door_and_handbook_are_for_everybody(house, path: str) -> None:
+    assert house.get(path).status_code == 200
+
+
+def test_a_browser_that_is_nobody_is_led_to_the_door(house) -> None:
+    answer = httpx.get(f"{house.url}/", headers=HTML)
+    assert (answer.status_code, answer.headers["location"]) == (303, "/door")
+
+
+def test_what_a_device_keeps_is_out_of_reach_of_scripts_and_other_pages(house) -> None:
+    with httpx.Client(base_url=house.url) as client:
+        code = made(house, kind="code", person="Otto")["words"]
+        cookie = client.post("/api/door/code", json={"code": code}).headers["set-cookie"].lower()
+    assert "httponly" in cookie
+    assert "samesite=strict" in cookie
+    assert "; secure" not in cookie, "plain http could not send it back"
+
+
+def test_a_guest_looks_and_changes_nothing(house, guest) -> None:
+    assert guest.get("/api/now").status_code == 200
+    refused = guest.post("/api/entries", json={"kind": "note", "value": "I was here"})
+    assert (refused.status_code, refused.json()["title"]) == (403, "Forbidden")
+    assert guest.get("/api/keys").status_code == 403
+    assert guest.get("/api/people").status_code == 403
+    assert guest.delete("/api/me").status_code == 200, "but may leave"
+    assert guest.get("/api/now").status_code == 401
+
+
+def test_a_keeper_acts_in_her_own_name_only(house) -> None:
+    done = house.ruth.post("/api/entries", json={"kind": "note", "value": "Top shelf is empty", "who": "Otto"})
+    assert done.status_code == 200
+    assert house.ruth.get("/api/now").json()["entries"][0]["who"] == "Ruth"
+    taken = house.ruth.delete(f"/api/entries/{done.json()['sequence']}?who=Otto")
+    assert taken.status_code == 200
+    assert "Ruth" in [person["name"] for person in house.ruth.get("/api/people").json()]
+
+
+def test_a_program_looks_with_its_token_and_acts_where_it_may(house) -> None:
+    looks = made(house, kind="token", label="board")["words"]
+    acts = made(house, kind="token", label="bench", role="keeper")["words"]
+    note = {"kind": "note", "value": "from the bench", "who": "Otto"}
+    for token, status in ((looks, 403), (acts, 200), ("made-up", 401)):
+        with httpx.Client(base_url=house.url, headers={"authorization": f"Bearer {token}"}) as program:
+            assert program.post("/api/entries", json=note).status_code == status
+
+
+def test_a_stream_ends_when_its_device_is_taken_back(house, guest) -> None:
+    with guest.stream("GET", "/api/live", timeout=30) as stream:
+        lines = stream.iter_lines()
+        assert any(line.startswith("data:") for line in lines)
+        newest = [key for key in house.ruth.get("/api/keys").json() if key["kind"] == "device"][-1]
+        assert house.ruth.delete(f"/api/keys/{newest['id']}").status_code == 200
+        for _ in lines:  # it ends by itself, within a ping
+            pass
+    assert guest.get("/api/now").status_code == 401
+
+
+def test_a_wrong_code_is_refused_in_a_sentence_without_it(house) -> None:
+    answer = house.post("/api/door/code", {"code": "AAAAA-AAAAA", "name": "Eve"})
+    assert answer.status_code == 422
+    assert "lets nobody in" in answer.json()["detail"]
+    assert "AAAAA" not in answer.text
+
+
+def test_tries_are_slowed_down_and_who_is_in_stays_in(house) -> None:
+    tried = [
+        house.post("/api/door/password", {"name": "Ruth", "password": f"guess {n}"}).status_code for n in range(12)
+    ]
+    assert tried[-1] == 429
+    assert tried.count(422) <= 5
+    assert house.ruth.get("/api/now").status_code == 200
+    assert "guess" not in house.post("/api/door/password", {"name": "Ruth", "password": ["guess"]}).text
+
+
+def test_from_the_square_code_to_the_kiln_and_a_class_let_in(another, looker, axe) -> None:
+    """On a phone: the address of the code, one typed field, one tap; and what others need to come in."""
+    kiln = another("--speed", "20")
+    page = looker.look(kiln, path=f"/door#code={first_code(kiln)}", shows="form")
+    expect(page.locator("#words")).to_contain_text("lets this device in")
+    assert axe(page) == []
+    assert page.evaluate("location.hash") == "", "the code stays in no history"
+    page.get_by_label("Your name").fill("Ruth")
+    page.get_by_role("button", name="Come in").first.click()
+    page.wait_for_url(f"{kiln.url}/")
+    expect(page.locator("#kiln")).to_contain_text("Puffin")
+    page.goto(f"{kiln.url}/door")
+    expect(page.locator("#words")).to_contain_text("You are Ruth, a keeper")
+    page.get_by_role("button", name="A class, for a week").click()
+    expect(page.locator(".square svg")).to_be_visible()
+    assert axe(page) == []
+    expect(page.locator("#keys li").filter(has_text="a class code")).to_be_visible()
+    page.get_by_role("button", name="Sign this device out").click()
+    expect(page.get_by_role("heading", name="Come in")).to_be_visible()
