@@ -85,6 +85,7 @@ FULL: dict[str, str | float] = {
     "averaging": 16,
     "sample_seconds": 30,
     "port": 1,
+    "listen": "0.0.0.0",
     "zone": "Europe/Dublin",
     "unit": "degF",
     "tell": "json://localhost/kiln",
@@ -104,8 +105,8 @@ ABSENT = {
 }
 
 WRONG: dict[str, str | float] = {
-    "driver": "guesswork", "mains_hertz": 55, "averaging": 3, "sample_seconds": 1e9, "port": 1e9, "zone": "nowhere",
-    "unit": "degX", "keep_readings_days": 1,
+    "driver": "guesswork", "mains_hertz": 55, "averaging": 3, "sample_seconds": 1e9, "port": 1e9, "listen": "kiln",
+    "zone": "nowhere", "unit": "degX", "keep_readings_days": 1,
 }  # fmt: skip
 """What may not stand there; 5 for the others."""
 

@@ -27,7 +27,7 @@ ELSEWHERE = {
     "config.txt", "dtparam=spi=on", "dtoverlay=spi0-0cs", "gpio=5,6,7=op,dh", "dtparam=strict_gpiod",  # of a Pi
     "spyhole[pi]",  # checked in test_the_extra_for_a_pi_exists
     "area: change",  # of a commit
-    "/handbook",  # of the page
+    "/handbook", "whenSeen",  # of the page
 }  # fmt: skip
 """What is no path and no name of ours."""
 

@@ -173,7 +173,15 @@ class Looker:
         self.contexts: list[BrowserContext] = []
         self.complaints: list[str] = []
 
-    def look(self, daemon: Daemon, width: int = 390, height: int = 844, scheme: str = "light") -> Page:
+    def look(
+        self,
+        daemon: Daemon,
+        width: int = 390,
+        height: int = 844,
+        scheme: str = "light",
+        path: str = "/",
+        shows: str = ".band",
+    ) -> Page:
         context = self.browser.new_context(
             viewport={"width": width, "height": height},
             color_scheme="dark" if scheme == "dark" else "light",
@@ -186,8 +194,8 @@ class Looker:
         page.set_default_timeout(15_000)
         page.on("pageerror", lambda error: self.complaints.append(str(error)))
         page.on("console", lambda said: self.complaints.append(said.text) if said.type == "error" else None)
-        page.goto(daemon.url + "/")
-        page.wait_for_selector(".band")
+        page.goto(daemon.url + path)
+        page.wait_for_selector(shows)
         return page
 
 

@@ -1,20 +1,36 @@
-"""Stands before every room of the page: whose address was asked for, who asks for a change, what a browser may do.
+"""Stands before every room of the page: whose address was asked for, who asks, what a browser may do.
 
 Written on ASGI itself, so that a stream passes through it untouched.
 """
 
+import ipaddress
 from http import HTTPStatus
+from http.cookies import CookieError, SimpleCookie
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from spyhole.core.access import Role, Visitor
 from spyhole.core.forms.jpeg import LARGEST_BYTES
+from spyhole.services.access import Access
 from spyhole_web.problems import problem
+from spyhole_web.visitor import welcome
 
 LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
 READS = frozenset({"GET", "HEAD", "OPTIONS"})
 LARGEST_BODY_BYTES = 64 * 1024
 LARGER_BODIES = {"/api/photos": LARGEST_BYTES}
+
+DOOR = "/door"
+OPEN = ("/static/", "/handbook", "/link/", "/api/door/")
+"""What begins like this is for everybody: it says nothing of the kiln, or asks for a key of its own."""
+OPEN_ALSO = frozenset({DOOR, "/healthz"})
+KEEPERS_ONLY = ("/api/keys", "/api/people", "/api/backups")
+"""What a guest does not even look at."""
+OWN = frozenset({("DELETE", "/api/me")})
+"""What a guest may change: that they are here."""
+BEARER = "bearer "
 
 HEADERS = {
     "content-security-policy": (
@@ -27,11 +43,26 @@ HEADERS = {
 
 
 class Guard:
-    """Refuses a foreign address (DNS rebinding), a write from a foreign page, and a body too large; adds HEADERS."""
+    """Refuses a foreign address (DNS rebinding), a write from a foreign page, a body too large, and who is not let in.
 
-    def __init__(self, app: ASGIApp, *, allowed_hosts: tuple[str, ...]) -> None:
+    numbers: whether any IP address will do as well; a foreign page has a name.
+    access: None for a page that stands by itself in a test. cookie: the name of the device's secret.
+    """
+
+    def __init__(
+        self,
+        app: ASGIApp,
+        *,
+        allowed_hosts: tuple[str, ...],
+        numbers: bool = False,
+        access: Access | None = None,
+        cookie: str = "spyhole",
+    ) -> None:
         self._app = app
         self._hosts = frozenset(name.lower() for name in (*LOOPBACK, *allowed_hosts))
+        self._numbers = numbers
+        self._access = access
+        self._cookie = cookie
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
@@ -44,18 +75,37 @@ class Guard:
                 for name, value in HEADERS.items():
                     headers.setdefault(name, value)
                 headers.setdefault("cache-control", "no-store")
+                if scope["scheme"] == "https":
+                    headers.setdefault("strict-transport-security", "max-age=31536000")
             await send(message)
 
+        headers = Headers(scope=scope)
         largest = LARGER_BODIES.get(scope["path"], LARGEST_BODY_BYTES)
-        refused = self._refusal(scope["method"], Headers(scope=scope), largest)
+        refused = self._refusal(scope["method"], headers, largest)
         if refused is not None:
             await problem(*refused)(scope, receive, answer)
             return
+        if self._access is not None:
+            visitor = self._visitor(self._access, headers)
+            refused = _not_for(visitor, scope["method"], scope["path"])
+            if refused is not None and visitor is None and "text/html" in headers.get("accept", ""):
+                await RedirectResponse(DOOR, HTTPStatus.SEE_OTHER)(scope, receive, answer)
+                return
+            if refused is not None:
+                await problem(*refused)(scope, receive, answer)
+                return
+            if visitor is not None:
+                welcome(visitor, self._access)
         await self._app(scope, _Measured(receive, largest).receive, answer)
+
+    def _visitor(self, access: Access, headers: Headers) -> Visitor | None:
+        said = headers.get("authorization", "")
+        token = said[len(BEARER) :].strip() if said.lower().startswith(BEARER) else None
+        return access.visitor(_cookie(headers.get("cookie", ""), self._cookie), token)
 
     def _refusal(self, method: str, headers: Headers, largest: int) -> tuple[int, str] | None:
         host = headers.get("host", "").lower()
-        if _without_port(host) not in self._hosts:
+        if _without_port(host) not in self._hosts and not (self._numbers and _is_number(_without_port(host))):
             return HTTPStatus.BAD_REQUEST, (
                 "This page does not answer to the name it was asked by. Open it by the address spyhole printed "
                 "when it started, or add the name to the settings."
@@ -72,6 +122,35 @@ class Guard:
         if not length.isdecimal() or int(length) > largest:
             return HTTPStatus.REQUEST_ENTITY_TOO_LARGE, "Nothing was changed: that is more than the page takes at once."
         return None
+
+
+def _not_for(visitor: Visitor | None, method: str, path: str) -> tuple[int, str] | None:
+    if path in OPEN_ALSO or path.startswith(OPEN):
+        return None
+    if visitor is None:
+        return HTTPStatus.UNAUTHORIZED, "Come in first: open the page's door with a code, or send a token."
+    change = method not in READS and (method, path) not in OWN
+    if not visitor.may(change=change):
+        return HTTPStatus.FORBIDDEN, "Nothing was changed: a guest looks. Ask a keeper."
+    if visitor.role is Role.GUEST and path.startswith(KEEPERS_ONLY):
+        return HTTPStatus.FORBIDDEN, "This is for keepers."
+    return None
+
+
+def _cookie(header: str, name: str) -> str | None:
+    try:
+        found = SimpleCookie(header).get(name)
+    except CookieError:
+        return None
+    return None if found is None else found.value
+
+
+def _is_number(host: str) -> bool:
+    try:
+        ipaddress.ip_address(host.strip("[]"))
+    except ValueError:
+        return False
+    return True
 
 
 class _Measured:

@@ -13,6 +13,7 @@ from pydantic import TypeAdapter
 
 from spyhole.services.desk import Desk
 from spyhole.services.snapshot import Snapshot
+from spyhole_web.visitor import still_welcome
 
 SHORTEST_SECONDS = 0.25
 PING_SECONDS = 10.0
@@ -54,16 +55,16 @@ class Live:
         return self._loop.time() - self._heard_at if self._loop else 0.0
 
     def response(self) -> StreamingResponse:
-        """One more stream."""
-        return StreamingResponse(self._stream(), media_type="text/event-stream")
+        """One more stream, for as long as whoever asks is welcome."""
+        return StreamingResponse(self._stream(still_welcome()), media_type="text/event-stream")
 
-    async def _stream(self) -> AsyncIterator[bytes]:
+    async def _stream(self, welcome: Callable[[], bool]) -> AsyncIterator[bytes]:
         news = asyncio.Event()
         news.set()
         self._mailboxes.add(news)
         try:
             yield b"retry: 2000\n\n"
-            while not self._ended:
+            while not self._ended and welcome():
                 try:
                     await asyncio.wait_for(news.wait(), PING_SECONDS)
                 except TimeoutError:

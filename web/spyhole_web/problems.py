@@ -11,6 +11,7 @@ from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
 
 from spyhole.core.refusal import Refusal
+from spyhole.services.access import TooManyTries
 
 MEDIA_TYPE = "application/problem+json"
 
@@ -38,6 +39,8 @@ def _documented(words: str) -> dict[str, object]:
 
 DOCUMENTED: dict[int | str, dict[str, Any]] = {
     400: _documented("The address is not one this page answers to, or the request cannot be read."),
+    401: _documented("Nobody is let in by this: come in by the door, or send a token."),
+    403: _documented("A guest looks, and changes nothing; or a page of somebody else asked."),
     422: _documented("Cannot be taken; nothing was changed. The sentence says what is allowed."),
     500: _documented("A fault of the page. The watch goes on without it."),
 }
@@ -65,6 +68,12 @@ def install(page: FastAPI) -> None:
         sentence = f"{refusal.problem}; {refusal.allowed}" if refusal.allowed else refusal.problem
         detail = sentence[:1].upper() + sentence[1:] + ("" if sentence.endswith(".") else ".")
         return problem(422, detail, [FieldProblem(field=refusal.where, problem=refusal.allowed or refusal.problem)])
+
+    @page.exception_handler(TooManyTries)
+    def too_many(_: Request, __: TooManyTries) -> JSONResponse:
+        answer = problem(429, "Tried too often. Wait a minute, then try again.")
+        answer.headers["retry-after"] = "60"
+        return answer
 
     @page.exception_handler(RequestValidationError)
     def not_valid(_: Request, error: RequestValidationError) -> JSONResponse:

@@ -2,11 +2,12 @@
 
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
 
 from spyhole.core.entry import EntryKind
 from spyhole.core.kiln import Switch
 from spyhole.services.desk import FiringSummary
+from spyhole_web.visitor import own_name
 
 LARGEST = 2**53 - 1  # what a browser's number holds exactly
 
@@ -14,7 +15,12 @@ LONGEST_AGO_MINUTES = 180.0
 """An entry may be written down so much later: the watch judges by what it knew meanwhile."""
 
 Line = StringConstraints(strip_whitespace=True, max_length=80, pattern=r"^[^\x00-\x1f\x7f]*$")
-Who = Annotated[str, Line, Field(description="the person, empty where unknown", examples=["Mina"])]
+Who = Annotated[
+    str,
+    Line,
+    AfterValidator(own_name),
+    Field(validate_default=True, description="the person, empty where unknown", examples=["Mina"]),
+]
 Name = Annotated[str, Line, Field(min_length=1)]
 Free = StringConstraints(strip_whitespace=True, max_length=500, pattern=r"^[^\x00]*$")
 Reason = Annotated[

@@ -11,6 +11,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from spyhole.app.access_commands import add_access_commands
 from spyhole.app.people_commands import add_people_commands
 from spyhole.app.record_commands import add_record_commands
 from spyhole.core.refusal import Refusal
@@ -68,6 +69,7 @@ def _parser() -> argparse.ArgumentParser:
     _report(commands)
     add_record_commands(partial(_command, commands), _state_folder())
     add_people_commands(partial(_command, commands))
+    add_access_commands(partial(_command, commands))
     return parser
 
 

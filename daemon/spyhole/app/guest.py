@@ -1,7 +1,6 @@
 """The page's server, a guest of the daemon: a thread of its own with its own limits, which may die alone.
 
-It listens on loopback only, because anyone who reaches the page may acknowledge an alarm; access control comes
-with a later release.
+It listens on loopback unless the settings say otherwise.
 """
 
 import asyncio
@@ -18,24 +17,27 @@ from spyhole.services.conditions import PAGE, Conditions
 
 log = logging.getLogger(__name__)
 
-LOOPBACK = "127.0.0.1"
 GRACEFUL_SECONDS = 2
 CONNECTIONS_AT_MOST = 300
 """Past this the page says 503, long before the process runs out of descriptors."""
 
 
 class Guest:
-    """Serves the page. Binds at once, so that a port in use is refused before anything else starts."""
+    """Serves the page. bound: from `bind`."""
 
     def __init__(
-        self, page: Callable[..., object], port: int, conditions: Conditions, end_streams: Callable[[], None]
+        self,
+        page: Callable[..., object],
+        bound: socket.socket,
+        conditions: Conditions,
+        end_streams: Callable[[], None],
     ) -> None:
         self._page = page
         self._end_streams = end_streams
         self._conditions = conditions
         self._stopping = False
-        self._socket = _bind(port)
-        self.port: int = self._socket.getsockname()[1]
+        self._socket = bound
+        self._listen, self.port = bound.getsockname()
         self._server: uvicorn.Server | None = None
         self._thread: threading.Thread | None = None
 
@@ -69,7 +71,7 @@ class Guest:
             return True
         self._conditions.set(PAGE)
         with contextlib.suppress(Refusal):
-            self._socket = _bind(self.port)
+            self._socket = bind(self._listen, self.port)
             self.start()
         return True
 
@@ -105,14 +107,17 @@ class _Server(uvicorn.Server):
             await asyncio.sleep(0.5)
 
 
-def _bind(port: int) -> socket.socket:
+def bind(listen: str, port: int) -> socket.socket:
+    """Where the page will be; Refusal for what is in use, or not of this machine."""
     bound = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
-        bound.bind((LOOPBACK, port))
+        bound.bind((listen, port))
     except OSError as error:
         bound.close()
         raise Refusal(
-            f"port {port}", f"the page cannot be served there ({error.strerror})", "name a free one with --port"
+            f"{listen} port {port}",
+            f"the page cannot be served there ({error.strerror})",
+            "name a free one with --port, or mend `listen`",
         ) from None
     return bound

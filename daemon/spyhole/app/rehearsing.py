@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from spyhole.app.access import link
 from spyhole.app.build import build
 from spyhole.app.memory import keep_small
 from spyhole.app.notify import Notifier
@@ -70,9 +71,12 @@ def rehearse(wish: Wish) -> int:
     )
     notes.read = daemon.watchkeeper.enter
     rehearsal.keep_pace(time.monotonic, wish.speed)
+    code = daemon.access.first_code()
+    way_in = daemon.address if code is None else link(daemon.address, code)
     return run(
-        daemon, notifier, f"Puffin is rehearsed; the page is {daemon.address}", lambda: _greet(daemon.address, wish)
-    )
+        daemon, notifier, f"Puffin is rehearsed; the page is {daemon.address}",
+        lambda: _greet(daemon.address, way_in, wish),
+    )  # fmt: skip
 
 
 def _prepare(wish: Wish, manner: Manner) -> None:
@@ -133,7 +137,7 @@ def _progress() -> Callable[[str, float], None]:
     return say_once
 
 
-def _greet(address: str, wish: Wish) -> None:
+def _greet(address: str, way_in: str, wish: Wish) -> None:
     others = ", ".join(trouble.name for trouble in TROUBLES if trouble.name != NONE)
     print(
         f"""
@@ -141,6 +145,7 @@ The Tern Street Clay Room, and Puffin at work: {address}
   The night is on the curve; the keeper is about to turn all rings up, and at speed {wish.speed:g} the cone goes
   down within a few minutes. Turn switches and throw troubles in on the panel of the page, or begin with one:
     spyhole rehearse --trouble shutoff-jams      ({others})
+  To look at it as in a studio, with keepers and guests, come in by your own key: {way_in}
   Ctrl-C stops it; the same command goes on where it stood, and --fresh begins anew.
 """,
         flush=True,

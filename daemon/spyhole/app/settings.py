@@ -1,12 +1,9 @@
-"""The settings file of `spyhole watch`: read once, refused by file and key with what is allowed.
-
-The page listens on loopback only and there is no key for it: whoever reaches the page may acknowledge alarms,
-and access control comes with a later release. Until then, a phone reaches it through an SSH tunnel.
-"""
+"""The settings file of `spyhole watch`: read once, refused by file and key with what is allowed."""
 
 import re
 from dataclasses import dataclass, field
 from enum import StrEnum
+from ipaddress import IPv4Address
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -24,6 +21,8 @@ from spyhole.services.backups import KEEP, Keep
 
 PORT = 8420
 READINGS_DAYS = 60
+LOOPBACK = "127.0.0.1"
+EVERYWHERE = "0.0.0.0"  # noqa: S104  # asked for in the settings, never by default
 
 
 class Driver(StrEnum):
@@ -75,12 +74,13 @@ class Settings:
     reach: ReachSettings = field(default_factory=ReachSettings)
     room: RoomSettings = field(default_factory=RoomSettings)
     cost: Tariff | None = None
+    listen: str = LOOPBACK
 
 
 KEYS = (
-    "kiln", "plan", "data", "driver", "mains_hertz", "averaging", "sample_seconds", "port", "zone", "unit", "tell",
-    "keep_readings_days", "backups", "database", "page_address", "escalation", "mqtt", "heartbeat", "room", "cost",
-    "probe",
+    "kiln", "plan", "data", "driver", "mains_hertz", "averaging", "sample_seconds", "port", "listen", "zone", "unit",
+    "tell", "keep_readings_days", "backups", "database", "page_address", "escalation", "mqtt", "heartbeat", "room",
+    "cost", "probe",
 )  # fmt: skip
 ADDRESS = re.compile(r"[a-zA-Z0-9]+://\S+")
 
@@ -106,6 +106,7 @@ def read_settings(path: Path) -> Settings:
         averaging=_one_of(fields, "averaging", (1, 2, 4, 8, 16), 4),
         sample_ms=round(fields.number_or("sample_seconds", 1.0, 1.0, 30.0, "seconds") * 1000),
         port=_whole(fields, "port", 0, 65535, PORT),
+        listen=_listen(fields),
         zone=_zone(fields),
         unit=fields.word_or("unit", Unit, Unit.CELSIUS),
         tell=_address(fields, table.get("tell")),
@@ -157,6 +158,17 @@ def _zone(fields: Fields) -> str:
         return ZoneInfo(name).key
     except (OSError, ValueError, KeyError):
         raise fields.refuse("zone", f"{name!r} is no time zone", "for example Europe/Dublin") from None
+
+
+def _listen(fields: Fields) -> str:
+    if not fields.has("listen"):
+        return LOOPBACK
+    value = fields.text("listen", EVERYWHERE)
+    try:
+        return str(IPv4Address(value))
+    except ValueError:
+        allowed = f"{LOOPBACK} for this machine only, {EVERYWHERE} for the studio's network, or one address"
+        raise fields.refuse("listen", f"{value!r} is no address", allowed) from None
 
 
 def _address(fields: Fields, value: object) -> str:

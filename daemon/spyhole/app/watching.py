@@ -1,10 +1,12 @@
 """`spyhole watch`: the daemon on the kiln of a settings file, until it is told to stop."""
 
 import logging
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from spyhole.app.access import invitation
 from spyhole.app.build import Daemon, World, build
 from spyhole.app.clock import MachineClock
 from spyhole.app.lifecycle import signals
@@ -32,6 +34,7 @@ def watch(config: Path, port: int | None) -> int:
         world,
         settings.data,
         port=settings.port if port is None else port,
+        listen=settings.listen,
         notifier=notifier,
         database=settings.database,
         keep_readings_days=settings.keep_readings_days,
@@ -40,7 +43,8 @@ def watch(config: Path, port: int | None) -> int:
         tariff=settings.cost,
         progress=lambda rows: log.info("the record is read again: %d rows", rows),
     )
-    return run(daemon, notifier, f"{settings.kiln.name} is watched; the page is {daemon.address}")
+    words = f"{settings.kiln.name} is watched; the page is {daemon.page_address}"
+    return run(daemon, notifier, words, lambda: print(first_code(daemon), flush=True))
 
 
 def run(daemon: Daemon, notifier: Notifier, words: str, ready: Callable[[], None] = lambda: None) -> int:
@@ -52,6 +56,14 @@ def run(daemon: Daemon, notifier: Notifier, words: str, ready: Callable[[], None
         log.info(words)
         ready()
         return daemon.lifecycle.run()
+
+
+def first_code(daemon: Daemon) -> str:
+    """For whoever stands before this machine's screen, until there is a keeper. Not into a log: it lets somebody in."""
+    if not sys.stdout.isatty():
+        return "Nobody is a keeper yet: spyhole access code" if not daemon.access.is_set_up else ""
+    code = daemon.access.first_code()
+    return "" if code is None else invitation(daemon.page_address, code, "Nobody is a keeper yet. To become one:")
 
 
 def studio_of(settings: Settings) -> Studio:

@@ -104,6 +104,11 @@ class Office:
         """Told as a keeper or as a helper from now on."""
         return self._change(lambda people: people.with_role(name, role), seen)
 
+    def make_known(self, name: str) -> None:
+        """Somebody came in as a keeper: from now on there is a person of that name, who has no channel yet."""
+        if all(person.name != name for person in self.people().everybody):
+            self.add(name, Role.KEEPER)
+
     def remove(self, name: str, seen: str | None = None) -> bool:
         """One less."""
         return self._change(lambda people: people.remove(name), seen)

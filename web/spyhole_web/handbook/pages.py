@@ -77,7 +77,6 @@ def document(name: str | None, *, addresses: str = "", files_only: bool = False)
     body = _welcome() if shown is None else shown.body
     body = body.replace(SLOT, addresses)
     body = _LINK.sub(lambda link: f'href="{_address(link["name"], files_only)}{link["anchor"] or ""}"', body)
-    here = ' aria-current="page"'
     listed = "".join(
         f'<li><a href="{_address(each, files_only)}"{HERE if each == name else ""}>{escape(title(each))}</a></li>'
         for each in CONTENTS

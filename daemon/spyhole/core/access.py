@@ -1,0 +1,153 @@
+"""Who may open the page, and what they may do there. Pure: what is secret comes in as a digest and stays one.
+
+A *key* lets somebody in: a code lets one device in once, a class code lets guests in as long as it lasts, a device and
+a token are recognised again and again, a password is known by heart.
+"""
+
+import hashlib
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+MINUTE_MS = 60_000
+DAY_MS = 86_400_000
+DEVICE_DAYS = 180
+"""A device that was not seen for so long is forgotten."""
+KEYS_AT_MOST = 200
+LETTERS = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
+"""Of a code: none that is taken for another."""
+CODE_LETTERS = 10
+
+TRIES_A_MINUTE = 10
+TRIES_A_MINUTE_FROM_ONE = 5
+"""So that whoever tries from one place leaves room for the others."""
+
+
+class Role(StrEnum):
+    """keeper: does everything. guest: looks."""
+
+    KEEPER = "keeper"
+    GUEST = "guest"
+
+
+class Kind(StrEnum):
+    """What a key is."""
+
+    CODE = "code"
+    CLASS = "class"
+    DEVICE = "device"
+    TOKEN = "token"  # noqa: S105  # a word
+    PASSWORD = "password"  # noqa: S105  # a word
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """id: for showing and taking back. digest: of the secret. person: "" where it says nobody's name.
+
+    label: what it is for. ends_utc_ms: None for no end.
+    """
+
+    id: str
+    kind: Kind
+    digest: str
+    role: Role
+    person: str
+    label: str
+    made_utc_ms: int
+    seen_utc_ms: int | None = None
+    ends_utc_ms: int | None = None
+
+    def good(self, utc_ms: int) -> bool:
+        """Whether it still lets anybody in."""
+        if self.ends_utc_ms is not None and utc_ms >= self.ends_utc_ms:
+            return False
+        if self.kind is not Kind.DEVICE:
+            return True
+        return utc_ms < (self.seen_utc_ms or self.made_utc_ms) + DEVICE_DAYS * DAY_MS
+
+
+@dataclass(frozen=True, slots=True)
+class Visitor:
+    """Who asks. name: "" for a guest, or a program whose token names nobody. key: the id of what let them in."""
+
+    name: str
+    role: Role
+    key: str = ""
+
+    def may(self, *, change: bool) -> bool:
+        """Whether they may look, or change something."""
+        return self.role is Role.KEEPER or not change
+
+
+@dataclass(frozen=True, slots=True)
+class Keys:
+    """All of them. Each change gives others."""
+
+    everything: tuple[Key, ...] = ()
+
+    @property
+    def has_keeper(self) -> bool:
+        """Whether somebody has been let in as a keeper, so that the first code is no more."""
+        lasting = (Kind.DEVICE, Kind.PASSWORD)
+        return any(key.role is Role.KEEPER and key.kind in lasting for key in self.everything)
+
+    def with_key(self, key: Key, utc_ms: int) -> "Keys":
+        """One more; what has ended goes, and the oldest where there are too many."""
+        kept = [each for each in self.everything if each.good(utc_ms)]
+        return Keys((*kept[-(KEYS_AT_MOST - 1) :], key))
+
+    def without(self, key_id: str) -> "Keys":
+        """One less."""
+        return Keys(tuple(key for key in self.everything if key.id != key_id))
+
+    def found(self, secret: str, kinds: tuple[Kind, ...], utc_ms: int) -> Key | None:
+        """The good key of one of these kinds that this secret opens."""
+        digest = digest_of(secret)
+        for key in self.everything:
+            if key.kind in kinds and key.digest == digest and key.good(utc_ms):
+                return key
+        return None
+
+    def password_of(self, person: str) -> Key | None:
+        """Somebody's password."""
+        for key in self.everything:
+            if key.kind is Kind.PASSWORD and key.person == person:
+                return key
+        return None
+
+    def seen(self, key_id: str, utc_ms: int) -> "Keys":
+        """One was used now. The same object where it was noted within the last day: a card has only so many writes."""
+        for key in self.everything:
+            if key.id == key_id and (key.seen_utc_ms is None or abs(utc_ms - key.seen_utc_ms) >= DAY_MS):
+                noted = replace(key, seen_utc_ms=utc_ms)
+                return Keys(tuple(noted if each is key else each for each in self.everything))
+        return self
+
+
+@dataclass(frozen=True, slots=True)
+class Tries:
+    """Codes and passwords tried lately: when, and from which address."""
+
+    lately: tuple[tuple[int, str], ...] = ()
+
+    def one_more(self, address: str, monotonic_ms: int) -> "Tries | None":
+        """With a try from there; None where it must not even be looked at."""
+        lately = tuple(each for each in self.lately if monotonic_ms - each[0] < MINUTE_MS)
+        theirs = sum(1 for _, place in lately if place == address)
+        if len(lately) >= TRIES_A_MINUTE or theirs >= TRIES_A_MINUTE_FROM_ONE:
+            return None
+        return Tries((*lately, (monotonic_ms, address)))
+
+
+def digest_of(secret: str) -> str:
+    """SHA-256 of a secret that is long and random. A password is neither, and gets argon2."""
+    return hashlib.sha256(secret.encode()).hexdigest()
+
+
+def plain_code(typed: str) -> str:
+    """A code as it was made, however it was typed: spaces, hyphens and case do not matter."""
+    return "".join(letter for letter in typed.upper() if letter in LETTERS)
+
+
+def spoken_code(code: str) -> str:
+    """A code in two halves, as people read it."""
+    return f"{code[:5]}-{code[5:]}"

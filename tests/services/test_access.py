@@ -1,0 +1,177 @@
+"""Coming in, and letting in. Passwords are hashed by the real library."""
+
+import pytest
+
+from spyhole.app.keyring import Argon
+from spyhole.core.access import Keys, Kind, Role, spoken_code
+from spyhole.core.refusal import Refusal
+from spyhole.services.access import CODE_MINUTES, Access, TooManyTries
+
+MINUTE_MS = 60_000
+PASSWORD = "four words of clay"
+
+
+class Ring:
+    """Keeps keys in memory."""
+
+    def __init__(self) -> None:
+        self.kept = Keys()
+        self.full = False
+
+    def load(self) -> Keys:
+        return self.kept
+
+    def save(self, keys: Keys) -> None:
+        if self.full:
+            raise Refusal("keys", "no room", "")
+        self.kept = keys
+
+
+class House:
+    """Access on clocks that stand still until they are moved."""
+
+    def __init__(self, *, open_house: bool = False) -> None:
+        self.ring, self.known = Ring(), list[str]()
+        self.utc_ms, self.monotonic_ms = 1_900_000_000_000, 0
+        self.access = Access(
+            self.ring, Argon(), lambda: self.utc_ms, self._tick, welcome=self.known.append, open_house=open_house
+        )
+
+    def _tick(self) -> int:
+        self.monotonic_ms += MINUTE_MS
+        return self.monotonic_ms
+
+    def keeper(self, name: str = "Ruth") -> str:
+        return self.access.enter(self.access.code(Role.KEEPER, "", "").words, name, "phone", "a")[0]
+
+
+@pytest.fixture
+def house() -> House:
+    return House()
+
+
+def test_the_first_code_makes_a_keeper_once(house: House) -> None:
+    first = house.access.first_code()
+    assert first is not None
+    secret, visitor = house.access.enter(spoken_code(first).lower(), " Ruth ", "phone", "a")
+    assert (visitor.name, visitor.role) == ("Ruth", Role.KEEPER)
+    assert house.known == ["Ruth"], "she is a person of the studio from now on"
+    assert house.access.visitor(secret, None) == visitor
+    with pytest.raises(Refusal, match="lets nobody in"):
+        house.access.enter(first, "Otto", "phone", "a")
+    assert house.access.first_code() is None
+
+
+def test_a_new_first_code_ends_the_one_before(house: House) -> None:
+    before, after = house.access.first_code(), house.access.first_code()
+    assert before is not None
+    assert after is not None
+    with pytest.raises(Refusal):
+        house.access.enter(before, "Ruth", "", "a")
+    house.access.enter(after, "Ruth", "", "a")
+
+
+def test_a_keeper_without_a_name_stays_outside_and_the_code_stays_good(house: House) -> None:
+    code = house.access.code(Role.KEEPER, "", "").words
+    with pytest.raises(Refusal, match="has a name"):
+        house.access.enter(code, "  ", "", "a")
+    house.access.enter(code, "Ruth", "", "a")
+
+
+def test_a_code_ends_with_its_time(house: House) -> None:
+    code = house.access.code(Role.KEEPER, "Ruth", "").words
+    house.utc_ms += CODE_MINUTES * MINUTE_MS
+    with pytest.raises(Refusal):
+        house.access.enter(code, "", "", "a")
+
+
+def test_a_class_comes_in_by_one_code_and_only_looks(house: House) -> None:
+    house.keeper()
+    code = house.access.class_code("Wednesdays", 7).words
+    pupils = [house.access.enter(code, "whoever", "", "a") for _ in range(3)]
+    assert {(visitor.name, visitor.role) for _, visitor in pupils} == {("", Role.GUEST)}
+    house.utc_ms += 7 * 86_400_000
+    assert house.access.visitor(pupils[0][0], None) is None
+
+
+def test_a_program_has_a_token(house: House) -> None:
+    token = house.access.token("board", Role.GUEST)
+    visitor = house.access.visitor(None, token.words)
+    assert visitor is not None
+    assert visitor.role is Role.GUEST
+    assert house.access.visitor(token.words, None) is None, "a token is no device"
+    house.access.revoke(token.view.id)
+    assert house.access.visitor(None, token.words) is None
+
+
+def test_who_is_taken_back_is_out_at_once(house: House) -> None:
+    visitor = house.access.visitor(house.keeper(), None)
+    assert visitor is not None
+    assert house.access.still(visitor)
+    house.access.revoke(visitor.key)
+    assert not house.access.still(visitor)
+    with pytest.raises(Refusal):
+        house.access.revoke(visitor.key)
+
+
+def test_a_password_lets_its_person_in_and_nobody_else(house: House) -> None:
+    visitor = house.access.visitor(house.keeper(), None)
+    assert visitor is not None
+    house.access.set_password(visitor, PASSWORD)
+    assert house.access.sign_in("Ruth", PASSWORD, "laptop", "a")[1].name == "Ruth"
+    said = []
+    for name, password in (("Ruth", "another four words"), ("Otto", PASSWORD)):
+        with pytest.raises(Refusal) as refused:
+            house.access.sign_in(name, password, "laptop", "a")
+        said.append(str(refused.value))
+    assert said[0] == said[1], "nobody learns which of the two was wrong"
+    with pytest.raises(Refusal, match="too short"):
+        house.access.set_password(visitor, "short")
+
+
+def test_what_is_kept_holds_no_secret(house: House) -> None:
+    secret = house.keeper()
+    visitor = house.access.visitor(secret, None)
+    assert visitor is not None
+    house.access.set_password(visitor, PASSWORD)
+    code, token = house.access.code(Role.KEEPER, "", "").words, house.access.token("board", Role.GUEST).words
+    kept = repr(house.ring.kept)
+    assert not any(each in kept for each in (secret, code, token, PASSWORD))
+    assert "$argon2id$" in kept
+    assert {key.kind for key in house.access.view()} == set(Kind) - {Kind.CLASS}
+
+
+def test_tries_are_counted_before_anything_is_compared() -> None:
+    house = House()
+    code = house.access.code(Role.KEEPER, "Ruth", "").words
+    house.access._monotonic_ms = lambda: 0
+    for _ in range(5):
+        with pytest.raises(Refusal):
+            house.access.enter("AAAAA-AAAAA", "", "", "a")
+    with pytest.raises(TooManyTries):
+        house.access.enter(code, "", "", "a")
+    assert house.access.enter(code, "", "", "b")[1].name == "Ruth", "from another place it works"
+
+
+def test_a_rehearsal_is_open_until_somebody_came_in() -> None:
+    house = House(open_house=True)
+    somebody = house.access.visitor(None, None)
+    assert somebody is not None
+    assert somebody.role is Role.KEEPER
+    secret = house.keeper()
+    assert house.access.visitor(None, None) is None
+    assert not house.access.still(somebody), "its open pages are let go too"
+    assert house.access.visitor(secret, None) is not None
+
+
+def test_a_real_kiln_is_never_open(house: House) -> None:
+    assert house.access.visitor(None, None) is None
+
+
+def test_a_full_disk_lets_in_who_was_known(house: House) -> None:
+    secret = house.keeper()
+    house.utc_ms += 2 * 86_400_000
+    house.ring.full = True
+    assert house.access.visitor(secret, None) is not None
+    with pytest.raises(Refusal, match="no room"):
+        house.keeper("Otto")
