@@ -76,6 +76,18 @@ def test_what_cannot_be_is_refused_by_its_field(cold_kiln: Any) -> None:
     assert cold_kiln.now()["firing"] is None
 
 
+def test_what_was_different_at_the_start_survives_a_restart(cold_kiln: Any) -> None:
+    assert cold_kiln.post("/api/firings", {"key": KEY, "cone": "06", "seated": True, "damp": True}).status_code == 200
+    cold_kiln.end()
+    cold_kiln.start()
+    cold_kiln.until(lambda: cold_kiln.now()["firing"] is not None)
+    offered = cold_kiln.get("/api/start").json()
+    assert offered["begun_utc_ms"] is not None
+    assert (offered["plan"]["cone"], offered["plan"]["shutoff_cone"]) == ("06", "06")
+    assert (offered["prepared"]["seated"], offered["prepared"]["damp"]) == (True, True)
+    assert plan_of(cold_kiln)["cone"] == "05"
+
+
 def test_the_examples_have_their_shapes() -> None:
     TypeAdapter(Shelf).validate_python(plan_examples.SHELF)
     TypeAdapter(PlanKeptView).validate_python(plan_examples.KEPT)
