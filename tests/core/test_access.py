@@ -1,5 +1,7 @@
 """Who may open the page: keys that end, tries that are counted."""
 
+from dataclasses import replace
+
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -58,6 +60,22 @@ def test_what_ended_goes_and_there_are_never_too_many() -> None:
         keys = keys.with_key(key(secret=f"s{number}"), NOW)
     assert len(keys.everything) == KEYS_AT_MOST
     assert keys.found("old", (Kind.CODE,), NOW - 10) is None
+
+
+def test_guests_never_push_a_keeper_out() -> None:
+    keys = Keys().with_key(key(secret="keeper"), NOW)
+    for number in range(KEYS_AT_MOST + 5):
+        keys = keys.with_key(replace(key(secret=f"pupil {number}"), role=Role.GUEST), NOW)
+    assert len(keys.everything) == KEYS_AT_MOST
+    assert keys.found("keeper", (Kind.DEVICE,), NOW) is not None
+
+
+def test_a_clock_that_wakes_in_1970_puts_nobody_out() -> None:
+    keys = Keys().with_key(key(), NOW)
+    assert keys.seen("id-long", 1000).seen("id-long", NOW).found("long", (Kind.DEVICE,), NOW) is not None
+    early = Keys().with_key(key(made=1000), 1000)
+    assert early.found("long", (Kind.DEVICE,), NOW) is not None
+    assert early.seen("id-long", NOW).found("long", (Kind.DEVICE,), NOW + DAY_MS) is not None
 
 
 def test_a_guest_looks_and_changes_nothing() -> None:

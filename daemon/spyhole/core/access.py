@@ -12,6 +12,8 @@ MINUTE_MS = 60_000
 DAY_MS = 86_400_000
 DEVICE_DAYS = 180
 """A device that was not seen for so long is forgotten."""
+CLOCK_SET_UTC_MS = 1_735_689_600_000
+"""2025. What was noted before then was noted by a machine that did not know the time yet."""
 KEYS_AT_MOST = 200
 LETTERS = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
 """Of a code: none that is taken for another."""
@@ -60,9 +62,10 @@ class Key:
         """Whether it still lets anybody in."""
         if self.ends_utc_ms is not None and utc_ms >= self.ends_utc_ms:
             return False
-        if self.kind is not Kind.DEVICE:
+        last = max(self.seen_utc_ms or 0, self.made_utc_ms)
+        if self.kind is not Kind.DEVICE or last < CLOCK_SET_UTC_MS:
             return True
-        return utc_ms < (self.seen_utc_ms or self.made_utc_ms) + DEVICE_DAYS * DAY_MS
+        return utc_ms < last + DEVICE_DAYS * DAY_MS
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,9 +94,11 @@ class Keys:
         return any(key.role is Role.KEEPER and key.kind in lasting for key in self.everything)
 
     def with_key(self, key: Key, utc_ms: int) -> "Keys":
-        """One more; what has ended goes, and the oldest where there are too many."""
+        """One more; what has ended goes, and where there are too many the oldest, a guest's before any keeper's."""
         kept = [each for each in self.everything if each.good(utc_ms)]
-        return Keys((*kept[-(KEYS_AT_MOST - 1) :], key))
+        while len(kept) >= KEYS_AT_MOST:
+            kept.remove(next((each for each in kept if each.role is Role.GUEST), kept[0]))
+        return Keys((*kept, key))
 
     def without(self, key_id: str) -> "Keys":
         """One less."""
@@ -117,7 +122,7 @@ class Keys:
     def seen(self, key_id: str, utc_ms: int) -> "Keys":
         """One was used now. The same object where it was noted within the last day: a card has only so many writes."""
         for key in self.everything:
-            if key.id == key_id and (key.seen_utc_ms is None or abs(utc_ms - key.seen_utc_ms) >= DAY_MS):
+            if key.id == key_id and (key.seen_utc_ms is None or utc_ms - key.seen_utc_ms >= DAY_MS):
                 noted = replace(key, seen_utc_ms=utc_ms)
                 return Keys(tuple(noted if each is key else each for each in self.everything))
         return self

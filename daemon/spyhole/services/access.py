@@ -98,7 +98,7 @@ class Access:
         self._welcome = welcome
         self._open_house = open_house
         self._keys = keyring.load()
-        self._tries = Tries()
+        self._tries = {Kind.CODE: Tries(), Kind.PASSWORD: Tries()}  # who guesses passwords keeps no code out
         self._lock = threading.Lock()
         self._slowly = threading.Lock()
         self._nobodys = ""
@@ -144,7 +144,7 @@ class Access:
 
         name: who it is, needed for a keeper where the code does not say. label: what device. TooManyTries.
         """
-        self._count(address)
+        self._count(Kind.CODE, address)
         code = plain_code(typed)
         with self._lock:
             now = self._utc_ms()
@@ -162,7 +162,7 @@ class Access:
 
     def sign_in(self, name: str, password: str, label: str, address: str) -> tuple[str, Visitor]:
         """A device comes in by name and password. Refusal, the same whichever is wrong; TooManyTries."""
-        self._count(address)
+        self._count(Kind.PASSWORD, address)
         key = self._keys.password_of(name.strip())
         # One at a time, for the memory it takes; and a name nobody has costs as much time as a wrong password.
         with self._slowly:
@@ -250,12 +250,12 @@ class Access:
             self._change(self._keys.with_key(made, now))
         return Secret(secret, _view(made))
 
-    def _count(self, address: str) -> None:
+    def _count(self, kind: Kind, address: str) -> None:
         with self._lock:
-            tries = self._tries.one_more(address, self._monotonic_ms())
+            tries = self._tries[kind].one_more(address, self._monotonic_ms())
             if tries is None:
                 raise TooManyTries
-            self._tries = tries
+            self._tries[kind] = tries
 
     def _change(self, keys: Keys) -> None:
         self._keyring.save(keys)
