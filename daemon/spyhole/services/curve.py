@@ -6,8 +6,10 @@ from functools import lru_cache
 from spyhole.core.forms.kiln_toml import kiln_from_toml
 from spyhole.core.forms.plan_toml import plan_from_toml
 from spyhole.core.kiln import Kiln
+from spyhole.core.plan_band import Between
+from spyhole.core.plan_band import band as band_of
+from spyhole.core.plans_course import expect, teacher_of
 from spyhole.core.refusal import Refusal
-from spyhole.core.thermal.expected import Expected, expected
 from spyhole.services.archive import CurvePoint
 from spyhole.services.desk import Band, Curve, CurveMark
 
@@ -63,12 +65,13 @@ def band(kiln_toml: str, plan_toml: str, started_utc_ms: int) -> Band | None:
 
 
 @lru_cache(maxsize=4)
-def _expected(kiln_toml: str, plan_toml: str) -> tuple[Expected, ...]:
+def _expected(kiln_toml: str, plan_toml: str) -> tuple[Between, ...]:
     try:
         kiln = kiln_from_toml(kiln_toml, "the kiln of this firing")
-        return expected(kiln, plan_from_toml(plan_toml, "the plan of this firing", kiln))
+        plan = plan_from_toml(plan_toml, "the plan of this firing", kiln)
     except Refusal:
         return ()
+    return band_of(expect(kiln, plan, teacher_of((plan,))))
 
 
 def _mean_before(points: Sequence[CurvePoint], number: int, ring: int, otherwise: float) -> float:
