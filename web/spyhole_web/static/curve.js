@@ -62,7 +62,10 @@ export function openCurve() {
     el("div", { class: "settings reach", role: "group", "aria-label": "How far back" }, ...reaches),
     el("div", { class: "settings reach", role: "group", "aria-label": "Which stretch" }, ...[0, 1].flatMap((i) => [ways[i], scales[i]].flatMap((button) => (button ? [button] : [])))),
   );
-  new ResizeObserver(() => plot?.setSize(size())).observe(room);
+  new ResizeObserver(() => {
+    const wanted = size();
+    if (plot && (plot.width !== wanted.width || plot.height !== wanted.height)) plot.setSize(wanted);
+  }).observe(room);
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", build);
 }
 
