@@ -1,6 +1,7 @@
 """One daemon a folder, and a sentence for every folder that will not do."""
 
 import os
+import shutil
 import sqlite3
 import subprocess
 import sys
@@ -13,7 +14,7 @@ import pytest
 from spyhole.core.refusal import Refusal
 from spyhole.services.archive import Batch
 from spyhole.store.archive import open_records
-from spyhole.store.database import DATABASE, LOCK, FolderLock
+from spyhole.store.database import DATABASE, LOCK, LOG_BYTES, FolderLock, grow_log
 
 if TYPE_CHECKING:
     from conftest import Record
@@ -111,3 +112,24 @@ def test_a_record_another_program_keeps_locked_is_refused(record: "Record") -> N
         other.execute("BEGIN IMMEDIATE")
         with pytest.raises(Refusal, match=r"cannot be used \(database is locked\); a spyhole that watches"):
             record.open()
+
+
+def test_the_log_is_as_long_as_it_gets_from_the_start(record: "Record") -> None:
+    archive = record.open()
+    log = record.folder / f"{DATABASE}-wal"
+    grown = log.stat().st_size
+    assert grown == LOG_BYTES
+    for batch in range(400):
+        archive.put(Batch(steps=record.steps(7 * batch + 1, 7 * batch + 7), urgent=True))
+        assert archive.flush(5)
+    assert log.stat().st_size == grown, "no commit has to write its length"
+    assert archive.integrity_check() == []
+
+
+def test_a_card_with_little_room_keeps_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    log = tmp_path / f"{DATABASE}-wal"
+    log.write_bytes(b"")
+    room = shutil.disk_usage(tmp_path)._replace(free=LOG_BYTES)
+    monkeypatch.setattr(shutil, "disk_usage", lambda folder: room)
+    grow_log(tmp_path)
+    assert log.stat().st_size == 0

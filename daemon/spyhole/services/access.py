@@ -100,6 +100,8 @@ class Access:
         self._keys = keyring.load()
         self._tries = {Kind.CODE: Tries(), Kind.PASSWORD: Tries()}  # who guesses passwords keeps no code out
         self._lock = threading.Lock()
+        self._weighing = threading.Lock()  # a password at a time: each takes 19 MiB
+        self._stranger = ""
         self._slowly = threading.Lock()
         self._nobodys = ""
 

@@ -114,6 +114,7 @@ def open_archive(
                     raise
                 aside = renew()
                 last = {}
+        database.grow_log(folder)
         writer = Writer(engine, seconds, tell, pace or Pace(), renew)
         if aside is not None:
             writer.say_lasting(begun_anew(aside))
