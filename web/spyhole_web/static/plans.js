@@ -16,6 +16,7 @@ import { Refused, fieldName, wish } from "./wish.js";
 /** @typedef {import("../../types/shapes").Unit} Unit */
 
 const PAUSE_MS = 250; // after the last key
+const WIDE = window.matchMedia("(min-width: 62rem)"); // list and plan stand side by side
 const WARES = ["bisque", "glaze", "lustre", "empty"];
 
 /** @type {Shelf} */
@@ -54,7 +55,7 @@ async function begin() {
 /** @param {string | null} key the plan to open */
 async function load(key) {
   shelf = /** @type {Shelf} */ (await wish("GET", "/api/plans"));
-  const found = shelf.plans.find((each) => each.key === key) ?? (key === null ? null : shelf.plans[0]);
+  const found = shelf.plans.find((each) => each.key === key) ?? (key === null && !WIDE.matches ? null : shelf.plans[0]);
   show(found ?? null);
 }
 
@@ -181,7 +182,7 @@ async function look() {
 }
 
 /** @param {number} many */
-const doubtWords = (many) => (many === 0 ? "" : many === 1 ? " One thing speaks against it: see below." : ` ${many} things speak against it: see below.`);
+const doubtWords = (many) => (many === 0 ? "" : many === 1 ? " One thing speaks against it, at the head of the plan." : ` ${many} things speak against it, at the head of the plan.`);
 
 /** @param {string} field */
 function placeWords(field) {
