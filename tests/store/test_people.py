@@ -66,7 +66,8 @@ def test_a_record_of_the_first_spyhole_gets_people_and_keeps_its_messages(record
     record.close()
     with engine.begin() as connection:
         for words in (
-            "DROP TABLE photo", "DROP TABLE channel", "DROP TABLE person", "ALTER TABLE message DROP COLUMN done_utc_ms",
+            "DROP TABLE photo", "DROP TABLE channel", "DROP TABLE person",
+            "ALTER TABLE message DROP COLUMN done_utc_ms",
             "UPDATE alembic_version SET version_num = '0001'",
         ):  # fmt: skip
             connection.execute(text(words))
