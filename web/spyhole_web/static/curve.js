@@ -4,7 +4,8 @@
 import { ask, run } from "./act.js";
 import { DASHES, course, ends, fan, hem, label, marks, palette, ribbon, stairs } from "./curve_paint.js";
 import { at, el, say } from "./dom.js";
-import { HOUR, inside, moved, pinched, scaled } from "./stretch.js";
+import { fingers } from "./fingers.js";
+import { HOUR, inside, moved, scaled } from "./stretch.js";
 import { when } from "./time.js";
 import { temperature, unitName, whole } from "./units.js";
 
@@ -270,50 +271,8 @@ function build() {
     room,
   );
   const made = plot;
-  touched(made);
+  fingers(made.over, span, choose, (left, top) => made.setCursor({ left, top }));
   read(made);
-}
-
-/** One finger reads, two choose the stretch. @param {Chart} made */
-function touched(made) {
-  /** @type {Map<number, number>} */
-  const fingers = new Map();
-  /** @type {[number, number] | null} instants under both */
-  let held = null;
-  const share = (/** @type {PointerEvent} */ event) => {
-    const box = made.over.getBoundingClientRect();
-    return (event.clientX - box.left) / box.width;
-  };
-  /** @returns {[number, number]} */
-  const both = () => {
-    const [one = 0, two = 0] = fingers.values();
-    return one < two ? [one, two] : [two, one];
-  };
-  made.over.addEventListener("pointerdown", (event) => {
-    if (event.pointerType === "mouse") return;
-    fingers.set(event.pointerId, share(event));
-    if (fingers.size !== 2) return;
-    const [from, to] = span();
-    const [left, right] = both();
-    held = [from + left * (to - from), from + right * (to - from)];
-  });
-  made.over.addEventListener("pointermove", (event) => {
-    if (event.pointerType === "mouse") return;
-    if (fingers.has(event.pointerId)) fingers.set(event.pointerId, share(event));
-    if (held && fingers.size === 2) {
-      const stretch = pinched(held, both());
-      if (stretch) choose(stretch);
-      return;
-    }
-    const box = made.over.getBoundingClientRect();
-    made.setCursor({ left: event.clientX - box.left, top: event.clientY - box.top });
-  });
-  for (const gone of ["pointerup", "pointercancel"]) {
-    made.over.addEventListener(gone, (event) => {
-      fingers.delete(/** @type {PointerEvent} */ (event).pointerId);
-      held = null;
-    });
-  }
 }
 
 /** What the plan wants at this instant, in words. @param {number} time seconds */
