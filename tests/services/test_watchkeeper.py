@@ -246,9 +246,9 @@ def test_a_latched_alarm_is_reset_once_it_is_over_and_seen(room: Room) -> None:
         (lambda desk: desk.enter("switch", "attic", "low", "Jo"), "no ring is called 'attic'"),
         (lambda desk: desk.enter("dance", "", "", "Jo"), "'dance' is no entry"),
         (lambda desk: desk.undo(99, "Jo"), "no entry that can be taken back has the number 99"),
-        (lambda desk: desk.throw_trouble("none"), "only a rehearsal has a panel"),
-        (lambda desk: desk.turn_panel_switch("top", "low"), "only a rehearsal has a panel"),
-        (lambda desk: desk.set_panel_speed(60), "only a rehearsal has a panel"),
+        (lambda desk: desk.panel.throw("none"), "only a rehearsal has a panel"),
+        (lambda desk: desk.panel.turn("top", "low"), "only a rehearsal has a panel"),
+        (lambda desk: desk.panel.set_speed(60), "only a rehearsal has a panel"),
     ],
 )
 def test_what_cannot_be_taken_is_refused_and_leaves_no_row(

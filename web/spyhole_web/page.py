@@ -7,13 +7,13 @@ from importlib.metadata import PackageNotFoundError, version
 from fastapi import APIRouter, FastAPI
 from starlette.middleware.gzip import GZipMiddleware
 
+from spyhole.services.access import Access
 from spyhole.services.desk import Desk
 from spyhole_web import problems, static
 from spyhole_web.guard import Guard
 from spyhole_web.handbook.routes import handbook_routes
 from spyhole_web.live import Live
 from spyhole_web.photos import photo_routes
-from spyhole_web.rehearsal import rehearsal_routes
 from spyhole_web.routes import routes
 from spyhole_web.watch_routes import watch_routes
 
@@ -27,13 +27,21 @@ spyhole is an aid. It is not a safety device: messages may be late, lost or wron
 
 
 def build_page(
-    desk: Desk, *, allowed_hosts: Iterable[str] = (), emulated: bool = False, more: Iterable[APIRouter] = ()
+    desk: Desk,
+    *,
+    allowed_hosts: Iterable[str] = (),
+    numbers: bool = False,
+    access: Access | None = None,
+    cookie: str = "spyhole",
+    emulated: bool = False,
+    more: Iterable[APIRouter] = (),
 ) -> FastAPI:
     """The page and its interface.
 
     desk: all it knows of the daemon.
     allowed_hosts: names it answers to besides localhost, 127.0.0.1 and [::1], without port.
-    emulated: whether there is a panel of an emulated kiln to turn. more: routes that not every kiln has.
+    numbers, access, cookie: as the guard takes them.
+    emulated: whether there are views of an emulated kiln. more: routes that not every kiln has.
 
     Before stopping the server call `end_streams(page)`: uvicorn waits for open streams.
     """
@@ -61,16 +69,14 @@ def build_page(
     page.include_router(routes(desk, live))
     page.include_router(watch_routes(desk))
     page.include_router(photo_routes(desk))
-    if emulated:
-        page.include_router(rehearsal_routes(desk))
     for routes_there in more:
         page.include_router(routes_there)
     page.include_router(handbook_routes())
-    page.include_router(static.routes())
+    page.include_router(static.routes(emulated=emulated))
     problems.install(page)
     problems.describe(page)
     page.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
-    page.add_middleware(Guard, allowed_hosts=tuple(allowed_hosts))
+    page.add_middleware(Guard, allowed_hosts=tuple(allowed_hosts), numbers=numbers, access=access, cookie=cookie)
     return page
 
 

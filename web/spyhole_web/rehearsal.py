@@ -1,31 +1,105 @@
 """The panel of the emulated kiln. These addresses exist in a rehearsal only."""
 
-from fastapi import APIRouter
+from typing import Literal
 
-from spyhole.services.desk import Desk
+from fastapi import APIRouter
+from pydantic import BaseModel, ConfigDict, Field
+
+from spyhole.services.panel import Panel
 from spyhole_web.shapes import PanelSwitchAsked, SpeedAsked, Taken, TroubleAsked
 
+PACK = {"cones": [["04", 8.0], ["05", 61.5]]}
 
-def rehearsal_routes(desk: Desk) -> APIRouter:
+
+class _Asked(BaseModel):
+    model_config = ConfigDict(extra="forbid")
+
+
+class LidAsked(_Asked):
+    """Where the lid is to be."""
+
+    lid: Literal["closed", "cracked", "propped", "open"] = Field(examples=["cracked"])
+
+
+class PlugsAsked(_Asked):
+    """Where all plugs are to be."""
+
+    plugs: Literal["in", "half", "out"] = Field(examples=["out"])
+
+
+class WindAsked(_Asked):
+    """How far the backup timer is wound."""
+
+    minutes: float = Field(ge=0, le=1440, allow_inf_nan=False, examples=[90])
+
+
+class LookAsked(_Asked):
+    """How somebody looks: through the spyhole with infrared-rated glasses or bare, or at the switches."""
+
+    how: Literal["glasses", "bare", "switches"] = Field(examples=["glasses"])
+
+
+class PackSeen(BaseModel):
+    """What was seen: each cone and how far it is bent [degrees], upright at 8; none of the switches."""
+
+    cones: list[tuple[str, float]] = Field(examples=[PACK["cones"]])
+
+
+def rehearsal_routes(panel: Panel) -> APIRouter:
     """What a hand at the emulated kiln can do."""
     api = APIRouter(prefix="/api/rehearsal", tags=["rehearsal"])
 
     @api.post("/trouble")
     def trouble(asked: TroubleAsked) -> Taken:
         """Throw a trouble in, or `none`."""
-        desk.throw_trouble(asked.name)
+        panel.throw(asked.name)
         return Taken()
 
     @api.post("/switch")
     def switch(asked: PanelSwitchAsked) -> Taken:
         """Turn a switch of the emulated kiln; its keeper lets go."""
-        desk.turn_panel_switch(asked.ring, asked.setting.value)
+        panel.turn(asked.ring, asked.setting.value)
         return Taken()
 
     @api.post("/speed")
     def speed(asked: SpeedAsked) -> Taken:
         """How fast the kiln's clock runs, at most."""
-        desk.set_panel_speed(asked.speed)
+        panel.set_speed(asked.speed)
+        return Taken()
+
+    @api.post("/lid")
+    def lid(asked: LidAsked) -> Taken:
+        """Move the lid of the emulated kiln."""
+        panel.set_lid(asked.lid)
+        return Taken()
+
+    @api.post("/plugs")
+    def plugs(asked: PlugsAsked) -> Taken:
+        """Move the plugs of the emulated kiln, all of them."""
+        panel.set_plugs(asked.plugs)
+        return Taken()
+
+    @api.post("/timer")
+    def timer(asked: WindAsked) -> Taken:
+        """Wind the backup timer of the emulated kiln, as far as its dial goes."""
+        panel.wind(asked.minutes)
+        return Taken()
+
+    @api.post("/isolation")
+    def isolate() -> Taken:
+        """Isolate the emulated kiln at the wall, until everything is mended."""
+        panel.isolate()
+        return Taken()
+
+    @api.post("/look")
+    def look(asked: LookAsked) -> PackSeen:
+        """Look at the emulated kiln: what the cones really do, which the watch can only work out."""
+        return PackSeen(cones=[(cone, round(bend, 1)) for cone, bend in panel.look(asked.how)])
+
+    @api.post("/button")
+    def button() -> Taken:
+        """Press the emulated button at the kiln for a moment."""
+        panel.push_button()
         return Taken()
 
     return api

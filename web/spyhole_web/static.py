@@ -7,6 +7,7 @@ Whoever asks again with the same tag gets no body. Nothing is kept past a new ve
 import gzip
 import hashlib
 import re
+from collections.abc import Container
 from dataclasses import dataclass
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -31,14 +32,20 @@ VIEWS = {
     "/card": "card.html",
     "/book": "book.html",
     "/studio": "studio.html",
+    "/door": "door.html",
 }
 """Address of each view, and its document. One view, one document with a script and a style of its own."""
+EMULATED_VIEWS = {
+    "/exercises": "exercises.html",
+}
+"""Likewise, and only where the kiln is emulated."""
 ROOMS = (
     ("/", "Now"),
     ("/start", "Start"),
     ("/plans", "Plans"),
     ("/book", "Kiln book"),
     ("/studio", "Studio"),
+    ("/exercises", "Exercises"),
 )
 """The line of links between the views, in its order. Only those that are there are in it."""
 PLACE = b'<nav class="rooms"></nav>'  # where a document has that line; rooms.css dresses it
@@ -53,16 +60,17 @@ class _File:
     packed: bytes
 
 
-def routes() -> APIRouter:
+def routes(*, emulated: bool = False) -> APIRouter:
     """GET each of VIEWS and GET /static/..."""
     kept = dict(_read(files("spyhole_web").joinpath("static"), ""))
-    views = {address: _with_rooms(kept[document], address) for address, document in VIEWS.items()}
+    there = {**VIEWS, **(EMULATED_VIEWS if emulated else {})}
+    views = {address: _with_rooms(kept[document], address, there) for address, document in there.items()}
     api = APIRouter(include_in_schema=False)
 
     async def view(request: Request) -> Response:
         return _answer(request, views[request.url.path])
 
-    for address in VIEWS:
+    for address in views:
         api.add_api_route(address, view, methods=["GET", "HEAD"])
 
     @api.api_route("/static/{name:path}", methods=["GET", "HEAD"])
@@ -94,10 +102,10 @@ def _packed(media_type: str, plain: bytes) -> _File:
     return _File(media_type, tag, plain, gzip.compress(plain, 9, mtime=0))
 
 
-def _with_rooms(file: _File, address: str) -> _File:
+def _with_rooms(file: _File, address: str, there: Container[str]) -> _File:
     """The document with the line of links in its place, without a script, so that it stands when scripts do not."""
     here = ' aria-current="page"'
-    links = [f'<a href="{to}"{here if to == address else ""}>{name}</a>' for to, name in ROOMS if to in VIEWS]
+    links = [f'<a href="{to}"{here if to == address else ""}>{name}</a>' for to, name in ROOMS if to in there]
     line = f'<nav class="rooms" aria-label="Rooms">{"".join(links)}</nav>' if len(links) > 1 else ""
     return _packed(file.media_type, file.plain.replace(PLACE, line.encode()))
 

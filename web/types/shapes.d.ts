@@ -47,7 +47,7 @@ export interface FiringView {
 
 export interface PanelView {
   speed: number; switches: [string, string][]; troubles: string[]; trouble: string; keeper: boolean;
-  shutoff_tripped: boolean; power: boolean; lid: string; timer_minutes_left: number;
+  shutoff_tripped: boolean; power: boolean; lid: string; timer_minutes_left: number; plugs: string; button: boolean;
 }
 
 export interface ConditionView { code: string; since_utc_ms: number; words: string }

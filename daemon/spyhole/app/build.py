@@ -10,16 +10,19 @@ from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
-from urllib.parse import urlsplit
 
+from spyhole.app.access import ACT as ACCESS_ACT
+from spyhole.app.access import cookie_of, machine_monotonic_ms, machine_utc_ms, names_of, page_of, rows_of
+from spyhole.app.access import do as let_in
 from spyhole.app.backing_up import ACT as BACKUP_ACT
 from spyhole.app.backing_up import Backups
 from spyhole.app.clock import MachineClock
 from spyhole.app.codec import codec
 from spyhole.app.exporting import ACT as EXPORT_ACT
 from spyhole.app.exporting import answering as export_by
-from spyhole.app.guest import Guest
+from spyhole.app.guest import Guest, bind
 from spyhole.app.hatch import Act, Hatch
+from spyhole.app.keyring import Argon, KeyFile
 from spyhole.app.lifecycle import Lifecycle, on_leaving
 from spyhole.app.notify import Notifier
 from spyhole.app.outward import heartbeat, reach_out, state_topics
@@ -27,15 +30,17 @@ from spyhole.app.people import ACT, check_address, do
 from spyhole.app.reach_settings import ReachSettings
 from spyhole.app.reporting import answering, press_beside
 from spyhole.app.schedule import BACKUP, FORGET, TIDY, WEEKLY, Housekeeping
-from spyhole.app.settings import READINGS_DAYS
+from spyhole.app.settings import LOOPBACK, READINGS_DAYS
 from spyhole.app.wiring import Wiring, fit_out
 from spyhole.core.ports import ClockPort, MessengerPort, ProbesPort, RehearsalPort
 from spyhole.core.report.tariff import Tariff
+from spyhole.services.access import Access
 from spyhole.services.archive import Archive, ArchiveTrouble, PendingMessage
 from spyhole.services.backups import KEEP, Keep
 from spyhole.services.beat import Beat
 from spyhole.services.book import Book
 from spyhole.services.conditions import Conditions
+from spyhole.services.exercising import Tutor
 from spyhole.services.keeping import line_of_the_book
 from spyhole.services.office import Office
 from spyhole.services.plans import Plans
@@ -48,10 +53,13 @@ from spyhole.store.location import location_of
 from spyhole.store.upkeep import Upkeep
 from spyhole.store.writer import Pace
 from spyhole_web.book import book_routes
+from spyhole_web.door import door_routes
+from spyhole_web.exercises import exercise_routes
 from spyhole_web.links import link_routes
 from spyhole_web.page import build_page, end_streams
 from spyhole_web.people import people_routes
 from spyhole_web.plans import plan_routes
+from spyhole_web.rehearsal import rehearsal_routes
 from spyhole_web.reports import report_routes
 from spyhole_web.room import room_routes
 from spyhole_web.studio import studio_routes
@@ -68,6 +76,7 @@ class World:
     """What the daemon finds outside itself: real, a rehearsal's or a test's.
 
     stop_clock: ends every wait on the clock. messengers: recipient and the way to reach them. wiring: in the room.
+    by_themselves: who writes entries in a rehearsal without being a person.
     """
 
     clock: ClockPort
@@ -76,6 +85,7 @@ class World:
     messengers: tuple[tuple[str, MessengerPort], ...] = ()
     rehearsal: RehearsalPort | None = None
     wiring: Wiring | None = None
+    by_themselves: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,10 +98,12 @@ class Daemon:
     telling: Telling
     office: Office
     lifecycle: Lifecycle
+    access: Access
+    page_address: str
 
     @property
     def address(self) -> str:
-        """Where the page is."""
+        """Where the page is, on this machine."""
         return f"http://localhost:{self.guest.port}"
 
 
@@ -101,6 +113,7 @@ def build(
     data: Path,
     *,
     port: int,
+    listen: str = LOOPBACK,
     notifier: Notifier,
     pace: Pace | None = None,
     database: str = "",
@@ -177,7 +190,14 @@ def build(
         on_leaving(teardown, "sampler", sampler.stop)
         on_leaving(teardown, "clock", world.stop_clock)
 
-        host = urlsplit(reach.page_address).hostname
+        bound = bind(listen, port)
+        on_leaving(teardown, "port", bound.close)
+        page_address = page_of(listen, bound.getsockname()[1], reach.page_address)
+        access = Access(
+            KeyFile(data), Argon(), machine_utc_ms, machine_monotonic_ms,
+            welcome=office.make_known, open_house=studio.emulated and listen == LOOPBACK and not reach.page_address,
+        )  # fmt: skip
+        cookie = cookie_of(studio.kiln.name)
         links = () if outward.links is None else (link_routes(watchkeeper, outward.links, watchkeeper.in_reach),)
         reporter = Reporter(record, studio.kiln.name, studio.manner, tariff, press_beside)
         book = Book(record, studio.kiln.name, studio.manner, lambda: line_of_the_book(watchkeeper.keeping))
@@ -187,17 +207,26 @@ def build(
                 ACT: lambda given: do(office, given),
                 "report": answering(reporter, data),
                 EXPORT_ACT: export_by(record, data),
+                ACCESS_ACT: lambda given: let_in(access, page_address, given),
                 **acts,
             },
         )
         on_leaving(teardown, "hatch", hatch.stop)
         hatch.start()
 
+        tutor = None if world.rehearsal is None else tutor_of(watchkeeper, record, world)
+        if tutor is not None:
+            on_leaving(teardown, "exercise", tutor.stop)
+
         page = build_page(
             watchkeeper,
-            allowed_hosts=() if host is None else (host,),
+            allowed_hosts=names_of(listen, reach.page_address),
+            numbers=listen != LOOPBACK,
+            access=access,
+            cookie=cookie,
             emulated=studio.emulated,
             more=(
+                door_routes(access, cookie, page_address, rows_of),
                 report_routes(reporter),
                 plan_routes(Plans(watchkeeper, studio.kiln), studio.kiln),
                 book_routes(book),
@@ -205,9 +234,10 @@ def build(
                 studio_routes(studio, conditions, backups if location.url is None else None),
                 *links,
                 *(() if room is None else (room_routes(watchkeeper),)),
+                *(() if tutor is None else (rehearsal_routes(watchkeeper.panel), exercise_routes(tutor))),
             ),
         )
-        guest = Guest(page, port, conditions, lambda: end_streams(page))
+        guest = Guest(page, bound, conditions, lambda: end_streams(page))
         on_leaving(teardown, "page", guest.stop)
         on_leaving(teardown, "systemd", notifier.stopping)
         guest.start()
@@ -220,7 +250,23 @@ def build(
             watchkeeper.escalate,
         )
         lifecycle = Lifecycle(teardown.pop_all(), looks)
-        return Daemon(watchkeeper, sampler, guest, telling, office, lifecycle)
+        return Daemon(watchkeeper, sampler, guest, telling, office, lifecycle, access, page_address)
+
+
+def tutor_of(watchkeeper: Watchkeeper, record: Archive, world: World) -> Tutor:
+    """Who runs exercises on the emulated kiln."""
+
+    def unseen() -> list[tuple[str, str | None]]:
+        return [(a.tag, a.ring) for a in watchkeeper.state.alarms.alarms if a.active and not a.acknowledged]
+
+    return Tutor(
+        watchkeeper.panel,
+        watchkeeper,
+        record,
+        lambda: world.clock.now().monotonic_ms,
+        alarms=unseen,
+        keepers=world.by_themselves,
+    )
 
 
 def left_over(record: Archive) -> list[PendingMessage]:

@@ -101,7 +101,7 @@ def world_around(
     probes = open_probes(
         "emulated", channels, mains_hertz=MAINS_HERTZ, averaging=AVERAGING, junctions=rehearsal.junctions
     )
-    return World(rehearsal, rehearsal.stop, probes, messengers, rehearsal, wiring)
+    return World(rehearsal, rehearsal.stop, probes, messengers, rehearsal, wiring, frozenset({KEEPER}))
 
 
 def studio_of(script: Script, manner: Manner, tick_seconds: float) -> Studio:

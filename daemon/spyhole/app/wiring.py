@@ -32,10 +32,11 @@ class RoomSettings:
 
 @dataclass(frozen=True, slots=True)
 class Wiring:
-    """What `build` is given. open_lines: real ones, emulated ones, or a test's."""
+    """What `build` is given. open_lines: real ones, emulated ones, or a test's. press: moves an emulated button."""
 
     settings: RoomSettings
     open_lines: Callable[[], RoomPort]
+    press: Callable[[bool], None] | None = None
 
 
 def read_room(fields: Fields, taken: tuple[int, ...]) -> RoomSettings:
@@ -82,7 +83,9 @@ def emulated_wiring(settings: RoomSettings | None = None, seen: Callable[[Level]
     """Lines that nobody hears, for a rehearsal; all of them where the settings say nothing."""
     settings = settings or RoomSettings(EMULATED_PINS)
     lines = EmulatedLines(time.monotonic, seen)
-    return Wiring(settings, lambda: RoomLines(lines, settings.pins))
+    pin = settings.pins.button
+    press = None if pin is None else lambda down: lines.move(pin, down)
+    return Wiring(settings, lambda: RoomLines(lines, settings.pins), press)
 
 
 def fit_out(
@@ -104,4 +107,5 @@ def fit_out(
         cut_out=wiring.settings.cut_out,
     )
     watchkeeper.room = room
+    watchkeeper.panel.press = wiring.press
     return room

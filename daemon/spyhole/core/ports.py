@@ -102,6 +102,38 @@ class RehearsalPort(Protocol):
         """Turn a switch of the emulated kiln by hand; from then on the automatic keeper keeps off."""
         ...
 
+    def set_lid(self, lid: str) -> None:
+        """closed, cracked, propped, open; ValueError for another word."""
+        ...
+
+    def set_plugs(self, plugs: str) -> None:
+        """All of them: in, half, out; ValueError for another word."""
+        ...
+
+    def wind(self, minutes: float) -> None:
+        """Wind the timer."""
+        ...
+
+    def isolate(self) -> None:
+        """No mains at all, until everything is mended."""
+        ...
+
+    def look(self) -> tuple[tuple[str, float], ...]:
+        """(cone, how far it is bent [degrees]) of the pack behind the spyhole."""
+        ...
+
+    def hand_back(self) -> None:
+        """The automatic keeper minds the switches again."""
+        ...
+
+    def expect(self, trouble: str) -> None:
+        """Throw this in when it hurts; ValueError naming those there are."""
+        ...
+
+    def fire_again(self) -> None:
+        """Load and light it anew; ValueError while it is not unloaded yet."""
+        ...
+
     def set_speed(self, speed: float) -> None:
         """Kiln seconds a second at most, 1 to 3600."""
         ...
@@ -137,3 +169,12 @@ class RehearsalView(Protocol):
 
     @property
     def timer_minutes_left(self) -> float: ...
+
+    @property
+    def plugs(self) -> str: ...
+
+    @property
+    def unloaded(self) -> bool: ...
+
+    @property
+    def over(self) -> bool: ...

@@ -137,15 +137,3 @@ class Desk(Protocol):
     def rearm(self, who: str) -> Done:
         """Somebody lets the cut-out heartbeat run again; refused while what stopped it still holds."""
         ...
-
-    def throw_trouble(self, trouble: str) -> None:
-        """Rehearsal only: throw a trouble in."""
-        ...
-
-    def turn_panel_switch(self, ring: str, setting: str) -> None:
-        """Rehearsal only: turn a switch of the emulated kiln."""
-        ...
-
-    def set_panel_speed(self, speed: float) -> None:
-        """Rehearsal only: kiln seconds a second, at most."""
-        ...

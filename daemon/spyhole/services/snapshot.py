@@ -173,7 +173,7 @@ class FiringView:
 
 @dataclass(frozen=True, slots=True)
 class PanelView:
-    """The emulated kiln as its panel shows it. Only in a rehearsal."""
+    """The emulated kiln as its panel shows it. Only in a rehearsal. button: one at the kiln can be pressed."""
 
     speed: float
     switches: tuple[tuple[str, str], ...]
@@ -184,6 +184,8 @@ class PanelView:
     power: bool
     lid: str
     timer_minutes_left: float
+    plugs: str = "in"
+    button: bool = False
 
 
 @dataclass(frozen=True, slots=True)

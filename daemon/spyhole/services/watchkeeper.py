@@ -54,8 +54,8 @@ class Watchkeeper:
         self._clock = clock
         self._archive = archive
         self._conditions = conditions
-        self._panel = Panel(rehearsal)
         self._logbook = Logbook(studio, clock, archive, telling, codec, conditions, checkpoints=checkpoints)
+        self.panel = Panel(rehearsal, lambda: clock.now().monotonic_ms, self._logbook.wake)
         self._tick_ms = max(1, round(studio.tick_seconds * 1000))
         self._drawn: tuple[int, int, Snapshot] | None = None
         self.room: Room | None = None
@@ -112,7 +112,7 @@ class Watchkeeper:
         moment = self._clock.now()
         if drawn is not None and drawn[0] == news and moment.monotonic_ms - drawn[1] in range(self._tick_ms):
             return drawn[2]
-        panel = self._panel.view()
+        panel = self.panel.view()
         snapshot = portray(
             self.keeping.state,
             moment,
@@ -267,21 +267,6 @@ class Watchkeeper:
 
     def stir(self) -> None:
         """Something in the room is another."""
-        self._logbook.wake()
-
-    def throw_trouble(self, trouble: str) -> None:
-        """Rehearsal only: throw a trouble in."""
-        self._panel.throw(trouble)
-        self._logbook.wake()
-
-    def turn_panel_switch(self, ring: str, setting: str) -> None:
-        """Rehearsal only: turn a switch of the emulated kiln."""
-        self._panel.turn(ring, setting)
-        self._logbook.wake()
-
-    def set_panel_speed(self, speed: float) -> None:
-        """Rehearsal only: kiln seconds a second, at most."""
-        self._panel.set_speed(speed)
         self._logbook.wake()
 
     # Inside

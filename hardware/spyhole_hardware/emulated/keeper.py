@@ -71,6 +71,13 @@ class Keeper:
         stage = self._plan.stages[here.stage] if 0 <= here.stage < len(self._plan.stages) else None
         return stage, (self._kiln.ms - here.began_ms) / MINUTE_MS
 
+    def take_back(self) -> None:
+        """The switches are the keeper's again: as the stage under way wants them."""
+        self.progress.hands_off = False
+        stage, _ = self.stage_minutes
+        if stage is not None:
+            self._set_switches(stage.switches)
+
     def step(self) -> None:
         """Look, and act if something is due. Call after each step of the kiln."""
         kiln, here = self._kiln, self.progress

@@ -116,6 +116,16 @@ class EmulatedKiln:
             self.switches[-1] = Switch.LOW
         self.shutoff.jammed = troubles.SHUTOFF_JAMS in self.troubles
 
+    def load_anew(self) -> None:
+        """Another load like the first, a new pack, and a new cone in the shut-off."""
+        self.switches = [Switch.OFF] * len(self.switches)
+        self.set_plugs("in")
+        self.set_lid("closed")
+        self.timer.wind(0.0)
+        self.shutoff.arm(self.script.plan.shutoff_cone, self.script.seed)
+        for cone in self.pack.values():
+            cone.work = 0.0
+
     def step(self) -> None:
         """Go on by STEP_MS."""
         kiln, heat = self.description, self.heat

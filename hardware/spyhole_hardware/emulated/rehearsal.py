@@ -17,7 +17,7 @@ from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.moment import Moment
 from spyhole.core.refusal import Refusal
 from spyhole_hardware.emulated.junction import Circuit, Junction
-from spyhole_hardware.emulated.keeper import Keeper, Log
+from spyhole_hardware.emulated.keeper import Keeper, Log, Progress
 from spyhole_hardware.emulated.kiln import STEP_MS, EmulatedKiln, KilnState
 from spyhole_hardware.emulated.script import Script
 from spyhole_hardware.emulated.thermal import Build
@@ -26,12 +26,15 @@ from spyhole_hardware.emulated.troubles import NONE, TROUBLES, named
 STATE_VERSION = 1
 SLOWEST, FASTEST = 1.0, 3600.0
 LONGEST_NAP_SECONDS = 0.2  # so that a turn at the panel or a new speed is felt at once
+LID_WORDS = ("closed", "cracked", "propped", "open")
+PLUG_WORDS = ("in", "half", "out")
+FOR_GOOD_MS = 10 * 365 * 86_400_000
 CATCH_UP_SECONDS = 0.05  # what a late wake-up may make good; more than that is let go
 
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """How the emulated kiln stands, for its panel."""
+    """How the emulated kiln stands, for its panel. over: its keeper has done with heating."""
 
     speed: float
     switches: tuple[tuple[str, str], ...]
@@ -41,6 +44,9 @@ class View:
     power: bool
     lid: str
     timer_minutes_left: float
+    plugs: str = "in"
+    over: bool = False
+    unloaded: bool = False
 
 
 class _State(TypedDict):
@@ -216,6 +222,68 @@ class Rehearsal:
             self.keeper.progress.hands_off = True
         self._save()
 
+    def set_lid(self, lid: str) -> None:
+        """Put the lid so; ValueError for another word."""
+        self._among("the lid", lid, LID_WORDS)
+        with self._lock:
+            self.kiln.set_lid(lid)
+        self._save()
+
+    def set_plugs(self, plugs: str) -> None:
+        """Put all plugs so; ValueError for another word."""
+        self._among("a plug", plugs, PLUG_WORDS)
+        with self._lock:
+            self.kiln.set_plugs(plugs)
+        self._save()
+
+    def wind(self, minutes: float) -> None:
+        """Wind the timer to so many minutes, as far as its dial goes."""
+        with self._lock:
+            self.kiln.timer.wind(minutes)
+        self._save()
+
+    def isolate(self) -> None:
+        """No mains at all, until everything is mended."""
+        with self._lock:
+            self.kiln.mains_back_ms = self.kiln.ms + FOR_GOOD_MS
+        self._save()
+
+    def look(self) -> tuple[tuple[str, float], ...]:
+        """(cone, how far it is bent [degrees]) of the pack behind the spyhole, as it is and not as it is thought."""
+        with self._lock:
+            return tuple((name, cone.bend_degrees) for name, cone in self.kiln.pack.items())
+
+    def hand_back(self) -> None:
+        """The switches are the keeper's again, who sets them as the stage under way wants."""
+        with self._lock:
+            self.keeper.take_back()
+        self._save()
+
+    def expect(self, trouble: str) -> None:
+        """Throw this in when it hurts; ValueError naming those there are."""
+        name = named(trouble).name
+        with self._lock:
+            self._waiting_trouble = name
+            if named(name).into_last_stage_minutes is None:
+                self._throw_waiting()
+        self._save()
+
+    def fire_again(self) -> None:
+        """Load anew, with new cones, all mended, and let the keeper light it; ValueError before it is unloaded."""
+        with self._lock:
+            if not self.keeper.progress.unloaded:
+                raise ValueError("it is not unloaded yet")
+            self.kiln.throw(NONE)
+            self._trouble = self._waiting_trouble = NONE
+            self.kiln.load_anew()
+            self.keeper.progress = Progress()
+        self._save()
+
+    @staticmethod
+    def _among(what: str, word: str, words: tuple[str, ...]) -> None:
+        if word not in words:
+            raise ValueError(f"{what} is not put {word!r}; it is {', '.join(words)}")
+
     def set_speed(self, speed: float) -> None:
         """Kiln seconds a second at most; ValueError outside 1 to 3600."""
         if not SLOWEST <= speed <= FASTEST:
@@ -237,6 +305,9 @@ class Rehearsal:
                 power=kiln.mains,
                 lid=kiln.lid,
                 timer_minutes_left=kiln.timer.minutes_left,
+                plugs=kiln.plugs[0],
+                over=self.keeper.progress.stage >= len(self.kiln.script.plan.stages),
+                unloaded=self.keeper.progress.unloaded,
             )
 
     # --- probes

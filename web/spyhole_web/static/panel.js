@@ -2,6 +2,7 @@
 
 import { ask, run } from "./act.js";
 import { at, el, keep, mark, say } from "./dom.js";
+import { otherHands } from "./hands.js";
 import { whole } from "./units.js";
 
 /** @typedef {import("../../types/shapes").Snapshot} Snapshot */
@@ -26,7 +27,8 @@ export function showPanel(now) {
   if (!state.isConnected) {
     at("sheet").append(
       el("p", { class: "note" }, "The emulated kiln, as a hand would find it. What is turned here is not written down: the watch has to notice, or be told above."),
-      state, rings,
+      state, rings, ...otherHands(line, now.panel),
+      el("p", {}, el("a", { href: "/exercises" }, "Exercises: what would you do?")),
       el("h3", { id: "trouble-title" }, "Throw a trouble in"), troubles,
       el("h3", { id: "speed-title" }, "Kiln seconds a second, at most"), speeds, line,
     );
