@@ -164,7 +164,7 @@ def test_the_curve_is_read_by_touch_and_by_key(daemon, looker) -> None:
     assert box
     page.mouse.move(box["x"] + box["width"] * 0.3, box["y"] + 50)
     by_touch = readout.inner_text()
-    assert re.match(r"\d\d:\d\d.*: top \d+, middle \d+, bottom \d+, ceiling \d+; by the plan \d+ to \d+ °C", by_touch)
+    assert re.match(r"\d\d:\d\d.*: top \d+, middle \d+, bottom \d+, ceiling \d+; by the plan \d+ to \d+\s°C", by_touch)
     page.locator("#curve .plot").focus()
     page.keyboard.press("Home")
     at_start = readout.inner_text()

@@ -300,7 +300,7 @@ function read(u) {
   });
   const near = (curve?.marks ?? []).filter((mark) => Math.abs(u.valToPos(mark.utc_ms / 1000, "x") - u.valToPos(time, "x")) < 7);
   const at = when(time * 1000, zone(), latest?.now_utc_ms ?? time * 1000);
-  const words = `${at}: ${parts.join(", ")}${wanted(time)} ${unitName(unit())}.`;
+  const words = `${at}: ${parts.join(", ")}${wanted(time)}\u00a0${unitName(unit())}.`;
   say(readout, pointed === null || near.length === 0 ? words : `${words} ${near.map((mark) => mark.words).join(". ")}.`);
 }
 
