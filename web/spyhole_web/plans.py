@@ -33,6 +33,7 @@ MEANWHILE = (
 WHICH = "Say in If-Match which version you change: the ETag it came with."
 
 _404: examples.Responses = {404: {**DOCUMENTED[500], "description": NOT_THERE}}
+_413: examples.Responses = {413: {**DOCUMENTED[500], "description": "That is more than a plan file holds."}}
 _CHANGES: examples.Responses = {
     **_404,
     412: {**DOCUMENTED[500], "description": MEANWHILE},
@@ -68,7 +69,7 @@ def plan_routes(plans: Plans, kiln: Kiln) -> APIRouter:
         """Keep one more plan. One that this kiln cannot follow is refused, with the field and the reason."""
         return _tagged(plans.create_from(asked.plan.table(), asked.who), response)
 
-    @api.post("/api/plans/from-toml", status_code=201, responses=plan_examples.created(plan_examples.KEPT))
+    @api.post("/api/plans/from-toml", status_code=201, responses={**_413, **plan_examples.created(plan_examples.KEPT)})
     def create_from_toml(asked: PlanTomlAsked, response: Response) -> PlanKeptView:
         """Keep the plan of a plan file."""
         return _tagged(plans.create_from_toml(asked.toml, asked.who), response)
