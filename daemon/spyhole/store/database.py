@@ -90,8 +90,9 @@ def sync_folder(folder: Path) -> None:
         os.close(directory)
 
 
-LOG_BYTES = 1_100_000
-"""As long as the log gets before SQLite begins it again: a thousand pages and their heads."""
+_BLOCK_BYTES = 4096
+LOG_BYTES = 300 * _BLOCK_BYTES
+"""As long as the log gets before SQLite begins it again: a thousand pages, their heads, and the commit that passed them."""
 
 
 def grow_log(folder: Path) -> None:
@@ -106,8 +107,8 @@ def grow_log(folder: Path) -> None:
     with suppress(OSError), log.open("r+b") as file:
         short = LOG_BYTES - file.seek(0, os.SEEK_END)
         if short > 0:
-            file.write(bytes(short))
-            file.flush()
+            for _ in range(0, short, _BLOCK_BYTES):  # in one piece newer kernels would keep, and dirty, as one piece
+                os.write(file.fileno(), bytes(_BLOCK_BYTES))
             os.fsync(file.fileno())
 
 
