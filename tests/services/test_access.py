@@ -94,6 +94,57 @@ def test_a_class_comes_in_by_one_code_and_only_looks(house: House) -> None:
     assert house.access.visitor(pupils[0][0], None) is None
 
 
+def test_a_class_code_taken_back_takes_the_class_with_it(house: House) -> None:
+    keeper = house.keeper()
+    class_code, other = house.access.class_code("Wednesdays", 7), house.access.class_code("Fridays", 7)
+    pupil, _ = house.access.enter(class_code.words, "", "", "a")
+    stays, _ = house.access.enter(other.words, "", "", "a")
+    house.access.revoke(class_code.view.id)
+    assert house.access.visitor(pupil, None) is None
+    assert house.access.visitor(stays, None) is not None
+    assert house.access.visitor(keeper, None) is not None
+
+
+class Counting(Argon):
+    """Argon that says how often it was at work."""
+
+    def __init__(self) -> None:
+        self.verified = 0
+
+    def verify(self, password: str, kept: str) -> bool:
+        self.verified += 1
+        return super().verify(password, kept)
+
+
+def test_ten_thousand_passwords_tried_do_not_keep_the_owner_out() -> None:
+    """Fault 18, with the real hash, ten minutes of it: one place guesses a name there is, another one there is not."""
+    house, argon = House(), Counting()
+    access = Access(house.ring, argon, lambda: house.utc_ms, lambda: house.monotonic_ms)
+    secret, visitor = access.enter(access.code(Role.KEEPER, "Ruth", "").words, "", "phone", "a")
+    access.set_password(visitor, PASSWORD)
+    looked_at: list[int] = []
+    for number in range(10_000):
+        house.monotonic_ms = 60 * number
+        before = argon.verified
+        with pytest.raises((Refusal, TooManyTries)):
+            access.sign_in(("Ruth", "Otto")[number % 2], "wrong wrong wrong", "", f"192.0.2.{number % 2}")
+        looked_at += [house.monotonic_ms] * (argon.verified - before)
+    assert len(looked_at) == 100
+    assert all(sum(at <= other < at + MINUTE_MS for other in looked_at) <= 10 for at in looked_at)
+    assert access.visitor(secret, None) == visitor, "who is in stays in"
+    code = access.code(Role.KEEPER, "Ruth", "").words
+    assert access.enter(code, "", "laptop", "192.0.2.0")[1].name == "Ruth", "a code lets her in from anywhere"
+
+
+def test_a_name_nobody_has_costs_as_much_as_a_wrong_password() -> None:
+    house, argon = House(), Counting()
+    access = Access(house.ring, argon, lambda: house.utc_ms, house._tick)
+    for _ in range(2):
+        with pytest.raises(Refusal):
+            access.sign_in("Otto", PASSWORD, "", "a")
+    assert argon.verified == 2
+
+
 def test_a_program_has_a_token(house: House) -> None:
     token = house.access.token("board", Role.GUEST)
     visitor = house.access.visitor(None, token.words)

@@ -45,7 +45,7 @@ class Kind(StrEnum):
 class Key:
     """id: for showing and taking back. digest: of the secret. person: "" where it says nobody's name.
 
-    label: what it is for. ends_utc_ms: None for no end.
+    label: what it is for. ends_utc_ms: None for no end. by: the id of the class code that let a guest in.
     """
 
     id: str
@@ -57,6 +57,7 @@ class Key:
     made_utc_ms: int
     seen_utc_ms: int | None = None
     ends_utc_ms: int | None = None
+    by: str = ""
 
     def good(self, utc_ms: int) -> bool:
         """Whether it still lets anybody in."""
@@ -101,8 +102,8 @@ class Keys:
         return Keys((*kept, key))
 
     def without(self, key_id: str) -> "Keys":
-        """One less."""
-        return Keys(tuple(key for key in self.everything if key.id != key_id))
+        """One less, with everybody it let in, where it was a class code."""
+        return Keys(tuple(key for key in self.everything if key_id not in (key.id, key.by)))
 
     def found(self, secret: str, kinds: tuple[Kind, ...], utc_ms: int) -> Key | None:
         """The good key of one of these kinds that this secret opens."""

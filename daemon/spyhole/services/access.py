@@ -100,8 +100,6 @@ class Access:
         self._keys = keyring.load()
         self._tries = {Kind.CODE: Tries(), Kind.PASSWORD: Tries()}  # who guesses passwords keeps no code out
         self._lock = threading.Lock()
-        self._weighing = threading.Lock()  # a password at a time: each takes 19 MiB
-        self._stranger = ""
         self._slowly = threading.Lock()
         self._nobodys = ""
 
@@ -159,8 +157,8 @@ class Access:
                     raise Refusal("name", "a keeper has a name", "it stands beside what you do")
                 self._welcome(person)
             keys = self._keys if key.kind is Kind.CLASS else self._keys.without(key.id)
-            ends = key.ends_utc_ms if key.kind is Kind.CLASS else None
-            return self._admit(keys, person, key.role, label, ends)
+            ends, by = (key.ends_utc_ms, key.id) if key.kind is Kind.CLASS else (None, "")
+            return self._admit(keys, person, key.role, label, ends, by)
 
     def sign_in(self, name: str, password: str, label: str, address: str) -> tuple[str, Visitor]:
         """A device comes in by name and password. Refusal, the same whichever is wrong; TooManyTries."""
@@ -224,7 +222,7 @@ class Access:
             self._change(keys.with_key(made, now))
 
     def revoke(self, key_id: str) -> None:
-        """What it let in is out from now on. Refusal for one that is not there."""
+        """What it let in is out from now on, a whole class too. Refusal for one that is not there."""
         with self._lock:
             keys = self._keys.without(key_id)
             if keys == self._keys:
@@ -238,9 +236,11 @@ class Access:
 
     # Inside
 
-    def _admit(self, keys: Keys, person: str, role: Role, label: str, ends: int | None) -> tuple[str, Visitor]:
+    def _admit(
+        self, keys: Keys, person: str, role: Role, label: str, ends: int | None, by: str = ""
+    ) -> tuple[str, Visitor]:
         secret, now = secrets.token_urlsafe(32), self._utc_ms()
-        made = Key(secrets.token_hex(4), Kind.DEVICE, digest_of(secret), role, person, label, now, now, ends)
+        made = Key(secrets.token_hex(4), Kind.DEVICE, digest_of(secret), role, person, label, now, now, ends, by)
         self._change(keys.with_key(made, now))
         return secret, Visitor(person, role, made.id)
 
