@@ -92,7 +92,7 @@ def sync_folder(folder: Path) -> None:
 
 _BLOCK_BYTES = 4096
 LOG_BYTES = 300 * _BLOCK_BYTES
-"""As long as the log gets before SQLite begins it again: a thousand pages, their heads, and the commit that passed them."""
+"""As long as the log gets before SQLite begins it again: a thousand pages, their heads, and the last commit."""
 
 
 def grow_log(folder: Path) -> None:
@@ -105,11 +105,10 @@ def grow_log(folder: Path) -> None:
     if shutil.disk_usage(folder).free < 20 * LOG_BYTES:
         return
     with suppress(OSError), log.open("r+b") as file:
-        short = LOG_BYTES - file.seek(0, os.SEEK_END)
-        if short > 0:
-            for _ in range(0, short, _BLOCK_BYTES):  # in one piece newer kernels would keep, and dirty, as one piece
-                os.write(file.fileno(), bytes(_BLOCK_BYTES))
-            os.fsync(file.fileno())
+        length = file.seek(0, os.SEEK_END)
+        while length < LOG_BYTES:  # in one piece newer kernels would keep it, and write it out, as one
+            length += os.write(file.fileno(), bytes(min(_BLOCK_BYTES, LOG_BYTES - length)))
+        os.fsync(file.fileno())
 
 
 def writing_engine(folder: Path) -> Engine:
