@@ -29,6 +29,9 @@ DISK_SECONDS = 5.0
 PATIENCE_SECONDS = 600.0
 """For setting up: a whole night, a firing and a cooling, on a slow machine."""
 
+FIRINGS_AT_MOST = 3
+"""One under way may end before its moment comes."""
+
 NO_ACTS = (Reading, Clock, Settings, Model, WatchFault)
 NO_TROUBLE = "none"
 
@@ -174,21 +177,41 @@ class Tutor:
         kiln.throw(NO_TROUBLE)
         kiln.hand_back()
         self._panel.set_speed(FASTEST)
-        if kiln.view().over:
-            self._say("The kiln cools, is unloaded and loaded again, in fast time.")
-            if not self._wait(lambda _: kiln.view().unloaded):
+        for _ in range(FIRINGS_AT_MOST):
+            if kiln.view().over and not self._light_again():
                 return
-            self._settle()
-            kiln.fire_again()
-            if not self._wait(lambda _: not kiln.view().over and self._heats()):
+            self._say("What stood before is minded, in fast time.")
+            if not self._wait(lambda seen: self._calm(seen) or kiln.view().over):
                 return
+            self._say("The firing goes on, in fast time, until the moment comes.")
+            if not kiln.view().over:
+                kiln.expect(exercise.trouble)
+            if not self._wait(lambda seen: self._is_moment(exercise, seen) or kiln.view().over):
+                return
+            if not kiln.view().over:
+                self._panel.set_speed(1.0)
+                self._ask(exercise)
+                return
+            kiln.throw(NO_TROUBLE)
+        raise Refusal("exercise", "the firing was over before the moment came")
+
+    def _light_again(self) -> bool:
+        """Whether another firing is on; not when the exercise was left."""
+        kiln = self._panel.rehearsal
         self._settle()
-        self._say("The firing goes on, in fast time, until the moment comes.")
-        kiln.expect(exercise.trouble)
-        if not self._wait(lambda seen: self._is_moment(exercise, seen)):
-            return
-        self._panel.set_speed(1.0)
-        self._ask(exercise)
+        self._say("The kiln cools, is unloaded and loaded again, in fast time.")
+        if not self._wait(lambda _: kiln.view().unloaded):
+            return False
+        self._settle()
+        kiln.fire_again()
+        return self._wait(lambda _: not kiln.view().over and self._heats())
+
+    def _calm(self, now: Snapshot) -> bool:
+        """Nothing of the kiln's calls or stands any more. What does is minded, which is why this is asked again."""
+        if all(alarm.tag.startswith("watch-") for alarm in now.alarms):
+            return True
+        self._settle()
+        return False
 
     def _ask(self, exercise: Exercise) -> None:
         now = self._desk.now()
@@ -207,6 +230,8 @@ class Tutor:
             elif alarm.state == "latched":
                 self._desk.reset(alarm.episode, TUTOR)
         now = self._desk.now()
+        if now.duty.asked is not None:
+            self._desk.in_reach(TUTOR)
         for out in now.out_of_service:
             self._desk.put_back(out.ring, TUTOR)
         if self._panel.rehearsal.view().over and now.firing is not None and now.firing.heating:
@@ -219,6 +244,8 @@ class Tutor:
 
     def _is_moment(self, exercise: Exercise, now: Snapshot) -> bool:
         """The alarm is on; or, where nothing is wrong, the last stage has begun."""
+        if now.duty.asked is not None:
+            self._desk.in_reach(TUTOR)  # nobody can answer in fast time
         if exercise.until:
             return any(tag == exercise.until for tag, _ in self._alarms())
         firing = now.firing
