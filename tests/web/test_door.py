@@ -1,6 +1,9 @@
 """The way in, on the whole daemon and in a real browser: nobody, guests, keepers, programs."""
 
 import re
+import subprocess
+import sys
+from pathlib import Path
 
 import httpx
 import pytest
@@ -140,3 +143,20 @@ def test_from_the_square_code_to_the_kiln_and_a_class_let_in(another, looker, ax
     expect(page.locator("#keys li").filter(has_text="a class code")).to_be_visible()
     page.get_by_role("button", name="Sign this device out").click()
     expect(page.get_by_role("heading", name="Come in")).to_be_visible()
+
+
+def test_from_the_first_code_to_a_firing_takes_three_taps_and_a_name(cold_kiln, looker) -> None:
+    """The goal is twelve taps at most, and one typed field."""
+    settings = cold_kiln.words[cold_kiln.words.index("--config") + 1]
+    spyhole = Path(sys.executable).parent / "spyhole"
+    said = subprocess.run([spyhole, "access", "--config", settings, "code"], capture_output=True, text=True, check=True)
+    code = re.search(r"/door#code=([0-9A-Z]{10})", said.stdout)
+    assert code is not None
+    page = looker.look(cold_kiln, path=f"/door#code={code[1]}", shows="form")
+    page.get_by_label("Your name").fill("Ruth")
+    page.get_by_role("button", name="Come in").first.click()
+    page.locator("#next").get_by_role("button", name="Make ready and light it").click()
+    page.get_by_role("button", name="All seen to. It is lit").click()
+    expect(page.locator("#plan")).to_contain_text("candling")
+    expect(page.locator("#entries")).to_contain_text("Ruth")
+    assert cold_kiln.get("/api/now").status_code == 401, "the door is shut behind her"
