@@ -202,11 +202,16 @@ def _sketch(points: list[tuple[int, float]]) -> Sketch:
 
 
 def _laid(line: FiringSummary, points: Sequence[CurvePoint], ring: int) -> Laid:
-    """What follows the end of heating is a stage of its own: the minutes keep the name of the last one."""
+    """What follows the end of heating is a stage of its own: the minutes keep the name of the last one.
+
+    Where no trip was seen, heating has ended at its hottest: that a firing is over may be known hours later.
+    """
     hours: list[float] = []
     stages: list[str] = []
     celsius: list[float | None] = []
-    off = line.tripped_utc_ms or line.ended_utc_ms
+    off = line.tripped_utc_ms
+    if off is None and line.ended_utc_ms is not None and points:
+        off = max(points, key=_hottest).utc_ms
     for point in points:
         hour = (point.utc_ms - line.started_utc_ms) / MS_PER_HOUR
         if hour < 0 or (hours and hour <= hours[-1]):
@@ -216,6 +221,10 @@ def _laid(line: FiringSummary, points: Sequence[CurvePoint], ring: int) -> Laid:
         stages.append(point.stage if off is None or point.utc_ms <= off else COOLING)
         celsius.append(None if seen is None else seen.mean_celsius)
     return Laid(tuple(hours), tuple(stages), tuple(celsius))
+
+
+def _hottest(point: CurvePoint) -> float:
+    return max((ring.mean_celsius for ring in point.rings if ring is not None), default=0.0)
 
 
 def _stages(line: FiringSummary, points: Sequence[CurvePoint]) -> list[StageView]:
