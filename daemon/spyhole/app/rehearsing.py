@@ -11,6 +11,7 @@ from pathlib import Path
 
 from spyhole.app.access import link
 from spyhole.app.build import build
+from spyhole.app.keyring import FILE as KEYS
 from spyhole.app.memory import keep_small
 from spyhole.app.notify import Notifier
 from spyhole.app.outward import messengers_of
@@ -87,7 +88,8 @@ def _prepare(wish: Wish, manner: Manner) -> None:
     if not wish.fresh and _seeded(marker) and not _over(state):
         print(f"going on with the rehearsal in {wish.data} (--fresh begins anew)", flush=True)
         return
-    for name in OURS:
+    # Who has come in stays in when a rehearsal is over and begins again by itself; anew is anew.
+    for name in (*OURS, KEYS) if wish.fresh else OURS:
         (wish.data / name).unlink(missing_ok=True)
     state.parent.mkdir(parents=True, exist_ok=True)
     marker.write_text(json.dumps({"seeded": False}))
