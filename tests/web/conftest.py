@@ -28,7 +28,9 @@ CHROMIUM_FLAGS = [
     "--disable-dev-shm-usage",
     "--autoplay-policy=user-gesture-required",
 ]
-PATIENCE_SECONDS = 30.0
+PATIENCE_SECONDS = 45.0
+SEEDING_SECONDS = 240.0
+"""For a whole firing in fast time, on a machine that has other things to do."""
 
 
 class Daemon:
@@ -41,12 +43,12 @@ class Daemon:
         self.url = f"http://localhost:{self.port}"
         self.process: subprocess.Popen[bytes] | None = None
 
-    def start(self) -> None:
+    def start(self, seconds: float = PATIENCE_SECONDS) -> None:
         command = [str(Path(sys.executable).parent / "spyhole"), *self.words]
         log = (self.data.parent / f"{self.port}.log").open("ab")
         with log:
             self.process = subprocess.Popen(command, stdout=log, stderr=log, stdin=subprocess.DEVNULL)
-        self.until(lambda: self.get("/healthz").status_code == 200)
+        self.until(lambda: self.get("/healthz").status_code == 200, seconds)
 
     def get(self, path: str) -> httpx.Response:
         return httpx.get(self.url + path, timeout=10)
@@ -87,7 +89,7 @@ def evening(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with one earlier firing in the kiln book and tonight's well under way, about to be turned to high."""
     data = tmp_path_factory.mktemp("evening") / "puffin"
     daemon = Daemon(data, "--earlier", "1", "--speed", "1")
-    daemon.start()
+    daemon.start(SEEDING_SECONDS)
     daemon.end()
     return data
 

@@ -141,6 +141,11 @@ def test_from_the_square_code_to_the_kiln_and_a_class_let_in(another, looker, ax
     expect(page.locator(".square svg")).to_be_visible()
     assert axe(page) == []
     expect(page.locator("#keys li").filter(has_text="a class code")).to_be_visible()
+    pupil = looker.look(kiln, path=f"/door#code={page.locator('.shown').inner_text()}", shows="form")
+    pupil.get_by_role("button", name="Come in").first.click()
+    expect(pupil.locator("body")).to_have_attribute("data-guest", "")
+    expect(pupil.locator(".band").first).to_be_visible()
+    assert pupil.locator(":is(#next, #alarms, #entries, #duty, #log) button:visible").count() == 0, "a guest looks"
     page.get_by_role("button", name="Sign this device out").click()
     expect(page.get_by_role("heading", name="Come in")).to_be_visible()
 

@@ -29,7 +29,7 @@ async function look() {
 /** @param {View} view */
 async function show(view) {
   shown = `${view.stage} ${view.name}`;
-  for (const id of ["choose", "under-way", "kiln", "verdict"]) at(id).hidden = true;
+  for (const id of ["choose", "under-way", "hands", "verdict"]) at(id).hidden = true;
   say(at("words"), view.words);
   if (view.stage === "none" || view.stage === "over") await showChoice();
   if (view.stage === "over") showVerdict(view);
@@ -77,8 +77,8 @@ async function showKiln() {
   const now = /** @type {Snapshot} */ (await ask("GET", "/api/now"));
   if (!now.panel) return;
   rows = switches(now.panel, line);
-  at("kiln").hidden = false;
-  at("kiln").replaceChildren(el("h2", { id: "kiln-title" }, "At the kiln"), ...rows, ...otherHands(line, now.panel));
+  at("hands").hidden = false;
+  at("hands").replaceChildren(el("h2", { id: "hands-title" }, "At the kiln"), ...rows, ...otherHands(line, now.panel));
 }
 
 /** @param {View} view */

@@ -136,3 +136,6 @@ function speak(mood, words) {
   aloud = { mood, at: Date.now() };
   say(at("aloud"), words);
 }
+
+// A guest looks: what would be refused is not offered.
+void fetch("/api/me").then(async (answer) => document.body.toggleAttribute("data-guest", answer.ok && (await answer.json()).role === "guest"), () => {});
