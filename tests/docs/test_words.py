@@ -96,9 +96,10 @@ def test_a_spyhole_command_and_its_options_exist(line: str, capsys: pytest.Captu
     assert "example, in the Tern Street Clay Room:" in capsys.readouterr().out
 
 
-def test_a_line_of_the_readme_is_understood_as_it_stands() -> None:
+def test_a_line_of_the_documents_is_understood_as_it_stands() -> None:
     parser = commands._parser()
-    lines = [line for line in SPYHOLE if line.removeprefix(".venv/bin/") in README and " --" in line]
+    text = README + "".join(HANDBOOK.values())
+    lines = [line for line in SPYHOLE if f"    {line}" in text and " --" in line]
     assert len(lines) >= 5
     for line in lines:
         parser.parse_args(line.removeprefix(".venv/bin/").split()[1:])
@@ -137,8 +138,9 @@ def test_one_probe_on_three_rings_is_enough(studio: Path) -> None:
 
 def test_the_lines_of_a_replays_files_are_taken(studio: Path) -> None:
     settings = read_settings(studio / "spyhole.toml")
-    header = re.search(r"begins `(time,[a-z,]+)`, with times like `([^`]+)`", README)
-    noted = re.search(r"begins\n?\s*`(time,kind[a-z,]+)`, with lines like `([^`]+)`", README)
+    told = flat(HANDBOOK["record.md"])
+    header = re.search(r"begins `(time,[a-z,]+)`, with times like `([^`]+)`", told)
+    noted = re.search(r"begins `(time,kind[a-z,]+)`, with lines like `([^`]+)`", told)
     assert header is not None
     assert noted is not None
     assert header_line(settings.kiln).startswith(header[1])
@@ -147,9 +149,11 @@ def test_the_lines_of_a_replays_files_are_taken(studio: Path) -> None:
     assert len(entries([f"{noted[1]}\n", f"{noted[2]}\n"], "notes.csv", settings.kiln, settings.plan)) == 1
 
 
-@pytest.mark.parametrize("button", ["All seen to. It is lit", "Done", "Reset, it is mended", "Acknowledge"])
-def test_a_button_that_the_readme_names_is_on_the_page(button: str) -> None:
-    assert f"**{button}**" in README
+@pytest.mark.parametrize(
+    "button", ["Make ready and light it", "All seen to. It is lit", "Done", "Reset, it is mended", "Acknowledge"]
+)
+def test_a_button_that_is_named_is_on_the_page(button: str) -> None:
+    assert f"**{button}**" in HANDBOOK["page.md"]
     scripts = "".join(path.read_text() for path in (ROOT / "web/spyhole_web/static").glob("*.js"))
     assert f'"{button}"' in scripts
 

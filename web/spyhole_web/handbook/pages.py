@@ -13,6 +13,7 @@ CONTENTS = (
     "page",
     "telling",
     "room",
+    "morning",
     "safety",
     "symptoms",
     "alarms",
@@ -22,6 +23,7 @@ CONTENTS = (
     "record",
     "interface",
     "reckoning",
+    "security",
     "bench",
 )
 """In the order somebody would read them; each is a file, and its first line its title."""
