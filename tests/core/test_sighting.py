@@ -137,3 +137,26 @@ def test_a_cone_on_a_ring_without_a_probe_is_only_written_down(until: Any) -> No
     after, _ = see(one_probe, row, f"{firing_name(state)}:60", ring=kiln.rings[elsewhere].name)
     assert after.firing.sightings == ()
     assert len(after.firing.written) == len(view.firing.written) + 1
+
+
+def test_witness_cones_read_on_the_table_teach_the_next_firing_its_probe(fired: Fire) -> None:
+    """The morning after: the firing is long over, and its cones are looked at one by one."""
+    done = fired("none", 30)
+    state, row = done.state, done.rows[-1]
+    assert state.firing.ended
+    before, seen = view_of(state).offset_before(view_of(state).reference), len(state.firing.sightings)
+    for number, value in enumerate(("06:down", f"{firing_name(state)}:70", "03:15")):
+        state, _ = watch.step(state, replace(row, sequence=SEEN + number, told=seen_cold(state, value)))
+    assert len(state.firing.sightings) == seen + 3
+    probe = view_of(state).reference
+    taught = view_of(state).taught(probe).offset
+    assert taught.deviation < before.deviation
+    assert state.learned.offsets == (), "the next firing asks for it, this one keeps what it began with"
+    state, _ = watch.step(state, replace(row, sequence=SEEN + 9, told=Entry(EntryKind.START, "", "05", "Wren")))
+    assert state.firing.learned.offsets[probe] == taught
+    assert [each is None for each in state.learned.offsets] == [each != probe for each in range(3)]
+
+
+def seen_cold(state: watch.State, value: str) -> Entry:
+    view = view_of(state)
+    return Entry(EntryKind.CONE, view.ring_name(view.reference), value, "Wren")

@@ -1,14 +1,17 @@
 """What a firing teaches for the next one. The firing under way keeps what was known when it was lit."""
 
 from dataclasses import replace
+from math import hypot
 
 from spyhole.core.cones.shutoff import learn_late
 from spyhole.core.entry import EntryKind
 from spyhole.core.firing import Firing, Stopped
-from spyhole.core.kiln import Switch
-from spyhole.core.learned import Learned
+from spyhole.core.kiln import Kiln, Switch
+from spyhole.core.learned import Belief, Learned
 from spyhole.core.view import View
 
+UNSEEN_CELSIUS = 1.0
+"""How much less is known of a probe after a firing in which no cone stood beside it (common practice, no source)."""
 BY_HAND_MS = 15 * 60_000
 """Switches turned off this near to the end of heating were the end of it, and no shut-off was."""
 
@@ -26,6 +29,37 @@ def after_trip(view: View, learned: Learned) -> Learned:
     if trip.doubted:
         return learned
     return replace(learned, firings=learned.firings + 1, shutoff_late=trip.belief)
+
+
+def after_cones(view: View, learned: Learned) -> Learned:
+    """What the cones of a firing, seen in it and on its shelves afterwards, say of each probe: kept for the next.
+
+    A probe that no cone stood beside keeps what was known, a little less surely. Doubted entries teach nothing.
+    """
+    firing = view.firing
+    undone = {written.sequence for written in firing.written if written.undone}
+    offsets: list[Belief | None] = []
+    for probe in range(len(firing.kiln.probe_rings)):
+        taught = view.taught(probe)
+        seen = {each.sequence for each in firing.sightings if each.probe == probe} - undone - set(taught.doubted)
+        known = learned.offsets[probe] if probe < len(learned.offsets) else None
+        if seen:
+            offsets.append(taught.offset)
+        else:
+            offsets.append(None if known is None else Belief(known.value, hypot(known.deviation, UNSEEN_CELSIUS)))
+    return learned if all(each is None for each in offsets) else replace(learned, offsets=tuple(offsets))
+
+
+def with_probes_of(before: Kiln, after: Kiln, learned: Learned) -> Learned:
+    """What is left of it when the kiln is described anew: nothing, of a probe that is another now."""
+    if not learned.offsets or before == after:
+        return learned
+    same = [
+        before.probe_rings == after.probe_rings and before.rings[ring].probe == after.rings[ring].probe
+        for ring in after.probe_rings
+    ]
+    offsets = tuple(each if keep else None for each, keep in zip(learned.offsets, same, strict=False))
+    return replace(learned, offsets=offsets)
 
 
 def _tripped(firing: Firing) -> bool:

@@ -55,7 +55,7 @@ from spyhole.core.journal import (
 )
 from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.learned import Learned
-from spyhole.core.learning import after_trip
+from spyhole.core.learning import after_cones, after_trip, with_probes_of
 from spyhole.core.mend import mend_alarms, mend_estimate, mend_firing
 from spyhole.core.modelling import follow as follow_model
 from spyhole.core.outcome import EstimateOutcome, Outcome
@@ -79,6 +79,8 @@ GAP_MS = 180_000
 """Readings missing for longer are a gap."""
 STEP_MS = 5_000
 """A clock that had been set and moves by more than this has stepped."""
+AFTERWARDS = (EntryKind.CONE, EntryKind.NOTE, EntryKind.PHOTO)
+"""What is written down of a firing once its ware is on the table."""
 NOT_UNPLANNED = Judgement("unplanned-heat", None, False)
 
 
@@ -234,6 +236,9 @@ def _settle(state: State, settings: Settings) -> State:
         key = key_of(settings.plan.name)
         shelf = keep_plan(state.shelf, key, settings.plan, state.sequence)
         state = replace(state, filed=settings.plan, shelf=shelf)
+    if state.settings is not None:
+        learned = with_probes_of(state.settings.kiln, settings.kiln, state.learned)
+        state = replace(state, learned=learned)
     probes = len(settings.kiln.probe_rings)
     if probes == len(state.tracks):
         return replace(state, settings=settings)
@@ -247,10 +252,12 @@ def _enter(state: State, entry: Entry) -> tuple[State, tuple[Outcome, ...]]:
     ago_ms = 0 if entry.happened_utc_ms is None else max(0, line.utc_ms - entry.happened_utc_ms)
     written = Written(state.sequence, line.now_ms - ago_ms, line.utc_ms - ago_ms, entry)
     if entry.kind is EntryKind.START:
-        firing = open_firing(written, state.settings.kiln, state.settings.plan, _room(state), state.learned)
+        before = state.firing
+        learned = state.learned if before is None else after_cones(_view(state, before), state.learned)
+        firing = open_firing(written, state.settings.kiln, state.settings.plan, _room(state), learned)
         firing = replace(firing, prepared=state.prepared)
-        return replace(state, firing=firing, latest=None, prepared=None), ()
-    if state.firing is None or state.firing.ended:
+        return replace(state, firing=firing, latest=None, prepared=None, learned=learned), ()
+    if state.firing is None or (state.firing.ended and entry.kind not in AFTERWARDS):
         return state, ()
     was_off = state.firing.off
     firing = write(state.firing, written)

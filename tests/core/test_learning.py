@@ -1,0 +1,59 @@
+"""What a firing teaches for the next: of its probes, by the cones that stood beside them."""
+
+import random
+from dataclasses import replace
+
+from spyhole.core.cones.correction import Sighting, corrected
+from spyhole.core.cones.doubt import corrected_alpha, offset_prior
+from spyhole.core.cones.kinetics import bend_degrees, cone
+from spyhole.core.cones.tolerance import tolerance_celsius
+from spyhole.core.kiln import Probe
+from spyhole.core.learned import Belief, Learned
+from spyhole.core.learning import with_probes_of
+from spyhole.core.plan import Body
+from spyhole_hardware.emulated.puffin import KILN
+
+WITNESSES = ("06", "05", "04")
+PEAK_CELSIUS = 1040.0
+LOT_DEVIATION_CELSIUS = 1.0
+"""Half of what the maker's engineer calls the spread of a lot."""
+
+
+def seen_on_the_shelf(off_celsius: float, places: random.Random) -> tuple[Sighting, ...]:
+    """Three cones looked at cold beside a probe that is so far off; bends read to five degrees."""
+    sightings = []
+    true_alpha_of_05 = places.uniform(0.6, 0.97)  # bent, and not yet down: that is the cone that tells
+    for number, name in enumerate(WITNESSES):
+        one = cone(name, Body.ORDINARY)
+        # What this cone has had, as the same heat moves it: by its own end point against that of the middle one.
+        apart = cone("05", Body.ORDINARY).end_60_celsius - one.end_60_celsius
+        truly = corrected_alpha(one, true_alpha_of_05, PEAK_CELSIUS, apart)
+        as_bent = corrected_alpha(one, truly, PEAK_CELSIUS, places.gauss(0.0, LOT_DEVIATION_CELSIUS))
+        bend = min(130.0, round(bend_degrees(min(as_bent, 1.2)) / 5.0) * 5.0)
+        read = corrected_alpha(one, truly, PEAK_CELSIUS, -off_celsius)
+        sightings.append(Sighting(number + 1, 0, name, Body.ORDINARY, bend, read, PEAK_CELSIUS))
+    return tuple(sightings)
+
+
+def test_three_witness_cones_mostly_find_an_offset_of_twelve_degrees_to_three() -> None:
+    places, wrong = random.Random(20261125), []
+    prior = offset_prior(Probe(), PEAK_CELSIUS)
+    for _ in range(400):
+        off = places.uniform(-12.0, 12.0)
+        wrong.append(abs(corrected(prior, seen_on_the_shelf(off, places)).offset.value - off))
+    wrong.sort()
+    assert wrong[len(wrong) // 2] <= 1.5
+    assert wrong[int(len(wrong) * 0.9)] <= 3.0
+
+
+def test_an_uncalibrated_probe_is_not_that_good() -> None:
+    assert tolerance_celsius(2, PEAK_CELSIUS, Probe().type) > 3.0
+
+
+def test_another_probe_forgets_what_was_known_of_the_one_before_and_of_no_other() -> None:
+    learned = Learned(offsets=tuple(Belief(float(ring), 2.0) for ring in KILN.probe_rings))
+    assert with_probes_of(KILN, KILN, learned) is learned
+    rings = list(KILN.rings)
+    rings[1] = replace(rings[1], probe=replace(rings[1].probe or Probe(), tolerance_class=1))
+    left = with_probes_of(KILN, replace(KILN, rings=tuple(rings)), learned).offsets
+    assert [each is None for each in left] == [False, True, False]
