@@ -4,13 +4,14 @@ SHELL := /bin/sh
 .DEFAULT_GOAL := help
 PORT ?= 8420
 SPEED ?=
+SUITE ?= bookworm
 TROUBLE ?=
 PYTEST ?=
 PROVE ?=
 # node of our own, where the machine has none
 export PATH := $(PATH):$(CURDIR)/.tools/bin
 
-.PHONY: help run test lint bench prove format locks clean
+.PHONY: help run test lint bench prove appliance format locks clean
 
 help: ## what can be typed here
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  make %-8s %s\n", $$1, $$2 }' Makefile
@@ -38,6 +39,9 @@ bench: ## memory, CPU, disk and speed, measured here
 prove: ## the watch on some five hundred kilns it has never seen, at 30 s and at 5 s (PROVE="--healthy 9 --each 1"; a run goes on where it stopped)
 	@.ci/setup test "make prove"
 	.venv/bin/python tests/proving/run.py $(PROVE)
+
+appliance: ## install on a fresh Debian that boots, kill it, starve it (SUITE=trixie; root, debootstrap, systemd-nspawn)
+	tests/appliance/prove $(SUITE)
 
 format: ## put the code into the house's format
 	@.ci/setup test "make format"
