@@ -261,6 +261,9 @@ def test_old_news_stays_readable(own_daemon, looker) -> None:
 
 def test_everything_is_in_reach_of_the_keyboard(daemon, looker) -> None:
     page = looker.look(daemon)
+    for far_down in ("#duty", "#log", "#book", "#panel"):  # what comes when it is looked at
+        page.locator(far_down).scroll_into_view_if_needed()
+        expect(page.locator(f"{far_down} :is(button, a)").first).to_be_attached()
     reached = set()
     for _ in range(150):
         page.keyboard.press("Tab")
