@@ -110,6 +110,11 @@ class Firing:
     prepared: Preparation | None = None
 
     @property
+    def under_way(self) -> bool:
+        """Whether it still goes on; not while it only cools."""
+        return not self.off and not self.ended
+
+    @property
     def now_stage(self) -> Stage:
         """The stage believed to be running."""
         return self.plan.stages[self.stage]

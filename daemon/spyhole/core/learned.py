@@ -24,3 +24,7 @@ class Learned:
     offsets: tuple[Belief | None, ...] = ()
     shutoff_late: Belief | None = None
     model: tuple[tuple[str, Belief], ...] = ()
+
+    def offset(self, probe: int) -> Belief | None:
+        """What was learned of this probe, None where nothing was. probe: index in `Kiln.probe_rings`."""
+        return self.offsets[probe] if probe < len(self.offsets) else None

@@ -36,14 +36,10 @@ def after_cones(view: View, learned: Learned) -> Learned:
 
     A probe that no cone stood beside keeps what was known, a little less surely. Doubted entries teach nothing.
     """
-    firing = view.firing
-    undone = {written.sequence for written in firing.written if written.undone}
     offsets: list[Belief | None] = []
-    for probe in range(len(firing.kiln.probe_rings)):
-        taught = view.taught(probe)
-        seen = {each.sequence for each in firing.sightings if each.probe == probe} - undone - set(taught.doubted)
-        known = learned.offsets[probe] if probe < len(learned.offsets) else None
-        if seen:
+    for probe in range(len(view.firing.kiln.probe_rings)):
+        taught, known = view.taught(probe), learned.offset(probe)
+        if any(each.sequence not in taught.doubted for each in view.seen_beside(probe)):
             offsets.append(taught.offset)
         else:
             offsets.append(None if known is None else Belief(known.value, hypot(known.deviation, UNSEEN_CELSIUS)))

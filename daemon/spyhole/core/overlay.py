@@ -4,6 +4,7 @@ By the clock each firing keeps its own hours. By stage each stage of a firing is
 firing gave it, so that like stands over like; a stage the first firing has not is left out.
 """
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -111,10 +112,8 @@ def _at(laid: Laid, hour: float) -> float | None:
     hours = laid.hours
     if not hours or hour < hours[0] or hour > hours[-1]:
         return None
-    low, high = 0, len(hours) - 1
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (middle, high) if hours[middle] <= hour else (low, middle)
+    high = min(bisect_right(hours, hour), len(hours) - 1)
+    low = max(high - 1, 0)
     before, after = laid.celsius[low], laid.celsius[high]
     apart = hours[high] - hours[low]
     if apart <= 0:

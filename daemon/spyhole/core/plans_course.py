@@ -165,9 +165,7 @@ def _step(stage: Stage, gone: float, near: bool) -> float:
 
 def _offset(kiln: Kiln, plan: Plan, learned: Learned) -> float:
     """What has to be added to the reference ring [degC], as cones of earlier firings taught."""
-    rings = kiln.probe_rings
-    probe = min(range(len(rings)), key=lambda i: (abs(rings[i] - plan.reference_ring), i))
-    known = learned.offsets[probe] if probe < len(learned.offsets) else None
+    known = learned.offset(kiln.probe_nearest(plan.reference_ring))
     return 0.0 if known is None else known.value
 
 

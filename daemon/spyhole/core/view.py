@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from math import exp
 
-from spyhole.core.cones.correction import Taught, corrected
+from spyhole.core.cones.correction import Sighting, Taught, corrected
 from spyhole.core.cones.doubt import alpha_between, offset_prior
 from spyhole.core.cones.kinetics import FASTEST_CELSIUS_PER_HOUR, Cone, end_point_celsius
 from spyhole.core.cones.tolerance import tolerance_celsius
@@ -42,8 +42,7 @@ class View:
     @property
     def reference(self) -> int:
         """Index of the probe that decides about cones: the reference ring's, or the nearest ring's that has one."""
-        rings = self.firing.kiln.probe_rings
-        return min(range(len(rings)), key=lambda i: (abs(rings[i] - self.firing.plan.reference_ring), i))
+        return self.firing.kiln.probe_nearest(self.firing.plan.reference_ring)
 
     @property
     def pack(self) -> Pack:
@@ -65,14 +64,16 @@ class View:
     def offset_before(self, probe: int) -> Belief:
         """What had to be added to this probe [degC] before any cone of this firing was seen."""
         peak = round(self.firing.peaks[probe] / 10.0) * 10.0
-        offsets = self.firing.learned.offsets
-        return offset_prior(self.sensor(probe), peak, offsets[probe] if probe < len(offsets) else None)
+        return offset_prior(self.sensor(probe), peak, self.firing.learned.offset(probe))
 
     def taught(self, probe: int) -> Taught:
         """What the cones seen beside this probe say it is off by, and which entries cannot be true of it."""
+        return corrected(self.offset_before(probe), self.seen_beside(probe))
+
+    def seen_beside(self, probe: int) -> tuple[Sighting, ...]:
+        """The cones seen beside this probe, but for entries taken back; oldest first."""
         undone = {w.sequence for w in self.firing.written if w.undone} if self.firing.sightings else set()
-        seen = tuple(s for s in self.firing.sightings if s.probe == probe and s.sequence not in undone)
-        return corrected(self.offset_before(probe), seen)
+        return tuple(s for s in self.firing.sightings if s.probe == probe and s.sequence not in undone)
 
     def alpha_between(self, one: Cone, alpha: float) -> tuple[float, float]:
         """Low and high end at 80 % of this heat work at the reference ring: probe, lot of cones, chart."""

@@ -225,7 +225,7 @@ def _edit_plan(state: State, plan: Plan) -> State:
     if state.settings is None:
         return state
     firing = state.firing
-    if firing is not None and not firing.off and not firing.ended and len(plan.stages) == len(firing.plan.stages):
+    if firing is not None and firing.under_way and len(plan.stages) == len(firing.plan.stages):
         firing = replace(firing, plan=plan)
     return replace(state, settings=replace(state.settings, plan=plan), firing=firing)
 

@@ -182,7 +182,7 @@ class Plans:
         plan = firing.plan if firing is not None else state.plan
         if plan is None:
             raise Refusal("record", "spyhole has just started and still reads its record", "try again in some seconds")
-        under_way = firing is not None and not firing.off and not firing.ended
+        under_way = firing is not None and firing.under_way
         key = next((one.key for one in state.shelf if one.plan.name == plan.name), "")
         if not key and state.shelf and not under_way:
             key, plan = state.shelf[0].key, state.shelf[0].plan
@@ -201,7 +201,7 @@ class Plans:
     def start(self, asked: Start) -> Done:
         """Begin a firing: plan, preparation, start, the switches and plugs of its first stage, the timer."""
         state = self._keeper.state
-        if state.firing is not None and not state.firing.off and not state.firing.ended:
+        if state.firing is not None and state.firing.under_way:
             allowed = "log every switch off, or the shut-off tripped, to end it first"
             raise Refusal("start", "a firing is under way", allowed)
         plan = self._as_asked(self._kept(asked.key).plan, asked)
@@ -244,7 +244,8 @@ class Plans:
         if asked.cone is not None and asked.cone != plan.cone:
             # Where the stages ended last time tells of another cone.
             for stage in table["stage"] if isinstance(table["stage"], list) else []:
-                stage.pop("expected_hours", None) if stage.get("until") == "cone" else None
+                if stage.get("until") == "cone":
+                    stage.pop("expected_hours", None)
         return self._possible(plan_from_table(table, self._kiln))
 
     # Inside
