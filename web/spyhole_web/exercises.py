@@ -1,10 +1,11 @@
 """Exercises at the emulated kiln. These addresses exist in a rehearsal only."""
 
 from fastapi import APIRouter
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from spyhole.services.exercising import ExerciseLine, ExerciseView, Tutor
 from spyhole_web import examples
+from spyhole_web.shapes import Asked
 
 LINES = [
     {
@@ -29,10 +30,8 @@ VIEW: examples.Example = {
 }
 
 
-class ExerciseAsked(BaseModel):
+class ExerciseAsked(Asked):
     """Which one."""
-
-    model_config = ConfigDict(extra="forbid")
 
     name: str = Field(min_length=1, max_length=40, examples=["shut-off-jammed"])
 

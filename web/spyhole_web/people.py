@@ -7,12 +7,13 @@ from collections.abc import Callable
 from typing import Annotated, Literal
 
 from fastapi import APIRouter, Header, HTTPException, Path, Response
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, Field
 
 from spyhole.core.refusal import Refusal
 from spyhole.services.office import EditedMeanwhile, Office, PersonView
 from spyhole.services.people import Rang, Role
 from spyhole_web.problems import DOCUMENTED
+from spyhole_web.shapes import Asked
 
 Name = Annotated[str, Path(min_length=1, max_length=40, pattern=r"^[^/\x00-\x1f]+$", description="as in the list")]
 
@@ -49,24 +50,20 @@ _EDITED = "Nothing was changed: somebody else has changed the list of people sin
 _CHANGED: dict[int | str, dict[str, object]] = {412: {**DOCUMENTED[500], "description": _EDITED}}
 
 
-class _Asked(BaseModel):
-    model_config = ConfigDict(extra="forbid")
-
-
-class PersonAsked(_Asked):
+class PersonAsked(Asked):
     """Somebody to be told. keeper: takes a watch, and is told next. helper: is told when no keeper answers."""
 
     name: str = Field(min_length=1, max_length=40, examples=["Ruth"])
     role: Role = Field(default=Role.KEEPER, examples=["keeper"])
 
 
-class RoleAsked(_Asked):
+class RoleAsked(Asked):
     """When somebody is told."""
 
     role: Role = Field(examples=["helper"])
 
 
-class ChannelAsked(_Asked):
+class ChannelAsked(Asked):
     """A way to reach somebody. address: one apprise URL, or `mqtt:` for the studio's broker; it is never shown again.
 
     loud: kept for when nobody has answered, such as a call.
@@ -76,7 +73,7 @@ class ChannelAsked(_Asked):
     loud: bool = Field(default=False, examples=[False])
 
 
-class QuietAsked(_Asked):
+class QuietAsked(Asked):
     """Quiet hours, over midnight too; both null for none. High alarms come all the same."""
 
     quiet_from: Minute | None = None

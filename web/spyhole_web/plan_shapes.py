@@ -2,13 +2,13 @@
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import BaseModel, Field, StringConstraints
 
 from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.plan import Body, Plugs, Ware
 from spyhole.core.plans_course import Course
 from spyhole.services.plans import Beginning, Outlook, PlanView, thinned
-from spyhole_web.shapes import LARGEST, Who
+from spyhole_web.shapes import LARGEST, Asked, Who
 
 Number = Annotated[float, Field(strict=True, ge=-1e6, le=1e6, allow_inf_nan=False)]
 Flag = Annotated[bool, Field(strict=True)]
@@ -18,11 +18,7 @@ Cone = Annotated[str, Field(max_length=8, examples=["05"], description="a cone's
 Instant = Annotated[int, Field(strict=True, ge=0, le=LARGEST)]
 
 
-class _Strict(BaseModel):
-    model_config = ConfigDict(extra="forbid")
-
-
-class StageTable(_Strict):
+class StageTable(Asked):
     """One stage, as in a plan file: one of hours, until_celsius and until ends it."""
 
     name: Word = Field(examples=["candling"])
@@ -40,14 +36,14 @@ class StageTable(_Strict):
     expected_end_celsius: dict[Word, Number] | None = None
 
 
-class SpreadTable(_Strict):
+class SpreadTable(Asked):
     """How unequal the rings may be, and from where on."""
 
     limit_celsius: Number
     above_celsius: Number
 
 
-class DampTable(_Strict):
+class DampTable(Asked):
     """Fastest climb while steam may leave."""
 
     celsius_per_hour: Number | None = None
@@ -55,7 +51,7 @@ class DampTable(_Strict):
     to_celsius: Number | None = None
 
 
-class CoolingLimitTable(_Strict):
+class CoolingLimitTable(Asked):
     """No faster than this through this band."""
 
     from_celsius: Number
@@ -63,7 +59,7 @@ class CoolingLimitTable(_Strict):
     celsius_per_hour: Number
 
 
-class CoolingTable(_Strict):
+class CoolingTable(Asked):
     """When the lid may be cracked and opened, the ware unloaded."""
 
     crack_below_celsius: Number | None = None
@@ -72,7 +68,7 @@ class CoolingTable(_Strict):
     limits: list[CoolingLimitTable] | None = Field(default=None, max_length=20)
 
 
-class PlanTable(_Strict):
+class PlanTable(Asked):
     """A plan, with the keys of a plan file. What is left out is as usual."""
 
     name: Word = Field(examples=["Bisque, cone 05, overnight"])
@@ -93,21 +89,21 @@ class PlanTable(_Strict):
         return self.model_dump(mode="json", exclude_none=True)
 
 
-class PlanAsked(_Strict):
+class PlanAsked(Asked):
     """A plan to keep."""
 
     plan: PlanTable
     who: Who = ""
 
 
-class PlanTomlAsked(_Strict):
+class PlanTomlAsked(Asked):
     """A plan file's text."""
 
     toml: str = Field(max_length=40_000, examples=['name = "Glaze"\ncone = "05"\n'])
     who: Who = ""
 
 
-class PlanWho(_Strict):
+class PlanWho(Asked):
     """Who does it."""
 
     who: Who = ""
@@ -137,7 +133,7 @@ class Shelf(BaseModel):
     plans: list[PlanKeptView]
 
 
-class OutlookAsked(_Strict):
+class OutlookAsked(Asked):
     """A plan to look ahead with, kept or not. there_utc_ms: when somebody wants to see the cone go down."""
 
     plan: PlanTable
@@ -276,7 +272,7 @@ class StartOffered(BaseModel):
         )
 
 
-class StartAsked(_Strict):
+class StartAsked(Asked):
     """A firing to begin by a plan that is kept; what is null is as in the plan, or was not looked at."""
 
     key: Key

@@ -3,46 +3,44 @@
 from typing import Literal
 
 from fastapi import APIRouter
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, Field
 
+from spyhole.core.cones.kinetics import bend_words
 from spyhole.services.panel import Panel
-from spyhole_web.shapes import PanelSwitchAsked, SpeedAsked, Taken, TroubleAsked
+from spyhole_web.shapes import Asked, PanelSwitchAsked, SpeedAsked, Taken, TroubleAsked
 
 PACK = {"cones": [["04", 8.0], ["05", 61.5]]}
 
 
-class _Asked(BaseModel):
-    model_config = ConfigDict(extra="forbid")
-
-
-class LidAsked(_Asked):
+class LidAsked(Asked):
     """Where the lid is to be."""
 
     lid: Literal["closed", "cracked", "propped", "open"] = Field(examples=["cracked"])
 
 
-class PlugsAsked(_Asked):
+class PlugsAsked(Asked):
     """Where all plugs are to be."""
 
     plugs: Literal["in", "half", "out"] = Field(examples=["out"])
 
 
-class WindAsked(_Asked):
+class WindAsked(Asked):
     """How far the backup timer is wound."""
 
     minutes: float = Field(ge=0, le=1440, allow_inf_nan=False, examples=[90])
 
 
-class LookAsked(_Asked):
+class LookAsked(Asked):
     """How somebody looks: through the spyhole with infrared-rated glasses or bare, or at the switches."""
 
     how: Literal["glasses", "bare", "switches"] = Field(examples=["glasses"])
 
 
 class PackSeen(BaseModel):
-    """What was seen: each cone and how far it is bent [degrees], upright at 8; none of the switches."""
+    """What was seen: each cone, how far it is bent [degrees], upright at 8, and in words; none of the switches."""
 
     cones: list[tuple[str, float]] = Field(examples=[PACK["cones"]])
+    words: list[str] = Field(examples=[["upright", "half over"]])
 
 
 def rehearsal_routes(panel: Panel) -> APIRouter:
@@ -94,7 +92,10 @@ def rehearsal_routes(panel: Panel) -> APIRouter:
     @api.post("/look")
     def look(asked: LookAsked) -> PackSeen:
         """Look at the emulated kiln: what the cones really do, which the watch can only work out."""
-        return PackSeen(cones=[(cone, round(bend, 1)) for cone, bend in panel.look(asked.how)])
+        seen = panel.look(asked.how)
+        return PackSeen(
+            cones=[(cone, round(bend, 1)) for cone, bend in seen], words=[bend_words(bend) for _, bend in seen]
+        )
 
     @api.post("/button")
     def button() -> Taken:

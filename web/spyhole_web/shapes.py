@@ -28,17 +28,19 @@ Reason = Annotated[
 ]
 
 
-class _Asked(BaseModel):
+class Asked(BaseModel):
+    """What is sent here: a field nobody knows is refused by name."""
+
     model_config = ConfigDict(extra="forbid")
 
 
-class AcknowledgementAsked(_Asked):
+class AcknowledgementAsked(Asked):
     """Somebody has seen an alarm."""
 
     who: Who = ""
 
 
-class EntryAsked(_Asked):
+class EntryAsked(Asked):
     """Something a person did or saw. subject and value as in an entries file."""
 
     kind: EntryKind = Field(examples=["switch"])
@@ -52,7 +54,7 @@ class EntryAsked(_Asked):
     )
 
 
-class ShelvingAsked(_Asked):
+class ShelvingAsked(Asked):
     """An alarm to put aside."""
 
     tag: Annotated[str, Field(max_length=40, pattern=r"^[a-z-]+$", examples=["uneven"])]
@@ -62,7 +64,7 @@ class ShelvingAsked(_Asked):
     who: Who = ""
 
 
-class OutOfServiceAsked(_Asked):
+class OutOfServiceAsked(Asked):
     """A probe to put out of service."""
 
     ring: Name = Field(examples=["top"])
@@ -70,33 +72,33 @@ class OutOfServiceAsked(_Asked):
     who: Who = ""
 
 
-class WatchAsked(_Asked):
+class WatchAsked(Asked):
     """Who holds the watch from now on; empty for nobody."""
 
     who: Who = ""
     note: Annotated[str, Free] = Field(default="", examples=["Medium since six. Top plug is in."])
 
 
-class InReachAsked(_Asked):
+class InReachAsked(Asked):
     """An answer to 'are you in reach?'."""
 
     who: Who = ""
 
 
-class TroubleAsked(_Asked):
+class TroubleAsked(Asked):
     """A trouble to throw into the rehearsal."""
 
     name: Name = Field(examples=["shutoff-jams"])
 
 
-class PanelSwitchAsked(_Asked):
+class PanelSwitchAsked(Asked):
     """A switch of the emulated kiln."""
 
     ring: Name = Field(examples=["top"])
     setting: Switch = Field(examples=["high"])
 
 
-class SpeedAsked(_Asked):
+class SpeedAsked(Asked):
     """Kiln seconds a second, at most."""
 
     speed: float = Field(gt=0, le=100_000, allow_inf_nan=False, examples=[60])

@@ -44,4 +44,3 @@ export interface StartOffered {
   } | null;
 }
 
-export interface Refused { detail: string; fields: { field: string; problem: string }[] }

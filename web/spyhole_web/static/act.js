@@ -5,8 +5,14 @@
 
 const PATIENCE_MS = 8000;
 
-/** Something could not be done; the message is for the person at the page. */
-export class NotDone extends Error {}
+/** Something could not be done; the message is for the person at the page. fields: those it is about. */
+export class NotDone extends Error {
+  /** @param {string} message @param {{ field: string, problem: string }[]} [fields] */
+  constructor(message, fields = []) {
+    super(message);
+    this.fields = fields;
+  }
+}
 
 /** @returns {string} */
 export const who = () => localStorage.getItem("who") ?? "";
@@ -17,26 +23,37 @@ export function setWho(name) {
 }
 
 /**
- * @param {"GET" | "POST" | "DELETE"} method
+ * @param {"GET" | "POST" | "PUT" | "DELETE"} method
  * @param {string} path
  * @param {object} [body] a Blob goes as it is, anything else as JSON
  * @returns {Promise<unknown>}
  */
 export async function ask(method, path, body) {
+  return (await reach(method, path, body)).json();
+}
+
+/**
+ * The whole answer; NotDone where there is none, or it is a refusal.
+ * @param {string} method @param {string} path @param {object} [body]
+ * @param {{ headers?: Record<string, string>, patience?: number, silent?: string }} [manner] silent: what to do when nothing answers
+ */
+export async function reach(method, path, body, { headers = {}, patience = PATIENCE_MS, silent = "Look at the kiln, then try again." } = {}) {
+  const json = body && !(body instanceof Blob);
   /** @type {Response} */
   let answer;
   try {
     answer = await fetch(path, {
       method,
-      signal: AbortSignal.timeout(PATIENCE_MS),
-      ...(body instanceof Blob ? { body } : body ? { body: JSON.stringify(body), headers: { "content-type": "application/json" } } : {}),
+      headers: json ? { "content-type": "application/json", ...headers } : headers,
+      signal: AbortSignal.timeout(patience),
+      ...(body ? { body: body instanceof Blob ? body : JSON.stringify(body) } : {}),
     });
   } catch {
-    throw new NotDone("spyhole did not answer, so this may not have been taken. Look at the kiln, then try again.");
+    throw new NotDone(`spyhole did not answer, so this may not have been taken. ${silent}`);
   }
-  if (answer.ok) return answer.json();
+  if (answer.ok) return answer;
   const problem = /** @type {Partial<Problem>} */ (await answer.json().catch(() => ({})));
-  throw new NotDone(problem.detail ?? `spyhole refused this (${answer.status}). Nothing was changed.`);
+  throw new NotDone(problem.detail ?? `spyhole refused this (${answer.status}). Nothing was changed.`, problem.fields);
 }
 
 /** @param {string} kind @param {string} subject @param {string} value @param {number} [minutes] how long ago */

@@ -1,6 +1,6 @@
 // The way in, and what lets others in. The code stands behind the hash of the address and is taken out of it at once.
 
-import { NotDone, ask, run, setWho } from "./act.js";
+import { ask, run, setWho } from "./act.js";
 import { at, el, say, svg } from "./dom.js";
 
 /** @typedef {{ name: string, role: "keeper" | "guest", set_up: boolean, open: boolean }} Me */
@@ -94,17 +94,11 @@ function showMine(me) {
   at("mine").append(el("details", {}, el("summary", {}, "A password, to come in by name"), el("form", { submit: (event) => {
     event.preventDefault();
     void run(button, said, async () => {
-      await put("/api/me/password", { password: password.value });
+      await ask("PUT", "/api/me/password", { password: password.value });
       password.value = "";
       return "Kept. It works beside your devices.";
     });
   } }, el("label", {}, "Twelve characters or more; four words of your own will do", password), button), said));
-}
-
-/** @param {string} path @param {object} body */
-async function put(path, body) {
-  const answer = await fetch(path, { method: "PUT", body: JSON.stringify(body), headers: { "content-type": "application/json" } });
-  if (!answer.ok) throw new NotDone(((await answer.json()).detail) ?? "Nothing was changed.");
 }
 
 async function showKeys() {

@@ -1,7 +1,7 @@
-// What a hand can do at the emulated kiln beside its switches: for the panel and for exercises.
+// What a hand can do at the emulated kiln: for the panel and for exercises.
 
 import { ask, run } from "./act.js";
-import { el } from "./dom.js";
+import { el, mark } from "./dom.js";
 
 /** @typedef {import("../../types/shapes").PanelView} PanelView */
 
@@ -31,18 +31,10 @@ const post = (path, body) => async () => void (await ask("POST", `/api/rehearsal
 
 /** @param {string} how */
 const look = (how) => async () => {
-  const seen = /** @type {{ cones: [string, number][] }} */ (await ask("POST", "/api/rehearsal/look", { how }));
+  const seen = /** @type {{ cones: [string, number][], words: string[] }} */ (await ask("POST", "/api/rehearsal/look", { how }));
   if (!seen.cones.length) return "The switches are as shown above.";
-  return seen.cones.map(([cone, bend]) => `Cone ${cone}: ${bentWords(bend)}`).join("; ") + ".";
+  return seen.cones.map(([cone], i) => `Cone ${cone}: ${seen.words[i]}`).join("; ") + ".";
 };
-
-/** @param {number} bend degrees; upright at 8 */
-export function bentWords(bend) {
-  if (bend < 12) return "upright";
-  if (bend < 40) return "leaning";
-  if (bend < 70) return "half over";
-  return bend < 86 ? "tip nearly level" : "down";
-}
 
 /** Everything but switches. @param {HTMLElement} line @param {PanelView} panel */
 export function otherHands(line, panel) {
@@ -58,19 +50,20 @@ export function otherHands(line, panel) {
   ];
 }
 
-/** Each ring's switch, the top above. @param {PanelView} panel @param {HTMLElement} line */
+/** Each ring's switch, the top above; `showSwitches` says how they stand. @param {PanelView} panel @param {HTMLElement} line */
 export function switches(panel, line) {
-  return [...panel.switches].reverse().map(([ring, now]) => {
-    const row = hand(ring, line, ["off", "low", "medium", "high"].map((setting) => ({ words: setting, act: post("switch", { ring, setting }) })));
-    for (const each of row.querySelectorAll("button")) each.setAttribute("aria-pressed", String(each.textContent === now));
-    return row;
-  });
+  const rows = topFirst(panel).map(([ring]) =>
+    hand(ring, line, ["off", "low", "medium", "high"].map((setting) => ({ words: setting, act: post("switch", { ring, setting }) }))));
+  showSwitches(rows, panel);
+  return rows;
 }
 
 /** @param {HTMLElement[]} rows @param {PanelView} panel */
 export function showSwitches(rows, panel) {
-  [...panel.switches].reverse().forEach(([, now], i) => {
-    for (const each of rows[i]?.querySelectorAll("button") ?? []) each.setAttribute("aria-pressed", String(each.textContent === now));
+  topFirst(panel).forEach(([, now], i) => {
+    for (const each of rows[i]?.querySelectorAll("button") ?? []) mark(each, "aria-pressed", String(each.textContent === now));
   });
 }
 
+/** @param {PanelView} panel */
+const topFirst = (panel) => [...panel.switches].reverse();

@@ -2,20 +2,18 @@
 
 import { ask, run } from "./act.js";
 import { at, el, keep, mark, say } from "./dom.js";
-import { otherHands } from "./hands.js";
+import { otherHands, showSwitches, switches } from "./hands.js";
 import { whole } from "./units.js";
 
 /** @typedef {import("../../types/shapes").Snapshot} Snapshot */
 
-const SETTINGS = ["off", "low", "medium", "high"];
 const SPEEDS = [1, 10, 60, 300, 1000];
 const line = el("p", { class: "line", role: "status" });
 const state = el("p", {});
-const rings = el("div", { class: "hands" });
+/** @type {HTMLElement[]} */
+let rings = [];
 const troubles = el("div", { class: "settings", role: "group", "aria-labelledby": "trouble-title" });
 const speeds = el("div", { class: "settings", role: "group", "aria-labelledby": "speed-title" });
-/** @type {Map<string, { node: HTMLElement, show: (shown: [string, string]) => void }>} */
-const keptRings = new Map();
 /** @type {Map<string, { node: HTMLElement, show: (shown: { name: string, on: boolean }) => void }>} */
 const keptTroubles = new Map();
 /** @type {Map<string, { node: HTMLElement, show: (shown: { name: string, on: boolean }) => void }>} */
@@ -25,9 +23,10 @@ const keptSpeeds = new Map();
 export function showPanel(now) {
   if (!now.panel) return;
   if (!state.isConnected) {
+    rings = switches(now.panel, line);
     at("sheet").append(
       el("p", { class: "note" }, "The emulated kiln, as a hand would find it. What is turned here is not written down: the watch has to notice, or be told above."),
-      state, rings, ...otherHands(line, now.panel),
+      state, el("div", { class: "hands" }, ...rings), ...otherHands(line, now.panel),
       el("p", {}, el("a", { href: "/exercises" }, "Exercises: what would you do?")),
       el("h3", { id: "trouble-title" }, "Throw a trouble in"), troubles,
       el("h3", { id: "speed-title" }, "Kiln seconds a second, at most"), speeds, line,
@@ -42,7 +41,7 @@ export function showPanel(now) {
     `the timer has ${whole(panel.timer_minutes_left)} min left`,
   ].join("; ");
   say(state, `${words.charAt(0).toUpperCase()}${words.slice(1)}.`);
-  keep(rings, keptRings, [...panel.switches].reverse(), ([ring]) => ring, ([ring]) => hand(ring));
+  showSwitches(rings, panel);
   keep(troubles, keptTroubles, panel.troubles.map((name) => ({ name, on: name === panel.trouble })), (each) => each.name, ({ name }) =>
     choice(name === "none" ? "no trouble" : name.replaceAll("-", " ").replace("shutoff", "shut-off"), () => ask("POST", "/api/rehearsal/trouble", { name })));
   keep(speeds, keptSpeeds, SPEEDS.map((speed) => ({ name: String(speed), on: speed === panel.speed })), (each) => each.name, ({ name }) =>
@@ -53,20 +52,4 @@ export function showPanel(now) {
 function choice(words, act) {
   const button = el("button", { type: "button", click: () => run(button, line, async () => void (await act())) }, words);
   return { node: button, show: (/** @type {{ on: boolean }} */ { on }) => mark(button, "aria-pressed", String(on)) };
-}
-
-/** @param {string} ring */
-function hand(ring) {
-  const turns = SETTINGS.map((setting) => choice(setting, () => ask("POST", "/api/rehearsal/switch", { ring, setting })));
-  const node = el(
-    "div", { class: "hand" }, el("span", { id: `hand-${ring}` }, ring),
-    el("div", { class: "settings", role: "group", "aria-labelledby": `hand-${ring}` }, ...turns.map((turn) => turn.node)),
-  );
-  return {
-    node,
-    /** @param {[string, string]} shown */
-    show([, setting]) {
-      turns.forEach((turn, i) => turn.show({ on: SETTINGS[i] === setting }));
-    },
-  };
 }

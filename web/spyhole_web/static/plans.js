@@ -5,7 +5,7 @@ import { at, el, mark, say, svg } from "./dom.js";
 import { drawOutlook, endWords, hoursWords } from "./outlook.js";
 import { owned } from "./own.js";
 import { choices, heading, stageFields, textField } from "./plan_fields.js";
-import { Refused, fieldName, wish } from "./wish.js";
+import { fieldName, wish } from "./wish.js";
 
 /** @typedef {import("../../types/plans").Shelf} Shelf */
 /** @typedef {import("../../types/plans").KeptPlan} KeptPlan */
@@ -174,7 +174,7 @@ async function look() {
     say(end, `${endWords(seen, plan.cone)}${seen.known ? "" : " Nobody has fired this kiln here yet, so this is wide."}${doubtWords(seen.doubts.length)}`);
     doubts.replaceChildren(...seen.doubts.map((doubt) => el("li", {}, `${placeWords(doubt.field)}${doubt.words}`)));
   } catch (error) {
-    if (mine !== asked || !(error instanceof Refused)) return;
+    if (mine !== asked || !(error instanceof NotDone)) return;
     complain(error.fields.length ? error.fields.map(({ field }) => ({ field, words: error.message })) : []);
     say(end, `Not so: ${error.message}`);
     doubts.replaceChildren();
@@ -237,7 +237,7 @@ async function told(answer) {
   try {
     return await answer;
   } catch (error) {
-    if (error instanceof Refused) complain(error.fields.map(({ field }) => ({ field, words: error.message })));
+    if (error instanceof NotDone) complain(error.fields.map(({ field }) => ({ field, words: error.message })));
     throw error;
   }
 }

@@ -8,7 +8,7 @@ import { owned } from "./own.js";
 import { choices, heading, numberField } from "./plan_fields.js";
 import { clock, day, when } from "./time.js";
 import { difference } from "./units.js";
-import { Refused, fieldName, wish } from "./wish.js";
+import { fieldName, wish } from "./wish.js";
 
 /** @typedef {import("../../types/plans").Shelf} Shelf */
 /** @typedef {import("../../types/plans").PlanTable} PlanTable */
@@ -230,7 +230,7 @@ async function look() {
     show(found, table);
     complain([]);
   } catch (error) {
-    if (mine !== asked || !(error instanceof Refused)) return;
+    if (mine !== asked || !(error instanceof NotDone)) return;
     light.disabled = true;
     complain(error.fields.map(({ field }) => ({ field, words: error.message })));
     say(end, `Not so: ${error.message}`);

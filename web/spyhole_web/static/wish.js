@@ -1,19 +1,8 @@
-// Asks for plans and what they should do. A refusal knows which field it is about.
+// Asks for plans and what they should do.
 
-import { NotDone } from "./act.js";
-
-/** @typedef {import("../../types/plans").Refused} RefusedShape */
+import { reach } from "./act.js";
 
 const PATIENCE_MS = 15_000;
-
-/** Refused, with the fields it is about; the message is for the person at the page. */
-export class Refused extends NotDone {
-  /** @param {string} message @param {{ field: string, problem: string }[]} fields */
-  constructor(message, fields) {
-    super(message);
-    this.fields = fields;
-  }
-}
 
 /**
  * @template T
@@ -25,21 +14,9 @@ export class Refused extends NotDone {
  */
 export async function wish(method, path, body, version) {
   /** @type {Record<string, string>} */
-  const headers = {};
-  if (body) headers["content-type"] = "application/json";
-  if (version !== undefined) headers["if-match"] = `"${version}"`;
-  /** @type {Response} */
-  let answer;
-  try {
-    answer = await fetch(path, {
-      method, headers, signal: AbortSignal.timeout(PATIENCE_MS), ...(body ? { body: JSON.stringify(body) } : {}),
-    });
-  } catch {
-    throw new Refused("spyhole did not answer, so this may not have been taken. Look whether it is there, then try again.", []);
-  }
-  if (answer.ok) return answer.json();
-  const problem = /** @type {Partial<RefusedShape>} */ (await answer.json().catch(() => ({})));
-  throw new Refused(problem.detail ?? `spyhole refused this (${answer.status}). Nothing was changed.`, problem.fields ?? []);
+  const headers = version === undefined ? {} : { "if-match": `"${version}"` };
+  const silent = "Look whether it is there, then try again.";
+  return (await reach(method, path, body, { headers, patience: PATIENCE_MS, silent })).json();
 }
 
 /** The same field, as the core and as the shapes name it: `stage 2, hours`. @param {string} field */
