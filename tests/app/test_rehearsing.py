@@ -6,15 +6,9 @@ from pathlib import Path
 import pytest
 
 from spyhole.app import rehearsing
-from spyhole.app.access import machine_monotonic_ms, machine_utc_ms
-from spyhole.app.keyring import Argon, KeyFile
+from spyhole.app.access import access_in
 from spyhole.core.access import Role
 from spyhole.core.words import Manner
-from spyhole.services.access import Access
-
-
-def keys_of(folder: Path) -> Access:
-    return Access(KeyFile(folder), Argon(), machine_utc_ms, machine_monotonic_ms)
 
 
 @pytest.mark.parametrize("fresh", [False, True])
@@ -22,8 +16,8 @@ def test_anew_is_open_again_and_else_who_came_in_stays_in(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fresh: bool
 ) -> None:
     monkeypatch.setattr(rehearsing, "seed", lambda *_: None)
-    keys = keys_of(tmp_path)
+    keys = access_in(tmp_path)
     secret, visitor = keys.enter(keys.code(Role.KEEPER, "Ruth", "").words, "", "phone", "")
     rehearsing._prepare(rehearsing.Wish(tmp_path, fresh=fresh), Manner(UTC))
-    assert keys_of(tmp_path).visitor(secret, None) == (None if fresh else visitor)
-    assert keys_of(tmp_path).is_set_up is not fresh
+    assert access_in(tmp_path).visitor(secret, None) == (None if fresh else visitor)
+    assert access_in(tmp_path).is_set_up is not fresh

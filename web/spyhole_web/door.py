@@ -4,13 +4,13 @@ from collections.abc import Callable
 from typing import Annotated, Literal
 
 from fastapi import APIRouter, Path, Request, Response
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import BaseModel, Field, StringConstraints
 
-from spyhole.core.access import DEVICE_DAYS, Kind, Role, Visitor, spoken_code
+from spyhole.core.access import DEVICE_DAYS, Kind, Role, Visitor, spoken_code, way_in
 from spyhole.services.access import Access, KeyView, Secret
 from spyhole_web import examples
 from spyhole_web.problems import DOCUMENTED
-from spyhole_web.shapes import Line
+from spyhole_web.shapes import Asked, Line
 from spyhole_web.visitor import asking
 
 KeyId = Annotated[str, Path(pattern=r"^[0-9a-f]{8}$", description="as in the list")]
@@ -19,11 +19,7 @@ _MANY: examples.Responses = {429: {**DOCUMENTED[500], "description": "Tried too 
 _OUT: examples.Responses = {403: {**DOCUMENTED[500], "description": "Not for a guest."}}
 
 
-class _Asked(BaseModel):
-    model_config = ConfigDict(extra="forbid")
-
-
-class CodeTyped(_Asked):
+class CodeTyped(Asked):
     """A code, and who comes in by it. name: needed where the code is for a keeper and says nobody's name."""
 
     code: Annotated[str, StringConstraints(max_length=40)] = Field(examples=["K7QPM-3TXWD"])
@@ -31,7 +27,7 @@ class CodeTyped(_Asked):
     device: Annotated[str, Line] = Field(default="", examples=["phone"])
 
 
-class PasswordTyped(_Asked):
+class PasswordTyped(Asked):
     """A name and its password."""
 
     name: Annotated[str, Line] = Field(examples=["Ruth"])
@@ -39,13 +35,13 @@ class PasswordTyped(_Asked):
     device: Annotated[str, Line] = Field(default="", examples=["laptop"])
 
 
-class PasswordAsked(_Asked):
+class PasswordAsked(Asked):
     """A password of one's own: 12 characters or more, no other rule."""
 
     password: Annotated[str, StringConstraints(max_length=200)] = Field(examples=["four words of your own"])
 
 
-class KeyAsked(_Asked):
+class KeyAsked(Asked):
     """Something that lets others in. code: one keeper's device, once. class: guests, for `days`. token: a program."""
 
     kind: Literal[Kind.CODE, Kind.CLASS, Kind.TOKEN] = Field(examples=["code"])
@@ -146,7 +142,7 @@ def door_routes(access: Access, cookie: str, address: str, square: Callable[[str
     def _made(secret: Secret) -> KeyMade:
         if secret.view.kind is Kind.TOKEN:
             return KeyMade(key=secret.view, words=secret.words, address=address, squares=[])
-        where = f"{address}/door#code={secret.words}"
+        where = way_in(address, secret.words)
         return KeyMade(key=secret.view, words=spoken_code(secret.words), address=where, squares=square(where))
 
     return api

@@ -85,7 +85,7 @@ class Guard:
         if refused is not None:
             await problem(*refused)(scope, receive, answer)
             return
-        if self._access is not None:
+        if self._access is not None and not _for_everybody(scope["path"]):
             visitor = self._visitor(self._access, headers)
             refused = _not_for(visitor, scope["method"], scope["path"])
             if refused is not None and visitor is None and "text/html" in headers.get("accept", ""):
@@ -124,9 +124,11 @@ class Guard:
         return None
 
 
+def _for_everybody(path: str) -> bool:
+    return path in OPEN_ALSO or path.startswith(OPEN)
+
+
 def _not_for(visitor: Visitor | None, method: str, path: str) -> tuple[int, str] | None:
-    if path in OPEN_ALSO or path.startswith(OPEN):
-        return None
     if visitor is None:
         return HTTPStatus.UNAUTHORIZED, "Come in first: open the page's door with a code, or send a token."
     change = method not in READS and (method, path) not in OWN

@@ -4,13 +4,15 @@ import io
 import re
 import socket
 import time
+from collections.abc import Callable
 from pathlib import Path
 from urllib.parse import urlsplit
 
+from spyhole.app.clock import MachineClock
 from spyhole.app.hatch import Given, ask
 from spyhole.app.keyring import Argon, KeyFile
 from spyhole.app.settings import EVERYWHERE, LOOPBACK, Settings, read_settings
-from spyhole.core.access import Role, spoken_code
+from spyhole.core.access import Role, spoken_code, way_in
 from spyhole.core.refusal import Refusal
 from spyhole.services.access import CODE_MINUTES, FIRST_CODE_HOURS, Access
 
@@ -23,6 +25,17 @@ def access(config: Path, given: Given) -> int:
     said = ask(settings.data, ACT, given)
     print(_alone(settings, given) if said is None else said)
     return 0
+
+
+def access_in(
+    folder: Path, *, welcome: Callable[[str], object] = lambda name: None, open_house: bool = False
+) -> Access:
+    """The keys of a data folder, on the machine's own clock: people come in, whatever time a rehearsal has."""
+    now = MachineClock().now
+    return Access(
+        KeyFile(folder), Argon(), lambda: now().utc_ms, lambda: now().monotonic_ms,
+        welcome=welcome, open_house=open_house,
+    )  # fmt: skip
 
 
 def do(keys: Access, address: str, given: Given) -> str:
@@ -48,13 +61,8 @@ def do(keys: Access, address: str, given: Given) -> str:
 
 def invitation(address: str, code: str, words: str) -> str:
     """The way in: address, code and square."""
-    where = link(address, code)
+    where = way_in(address, code)
     return f"{words}\n  {where}\n  or open {address}/door and type {spoken_code(code)}\n{square(where)}"
-
-
-def link(address: str, code: str) -> str:
-    """The code stands behind the hash: browsers send that to nobody."""
-    return f"{address}/door#code={code}"
 
 
 def square(text: str) -> str:
@@ -100,16 +108,6 @@ def _day(utc_ms: int) -> str:
     return time.strftime("%F", time.localtime(utc_ms / 1000))
 
 
-def machine_utc_ms() -> int:
-    """The machine's own clock: keys are for people here, whatever time it is in a rehearsal."""
-    return time.time_ns() // 1_000_000
-
-
-def machine_monotonic_ms() -> int:
-    """For the pauses between tries."""
-    return time.monotonic_ns() // 1_000_000
-
-
 def page_of(listen: str, port: int, page_address: str) -> str:
     """The page's address as a phone opens it: what the settings say, else a name or number of this machine."""
     if page_address:
@@ -140,5 +138,5 @@ def _own_number() -> str:
 def _alone(settings: Settings, given: Given) -> str:
     if given["do"] == "revoke" and not given.get("name"):
         raise Refusal("key", "which one", "spyhole access list says what there is")
-    keys = Access(KeyFile(settings.data), Argon(), machine_utc_ms, machine_monotonic_ms)
+    keys = access_in(settings.data)
     return do(keys, page_of(settings.listen, settings.port, settings.reach.page_address), given)

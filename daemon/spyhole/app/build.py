@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from spyhole.app.access import ACT as ACCESS_ACT
-from spyhole.app.access import cookie_of, machine_monotonic_ms, machine_utc_ms, names_of, page_of, rows_of
+from spyhole.app.access import access_in, cookie_of, names_of, page_of, rows_of
 from spyhole.app.access import do as let_in
 from spyhole.app.backing_up import ACT as BACKUP_ACT
 from spyhole.app.backing_up import Backups
@@ -22,7 +22,6 @@ from spyhole.app.exporting import ACT as EXPORT_ACT
 from spyhole.app.exporting import answering as export_by
 from spyhole.app.guest import Guest, bind
 from spyhole.app.hatch import Act, Hatch
-from spyhole.app.keyring import Argon, KeyFile
 from spyhole.app.lifecycle import Lifecycle, on_leaving
 from spyhole.app.notify import Notifier
 from spyhole.app.outward import heartbeat, reach_out, state_topics
@@ -193,10 +192,8 @@ def build(
         bound = bind(listen, port)
         on_leaving(teardown, "port", bound.close)
         page_address = page_of(listen, bound.getsockname()[1], reach.page_address)
-        access = Access(
-            KeyFile(data), Argon(), machine_utc_ms, machine_monotonic_ms,
-            welcome=office.make_known, open_house=studio.emulated and listen == LOOPBACK and not reach.page_address,
-        )  # fmt: skip
+        alone = studio.emulated and listen == LOOPBACK and not reach.page_address
+        access = access_in(data, welcome=office.make_known, open_house=alone)
         cookie = cookie_of(studio.kiln.name)
         links = () if outward.links is None else (link_routes(watchkeeper, outward.links, watchkeeper.in_reach),)
         reporter = Reporter(record, studio.kiln.name, studio.manner, tariff, press_beside)

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from spyhole.app.access import link
 from spyhole.app.build import build
 from spyhole.app.keyring import FILE as KEYS
 from spyhole.app.memory import keep_small
@@ -19,6 +18,7 @@ from spyhole.app.puffin import STATE, Notes, rehearsal_of, studio_of, world_arou
 from spyhole.app.seeding import LIT_AT, Seeding, seed
 from spyhole.app.watching import run
 from spyhole.app.wiring import emulated_wiring
+from spyhole.core.access import way_in
 from spyhole.core.moment import utc_ms_from_text
 from spyhole.core.refusal import Refusal
 from spyhole.core.words import Manner
@@ -73,10 +73,10 @@ def rehearse(wish: Wish) -> int:
     notes.read = daemon.watchkeeper.enter
     rehearsal.keep_pace(time.monotonic, wish.speed)
     code = daemon.access.first_code()
-    way_in = daemon.address if code is None else link(daemon.address, code)
+    address = daemon.address if code is None else way_in(daemon.address, code)
     return run(
         daemon, notifier, f"Puffin is rehearsed; the page is {daemon.address}",
-        lambda: _greet(daemon.address, way_in, wish),
+        lambda: _greet(daemon.address, address, wish),
     )  # fmt: skip
 
 
@@ -139,7 +139,7 @@ def _progress() -> Callable[[str, float], None]:
     return say_once
 
 
-def _greet(address: str, way_in: str, wish: Wish) -> None:
+def _greet(address: str, own: str, wish: Wish) -> None:
     others = ", ".join(trouble.name for trouble in TROUBLES if trouble.name != NONE)
     print(
         f"""
@@ -147,7 +147,7 @@ The Tern Street Clay Room, and Puffin at work: {address}
   The night is on the curve; the keeper is about to turn all rings up, and at speed {wish.speed:g} the cone goes
   down within a few minutes. Turn switches and throw troubles in on the panel of the page, or begin with one:
     spyhole rehearse --trouble shutoff-jams      ({others})
-  To look at it as in a studio, with keepers and guests, come in by your own key: {way_in}
+  To look at it as in a studio, with keepers and guests, come in by your own key: {own}
   Ctrl-C stops it; the same command goes on where it stood, and --fresh begins anew.
 """,
         flush=True,

@@ -154,6 +154,11 @@ def plain_code(typed: str) -> str:
     return "".join(letter for letter in typed.upper() if letter in LETTERS)
 
 
+def way_in(address: str, code: str) -> str:
+    """Where a phone goes with a code. It stands behind the hash: browsers send that to nobody."""
+    return f"{address}/door#code={code}"
+
+
 def spoken_code(code: str) -> str:
     """A code in two halves, as people read it."""
     return f"{code[:5]}-{code[5:]}"
