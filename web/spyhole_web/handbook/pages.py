@@ -70,37 +70,31 @@ def page(name: str) -> Page:
     return Page(name, title(name), made)
 
 
-def document(name: str | None, *, addresses: str = "", files_only: bool = False) -> str:
+def document(name: str | None, *, addresses: str = "") -> str:
     """A whole HTML document: a page of CONTENTS, or the contents where name is None.
 
-    addresses: HTML for the page of the interface. files_only: links and style for a folder of files, without a server.
+    addresses: HTML for the page of the interface.
     """
     shown = None if name is None else page(name)
     body = _welcome() if shown is None else shown.body
     body = body.replace(SLOT, addresses)
-    body = _LINK.sub(lambda link: f'href="{_address(link["name"], files_only)}{link["anchor"] or ""}"', body)
+    body = _LINK.sub(lambda link: f'href="/handbook/{link["name"]}{link["anchor"] or ""}"', body)
+    body = body.replace('src="', 'src="/handbook/')
     listed = "".join(
-        f'<li><a href="{_address(each, files_only)}"{HERE if each == name else ""}>{escape(title(each))}</a></li>'
+        f'<li><a href="/handbook/{each}"{HERE if each == name else ""}>{escape(title(each))}</a></li>'
         for each in CONTENTS
     )
-    home = '<a href="index.html">Handbook</a>' if files_only else '<a href="/">Now</a> <a href="/handbook">Handbook</a>'
-    styles = ("page.css", "handbook.css")
-    links = "".join(f'<link rel="stylesheet" href="{"" if files_only else "/static/"}{style}">' for style in styles)
     heading = "Handbook" if shown is None else shown.title
-    if not files_only:
-        body = body.replace('src="', 'src="/handbook/')
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1, viewport-fit=cover">'
-        f'<meta name="color-scheme" content="light dark"><title>{escape(heading)} - spyhole</title>{links}</head>'
-        f'<body class="handbook"><a class="skip" href="#text">To the text</a><nav class="home">{home}</nav>'
+        f'<meta name="color-scheme" content="light dark"><title>{escape(heading)} - spyhole</title>'
+        '<link rel="stylesheet" href="/static/page.css"><link rel="stylesheet" href="/static/handbook.css"></head>'
+        f'<body class="handbook"><a class="skip" href="#text">To the text</a><nav class="home">'
+        '<a href="/">Now</a> <a href="/handbook">Handbook</a></nav>'
         f'<main id="text">{body}</main><nav class="contents" aria-label="Contents"><ol>{listed}</ol></nav>'
         "</body></html>\n"
     )
-
-
-def _address(name: str, files_only: bool) -> str:
-    return f"{name}.html" if files_only else f"/handbook/{name}"
 
 
 def _welcome() -> str:
