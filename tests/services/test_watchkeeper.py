@@ -60,6 +60,13 @@ class Room:
     def told(self) -> list[Any]:
         return [row.told for row in self.rows() if not isinstance(row.told, Reading)]
 
+    def all_told(self) -> None:
+        """Wait for the couriers: what is still on its way at a restart is rightly told after it."""
+        deadline = time.monotonic() + 10
+        while not self.record.flush(5.0) or self.record.pending_messages():
+            assert time.monotonic() < deadline
+            time.sleep(0.005)
+
     def close(self) -> None:
         if self.next is not None:
             self.next.close()
@@ -162,6 +169,7 @@ def test_after_a_restart_nothing_is_told_twice_and_the_state_is_the_same(room: R
     overheat(room)
     assert room.channel.arrived.wait(5)
     room.heat(0.5, 1280.0)
+    room.all_told()
     before = room.keeper.keeping
     second = room.again()
     assert second.folded > 0
