@@ -165,6 +165,26 @@ def test_who_is_taken_back_is_out_at_once(house: House) -> None:
         house.access.revoke(visitor.key)
 
 
+def test_who_is_removed_takes_their_devices_password_and_unused_codes_with_them(house: House) -> None:
+    ruth, otto = house.keeper(), house.keeper("Otto")
+    visitor = house.access.visitor(otto, None)
+    assert visitor is not None
+    house.access.set_password(visitor, PASSWORD)
+    unused = house.access.code(Role.KEEPER, "Otto", "").words
+    house.access.may_part_with("Otto")
+    house.access.part_with("Otto")
+    assert house.access.visitor(otto, None) is None
+    assert not house.access.still(visitor)
+    with pytest.raises(Refusal):
+        house.access.sign_in("Otto", PASSWORD, "", "a")
+    with pytest.raises(Refusal):
+        house.access.enter(unused, "", "", "a")
+    assert house.access.visitor(ruth, None) is not None
+    with pytest.raises(Refusal, match="Ruth is the only keeper"):
+        house.access.may_part_with("Ruth")
+    house.access.may_part_with("nobody in particular")
+
+
 def test_a_password_lets_its_person_in_and_nobody_else(house: House) -> None:
     visitor = house.access.visitor(house.keeper(), None)
     assert visitor is not None

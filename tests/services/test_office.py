@@ -107,3 +107,31 @@ def test_another_address_is_another_version_and_saying_that_it_rang_is_not(offic
     work.channel("Ruth", "phone", "json://localhost/another", loud=False)
     assert work.version() != first
     assert "another" not in work.version()
+
+
+class Door:
+    """Hears who goes."""
+
+    def __init__(self, *, only: str) -> None:
+        self.only, self.gone = only, list[str]()
+
+    def may_part_with(self, person: str) -> None:
+        if person == self.only:
+            raise Refusal("person", "the only keeper")
+
+    def part_with(self, person: str) -> None:
+        self.gone.append(person)
+
+
+def test_who_is_removed_cannot_come_in_any_more_and_the_only_keeper_is_not_removed(office: Any) -> None:
+    work, _, _ = office
+    work.door = door = Door(only="Ruth")
+    work.add("Otto", Role.HELPER)
+    with pytest.raises(EditedMeanwhile):
+        work.remove("Otto", "another version")
+    assert door.gone == []
+    work.remove("Otto", work.version())
+    with pytest.raises(Refusal, match="the only keeper"):
+        work.remove("Ruth")
+    assert door.gone == ["Otto"]
+    assert [one.name for one in work.view()] == ["Ruth"]

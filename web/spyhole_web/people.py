@@ -120,7 +120,7 @@ def people_routes(office: Office) -> APIRouter:
 
     @api.delete("/{person}", responses=_CHANGED)
     def remove(person: Name, seen: Seen = None) -> Kept:
-        """One less, with all of their channels."""
+        """One less, with all of their channels, devices and password. Refused for the only keeper who can come in."""
         return _kept(lambda: office.remove(person, _bare(seen)))
 
     @api.put("/{person}/quiet", responses=_CHANGED)

@@ -193,7 +193,7 @@ def build(
         on_leaving(teardown, "port", bound.close)
         page_address = page_of(listen, bound.getsockname()[1], reach.page_address)
         alone = studio.emulated and listen == LOOPBACK and not reach.page_address
-        access = access_in(data, welcome=office.make_known, open_house=alone)
+        office.door = access = access_in(data, welcome=office.make_known, open_house=alone)
         cookie = cookie_of(studio.kiln.name)
         links = () if outward.links is None else (link_routes(watchkeeper, outward.links, watchkeeper.in_reach),)
         reporter = Reporter(record, studio.kiln.name, studio.manner, tariff, press_beside)

@@ -5,6 +5,7 @@ import time
 from contextlib import ExitStack
 from pathlib import Path
 
+from spyhole.app.access import access_in
 from spyhole.app.clock import MachineClock
 from spyhole.app.hatch import Given, ask
 from spyhole.app.outward import messengers_of, reach_out
@@ -37,7 +38,7 @@ def do(office: Office, given: Given) -> str:
     if act == "add":
         return _stored(office.add(name, Role(given["role"])), f"{name} is there; give them a channel next")
     if act == "remove":
-        return _stored(office.remove(name), f"{name} is told no longer")
+        return _stored(office.remove(name), f"{name} is told no longer, and cannot come in any more")
     if act == "channel":
         stored = office.channel(name, channel, given["address"], loud=given.get("loud") == "yes")
         return _stored(stored, f"{name} is told by {channel}; try it: spyhole people test {name} {channel}")
@@ -139,6 +140,7 @@ def _alone(settings: Settings, given: Given) -> str:
             kiln, outward.roster, outward.telling, record, lambda: clock.now().utc_ms, check_address,
             broker=outward.broker is not None,
         )  # fmt: skip
+        office.door = access_in(settings.data)
         return do(office, given)
 
 

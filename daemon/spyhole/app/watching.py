@@ -44,7 +44,7 @@ def watch(config: Path, port: int | None) -> int:
         progress=lambda rows: log.info("the record is read again: %d rows", rows),
     )
     words = f"{settings.kiln.name} is watched; the page is {daemon.page_address}"
-    return run(daemon, notifier, words, lambda: print(first_code(daemon), flush=True))
+    return run(daemon, notifier, words, lambda: say_first_code(daemon))
 
 
 def run(daemon: Daemon, notifier: Notifier, words: str, ready: Callable[[], None] = lambda: None) -> int:
@@ -58,12 +58,14 @@ def run(daemon: Daemon, notifier: Notifier, words: str, ready: Callable[[], None
         return daemon.lifecycle.run()
 
 
-def first_code(daemon: Daemon) -> str:
-    """For whoever stands before this machine's screen, until there is a keeper. Not into a log: it lets somebody in."""
+def say_first_code(daemon: Daemon) -> None:
+    """To whoever stands before this machine's screen, until there is a keeper. Not into a log: it lets somebody in."""
+    if daemon.access.is_set_up:
+        return
     if not sys.stdout.isatty():
-        return "Nobody is a keeper yet: spyhole access code" if not daemon.access.is_set_up else ""
-    code = daemon.access.first_code()
-    return "" if code is None else invitation(daemon.page_address, code, "Nobody is a keeper yet. To become one:")
+        print("Nobody is a keeper yet: spyhole access code", flush=True)
+    elif (code := daemon.access.first_code()) is not None:
+        print(invitation(daemon.page_address, code, "Nobody is a keeper yet. To become one:"), flush=True)
 
 
 def studio_of(settings: Settings) -> Studio:

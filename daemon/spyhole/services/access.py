@@ -229,6 +229,17 @@ class Access:
                 raise Refusal("key", "there is none like this", "the list says which there are")
             self._change(keys)
 
+    def may_part_with(self, person: str) -> None:
+        """Refusal where nobody could come in as a keeper any more once this person is gone."""
+        left = Keys(tuple(key for key in self._keys.everything if key.person != person))
+        if self._keys.has_keeper and not left.has_keeper:
+            raise Refusal("person", f"{person} is the only keeper who can come in", "let another keeper in first")
+
+    def part_with(self, person: str) -> None:
+        """What is theirs lets nobody in any more: devices, password, a code nobody has used yet. Refusal."""
+        with self._lock:
+            self._change(Keys(tuple(key for key in self._keys.everything if key.person != person)))
+
     def view(self) -> tuple[KeyView, ...]:
         """All that let anybody in now, the oldest first."""
         now = self._utc_ms()

@@ -7,6 +7,7 @@ import hashlib
 import secrets
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Protocol
 
 from spyhole.core.refusal import Refusal
 from spyhole.services.archive import Archive, Batch, Message
@@ -42,6 +43,18 @@ class EditedMeanwhile(Exception):
 Edit = Callable[[People], People]
 
 
+class Doorkeeper(Protocol):
+    """Who lets people in, and is told of those who go."""
+
+    def may_part_with(self, person: str) -> None:
+        """Refusal where nobody could come in any more."""
+        ...
+
+    def part_with(self, person: str) -> None:
+        """What is theirs lets nobody in any more. Refusal where that cannot be kept."""
+        ...
+
+
 class Office:
     """check: whether a message can be sent to an address; Refusal. broker: whether the settings name one.
 
@@ -66,6 +79,7 @@ class Office:
         self._utc_ms = utc_ms
         self._check = check
         self._broker = broker
+        self.door: Doorkeeper | None = None
         self._tried: dict[str, int] = {}
         self._salt = secrets.token_bytes(16)  # a version says nothing of an address, to nobody
 
@@ -110,8 +124,13 @@ class Office:
             self.add(name, Role.KEEPER)
 
     def remove(self, name: str, seen: str | None = None) -> bool:
-        """One less."""
-        return self._change(lambda people: people.remove(name), seen)
+        """One less, who cannot come in any more either."""
+        if self.door is not None:
+            self.door.may_part_with(name)
+        stored = self._change(lambda people: people.remove(name), seen)
+        if self.door is not None:
+            self.door.part_with(name)
+        return stored
 
     def channel(self, person: str, name: str, address: str, *, loud: bool, seen: str | None = None) -> bool:
         """A channel more, or another address for one; the address is tried for its form, not yet sent to."""

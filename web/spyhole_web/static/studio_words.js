@@ -24,7 +24,7 @@ export const SAY = {
   backup: "A copy holds the whole record but no address of a channel. Keep one away from the kiln room.",
   noBackup: "There is no copy yet.",
   making: "A copy is being made.",
-  remove: "Remove them? They are told no longer.",
+  remove: "Remove them? They are told no longer, and their devices and password let nobody in.",
 };
 
 /** @param {Delivery} way @param {string} zone @param {number} now */
