@@ -3,9 +3,10 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
+from spyhole.core.forms.kiln_toml import kiln_to_toml
 from spyhole.core.kiln import Kiln, Probe, Ring
 from spyhole.services.archive import CurvePoint, RingMinute
-from spyhole.services.curve import STEP_CELSIUS, draw
+from spyhole.services.curve import STEP_CELSIUS, draw, has_cristobalite
 
 KILN = Kiln("Puffin", 1290.0, (Ring("bottom", 3100.0, Probe()), Ring("top", 3000.0)))
 
@@ -36,3 +37,21 @@ def test_a_minute_without_a_number_is_a_gap() -> None:
     curve = draw(1, KILN, [point(0, RingMinute(20.0, 20.0, 20.0)), point(1, None)], [])
     assert curve.rings["bottom"] == [20.0, None]
     assert curve.ceiling == [1070.0, 1070.0]
+
+
+PLAN = """name = "Glaze"
+cone = "6"
+[[stage]]
+name = "high"
+switches = { bottom = "high", top = "high" }
+until = "cone"
+"""
+
+
+def test_a_body_has_cristobalite_where_its_plan_cools_slower_there() -> None:
+    kiln = kiln_to_toml(KILN)
+    band = "[[cooling.limits]]\nfrom_celsius = 280\nto_celsius = {}\ncelsius_per_hour = 50\n"
+    assert has_cristobalite(kiln, PLAN + band.format(210))
+    assert not has_cristobalite(kiln, PLAN + band.format(240)), "it ends above"
+    assert not has_cristobalite(kiln, PLAN)
+    assert not has_cristobalite(kiln, "what cannot be read any more")

@@ -100,6 +100,7 @@ def test_the_page_reads_plans_as_the_interface_answers_them(cold_kiln: Any) -> N
     text = (Path(__file__).parents[2] / "web" / "types" / "plans.d.ts").read_text()
     interfaces = dict(re.findall(r"export interface (\w+) \{(.*?)\n?\}\n", text, re.DOTALL))
     other_names = {"KeptPlan": "PlanKeptView", "Outlook": "OutlookView", "Edge": "EdgeCourse", "Refused": "Problem"}
+    other_names |= {"CoolingLimit": "CoolingLimitTable"}
     assert {"PlanTable", "StageTable", "KeptPlan", "Shelf", "Outlook", "StartOffered"} <= interfaces.keys()
     for name, body in interfaces.items():
         read, offered = set(re.findall(r"(\w+)\??: ", body)), set(schemas[other_names.get(name, name)]["properties"])
@@ -125,10 +126,23 @@ def test_a_plan_is_changed_on_a_phone_and_then_fired(
     expect(hours).to_have_attribute("aria-invalid", "true")
     hours.fill("8")
     expect(hours).not_to_have_attribute("aria-invalid", "true")
+    page.get_by_text("Rings, damp ware and cooling").click()
+    page.get_by_role("button", name="Slower through cristobalite").click()
+    expect(page.get_by_label("Falling from, °C").last).to_have_value("280")
+    page.get_by_label("Open it below, °C").fill("160")
+    expect(page.locator('[id="w-cooling"]')).to_contain_text("crack first, then open, then unload")
+    page.get_by_label("Open it below, °C").fill("90")
+    expect(page.locator('[id="w-cooling"]')).to_have_text("")
+    page.get_by_label("No further apart than, °C").fill("30")
+    page.get_by_label("Ring whose cone decides").select_option("bottom")
     page.get_by_label("Name", exact=True).fill("Bisque, eight hours of candling")
     page.get_by_role("button", name="Keep the changes").click()
     expect(page.locator("#kept")).to_contain_text("Bisque, eight hours of candling")
-    assert plan_of(cold_kiln)["stage"][0]["hours"] == 8
+    kept = plan_of(cold_kiln)
+    assert kept["stage"][0]["hours"] == 8
+    assert kept["cooling"]["limits"][-1] == {"from_celsius": 280, "to_celsius": 210, "celsius_per_hour": 50}
+    assert (kept["cooling"]["open_below_celsius"], kept["spread"]["limit_celsius"]) == (90, 30)
+    assert kept["reference_ring"] == "bottom"
     assert axe(page) == []
 
     page.get_by_role("link", name="Start a firing by it").click()

@@ -116,6 +116,7 @@ CURVE: Example = {
     "ceiling": [1060.0, 1060.0],
     "marks": [{"utc_ms": NOON - MINUTE, "kind": "entry", "words": "Top turned to high"}],
     "expected": {"utc_ms": [NOON - 10 * MINUTE, NOON], "low": [800.0, 818.5], "high": [892.0, 911.0]},
+    "cristobalite": False,
 }
 
 BOOK: Example = {

@@ -15,8 +15,19 @@ export interface StageTable {
 export interface PlanTable {
   name: string; cone: string; body?: string | null; shutoff_cone?: string | null;
   lowest_firing_clay_cone?: string | null; ware?: Ware | null; reference_ring?: string | null;
-  timer_margin_minutes?: number | null; spread?: object | null; damp?: object | null; cooling?: object | null;
-  stage: StageTable[];
+  timer_margin_minutes?: number | null; spread?: SpreadTable | null; damp?: DampTable | null;
+  cooling?: CoolingTable | null; stage: StageTable[];
+}
+
+export interface SpreadTable { limit_celsius: number; above_celsius: number }
+
+export interface DampTable { celsius_per_hour?: number | null; from_celsius?: number | null; to_celsius?: number | null }
+
+export interface CoolingLimit { from_celsius: number | null; to_celsius: number | null; celsius_per_hour: number | null }
+
+export interface CoolingTable {
+  crack_below_celsius?: number | null; open_below_celsius?: number | null; unload_below_celsius?: number | null;
+  limits?: CoolingLimit[] | null;
 }
 
 export interface KeptPlan { key: string; version: number; plan: PlanTable }

@@ -70,7 +70,7 @@ export interface CurveMark { utc_ms: number; kind: string; words: string }
 
 export interface Curve {
   firing: number; utc_ms: number[]; rings: Record<string, (number | null)[]>; ceiling: (number | null)[];
-  marks: CurveMark[]; expected: Band | null;
+  marks: CurveMark[]; expected: Band | null; cristobalite: boolean;
 }
 
 export interface Band { utc_ms: number[]; low: number[]; high: number[] }

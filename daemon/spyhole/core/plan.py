@@ -87,6 +87,10 @@ class Cooling:
     unload_below_celsius: float = 50.0
     limits: tuple[CoolingLimit, ...] = ()
 
+    def slows_at(self, celsius: float) -> bool:
+        """Whether one of the limits holds there."""
+        return any(limit.to_celsius <= celsius <= limit.from_celsius for limit in self.limits)
+
 
 @dataclass(frozen=True, slots=True)
 class Plan:

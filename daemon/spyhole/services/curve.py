@@ -6,6 +6,7 @@ from functools import lru_cache
 from spyhole.core.forms.kiln_toml import kiln_from_toml
 from spyhole.core.forms.plan_toml import plan_from_toml
 from spyhole.core.kiln import Kiln
+from spyhole.core.plan import Plan
 from spyhole.core.plan_band import Between
 from spyhole.core.plan_band import band as band_of
 from spyhole.core.plans_course import expect, teacher_of
@@ -15,6 +16,9 @@ from spyhole.services.desk import Band, Curve, CurveMark
 
 STEP_CELSIUS = 3.0
 """A point whose ring moved by more than this is drawn as two: its lowest and its highest."""
+
+CRISTOBALITE_CELSIUS = 223.0
+"""Alpha to beta: 220 by Dodd and Murfin, Dictionary of Ceramics, 3rd ed. 1994; 226 is quoted too, from memory."""
 
 
 def draw(firing: int, kiln: Kiln, points: Sequence[CurvePoint], marks: list[CurveMark]) -> Curve:
@@ -64,14 +68,28 @@ def band(kiln_toml: str, plan_toml: str, started_utc_ms: int) -> Band | None:
     )
 
 
+def has_cristobalite(kiln_toml: str, plan_toml: str) -> bool:
+    """Whether the plan of a firing cools slower where cristobalite turns, as for a body that has it."""
+    followed = _followed(kiln_toml, plan_toml)
+    return followed is not None and followed[1].cooling.slows_at(CRISTOBALITE_CELSIUS)
+
+
 @lru_cache(maxsize=4)
 def _expected(kiln_toml: str, plan_toml: str) -> tuple[Between, ...]:
+    followed = _followed(kiln_toml, plan_toml)
+    if followed is None:
+        return ()
+    kiln, plan = followed
+    return band_of(expect(kiln, plan, teacher_of((plan,))))
+
+
+@lru_cache(maxsize=4)
+def _followed(kiln_toml: str, plan_toml: str) -> tuple[Kiln, Plan] | None:
     try:
         kiln = kiln_from_toml(kiln_toml, "the kiln of this firing")
-        plan = plan_from_toml(plan_toml, "the plan of this firing", kiln)
+        return kiln, plan_from_toml(plan_toml, "the plan of this firing", kiln)
     except Refusal:
-        return ()
-    return band_of(expect(kiln, plan, teacher_of((plan,))))
+        return None
 
 
 def _mean_before(points: Sequence[CurvePoint], number: int, ring: int, otherwise: float) -> float:

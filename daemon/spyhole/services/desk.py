@@ -30,6 +30,7 @@ class Curve:
     """A firing's curve, thinned with min and max kept. All lists are as long as utc_ms; None where nothing is known.
 
     expected: what its plan wants, None where that cannot be told.
+    cristobalite: whether the plan cools slower where it turns, as for a body that has it.
     """
 
     firing: int
@@ -38,6 +39,7 @@ class Curve:
     ceiling: list[float | None]
     marks: list[CurveMark]
     expected: Band | None = None
+    cristobalite: bool = False
 
 
 @dataclass(frozen=True, slots=True)

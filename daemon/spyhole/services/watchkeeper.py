@@ -149,7 +149,12 @@ class Watchkeeper:
             if not mark.undone and not (isinstance(mark.what, AlarmOutcome) and mark.what.action is not Action.RAISE)
         ]
         drawn = drawing.draw(firing, self._studio.kiln, self._archive.minutes(kiln, firing, points), marks)
-        return replace(drawn, expected=drawing.band(kept.kiln_toml, kept.plan_toml, kept.summary.started_utc_ms))
+        texts = kept.kiln_toml, kept.plan_toml
+        return replace(
+            drawn,
+            expected=drawing.band(*texts, kept.summary.started_utc_ms),
+            cristobalite=drawing.has_cristobalite(*texts),
+        )
 
     def firing_count(self) -> int:
         """How many firings are in the kiln book."""

@@ -2,7 +2,7 @@
 // Touch or arrow keys read a moment; two fingers, keys or buttons choose the stretch of time (stretch.js).
 
 import { ask, run } from "./act.js";
-import { DASHES, course, ends, fan, hem, label, marks, palette, ribbon, stairs } from "./curve_paint.js";
+import { DASHES, courses, ends, fan, hem, label, marks, palette, ribbon, stairs } from "./curve_paint.js";
 import { at, el, say } from "./dom.js";
 import { fingers } from "./fingers.js";
 import { HOUR, inside, moved, scaled } from "./stretch.js";
@@ -262,7 +262,7 @@ function build() {
         { label: "ceiling", auto: false, stroke: tones.hem, width: 1.25, points: { show: false }, paths: stairs() },
       ],
       hooks: {
-        drawClear: [(u) => { ribbon(u, shown(), tones); fan(u, shown(), tones); course(u, shown(), tones); }],
+        drawClear: [(u) => { ribbon(u, shown(), tones); fan(u, shown(), tones); courses(u, shown(), tones); }],
         draw: [(u) => { hem(u, tones); marks(u, shown(), tones); ends(u, tones); }],
         setCursor: [read],
       },

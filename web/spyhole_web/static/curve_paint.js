@@ -10,7 +10,9 @@ import { degrees, temperature } from "./units.js";
 /** @typedef {import("uplot")} Chart */
 /** @typedef {{ curve: Curve, unit: Unit, zone: string, now: Snapshot | null }} Shown now: the firing under way, if that is shown */
 
-const QUARTZ_CELSIUS = 573; // alpha to beta quartz; Dodd and Murfin, Dictionary of Ceramics, 3rd ed. 1994
+// Alpha to beta: Dodd and Murfin, Dictionary of Ceramics, 3rd ed. 1994; 226 from memory.
+const QUARTZ_CELSIUS = 573;
+const CRISTOBALITE_CELSIUS = /** @type {const} */ ([220, 226]);
 export const DASHES = [[], [9, 4], [2, 3.5], [9, 3, 2, 3]];
 const RINGS = /** @type {const} */ (["ink", "accent", "clay"]);
 const TONES = /** @type {const} */ (["ink", "accent", "clay", "soft", "line", "hem", "course", "ribbon", "fan"]);
@@ -95,9 +97,17 @@ function clipped(u, draw) {
   ctx.restore();
 }
 
-/** A faint course of brick where quartz turns. @param {Chart} u @param {Shown} shown @param {Palette} tones */
-export function course(u, { unit }, tones) {
-  const middle = u.valToPos(temperature(QUARTZ_CELSIUS, unit), "y", true);
+/** A faint course of brick where quartz turns, and cristobalite where the plan minds it. @param {Chart} u @param {Shown} shown @param {Palette} tones */
+export function courses(u, { curve, unit }, tones) {
+  course(u, QUARTZ_CELSIUS, `${degrees(QUARTZ_CELSIUS, unit)} quartz turns`, unit, tones);
+  if (!curve.cristobalite) return;
+  const [from, to] = CRISTOBALITE_CELSIUS;
+  course(u, (from + to) / 2, `${degrees(from, unit)} to ${degrees(to, unit)} cristobalite turns`, unit, tones);
+}
+
+/** @param {Chart} u @param {number} celsius @param {string} words @param {Unit} unit @param {Palette} tones */
+function course(u, celsius, words, unit, tones) {
+  const middle = u.valToPos(temperature(celsius, unit), "y", true);
   const { left, top, width, height } = u.bbox;
   if (middle < top || middle > top + height) return;
   const { ctx } = u;
@@ -109,7 +119,7 @@ export function course(u, { unit }, tones) {
   ctx.font = `${11 * uPlot.pxRatio}px ${tones.face}`;
   ctx.textAlign = "left";
   ctx.textBaseline = "bottom";
-  ctx.fillText(`${degrees(QUARTZ_CELSIUS, unit)} quartz turns`, left + 4 * uPlot.pxRatio, middle - tall / 2 - 2);
+  ctx.fillText(words, left + 4 * uPlot.pxRatio, middle - tall / 2 - 2);
   ctx.restore();
 }
 

@@ -16,7 +16,7 @@ const PLUGS = [["", "as before"], ["in", "in"], ["half", "half in"], ["out", "ou
 export const heading = (id, words) => el("h2", { id, tabindex: "-1" }, words);
 
 /** @param {string} field */
-const wrong = (field) => el("p", { class: "wrong", id: `w-${field}` });
+export const wrong = (field) => el("p", { class: "wrong", id: `w-${field}` });
 
 /** @param {string} field @param {string} label @param {string} value @param {(value: string) => void} changed */
 export function textField(field, label, value, changed) {
@@ -37,10 +37,18 @@ export function choices(field, label, options, value, changed) {
   return el("div", { class: "field" }, el("label", { for: input.id }, label), input, wrong(field));
 }
 
-/** A temperature in the reader's unit; inside it is degC. @param {number | null | undefined} celsius @param {Unit} unit */
-const shown = (celsius, unit) => (celsius === null || celsius === undefined ? null : Math.round(temperature(celsius, unit)));
-/** @param {number | null} value @param {Unit} unit */
-const celsiusOf = (value, unit) => (value === null ? null : unit === "degF" ? Math.round((value - 32) / 0.18) / 10 : value);
+/** A temperature in the reader's unit; inside it is degC.
+ * @param {string} field @param {string} label @param {number | null | undefined} celsius @param {Unit} unit @param {(celsius: number | null) => void} changed */
+export function heatField(field, label, celsius, unit, changed) {
+  const shown = celsius === null || celsius === undefined ? null : Math.round(temperature(celsius, unit));
+  return numberField(field, label, shown, (value) => changed(value === null ? null : unit === "degF" ? Math.round((value - 32) / 0.18) / 10 : value));
+}
+
+/** A climb, or a difference. @type {typeof heatField} */
+export function climbField(field, label, celsius, unit, changed) {
+  const shown = celsius === null || celsius === undefined ? null : Math.round(difference(celsius, unit));
+  return numberField(field, label, shown, (value) => changed(value === null ? null : unit === "degF" ? Math.round(value / 0.18) / 10 : value));
+}
 
 /**
  * @param {StageTable} stage
@@ -63,17 +71,17 @@ export function stageFields(stage, i, to) {
       }),
       ...(ends === "hours" ? [numberField(`${place}, hours`, "Hours", stage.hours, (value) => { stage.hours = value; to.changed(true); })] : []),
       ...(ends === "until_celsius"
-        ? [numberField(`${place}, until_celsius`, unitName(to.unit), shown(stage.until_celsius, to.unit), (value) => { stage.until_celsius = celsiusOf(value, to.unit); to.changed(true); })]
+        ? [
+          heatField(`${place}, until_celsius`, unitName(to.unit), stage.until_celsius, to.unit, (celsius) => { stage.until_celsius = celsius; to.changed(true); }),
+          numberField(`${place}, soak_minutes`, "Then held, minutes", stage.soak_minutes || null, (value) => { stage.soak_minutes = value; to.changed(true); }),
+        ]
         : []),
       choices(`${place}, plugs`, "Plugs and holes", PLUGS, stage.plugs ?? "", (value) => { stage.plugs = /** @type {StageTable["plugs"]} */ (value || null); to.changed(true); }),
     ),
     el("details", {}, el("summary", {}, "Ceiling and climb"),
       el("div", { class: "pair" },
-        numberField(`${place}, ceiling_celsius`, `Nothing above, ${unitName(to.unit)}`, shown(stage.ceiling_celsius, to.unit), (value) => { stage.ceiling_celsius = celsiusOf(value, to.unit); to.changed(false); }),
-        numberField(`${place}, climb_limit`, `No faster than, ${unitName(to.unit)} an hour`, stage.climb_limit ? Math.round(difference(stage.climb_limit, to.unit)) : null, (value) => {
-          stage.climb_limit = value === null ? null : to.unit === "degF" ? value / 1.8 : value;
-          to.changed(false);
-        }),
+        heatField(`${place}, ceiling_celsius`, `Nothing above, ${unitName(to.unit)}`, stage.ceiling_celsius, to.unit, (celsius) => { stage.ceiling_celsius = celsius; to.changed(false); }),
+        climbField(`${place}, climb_limit`, `No faster than, ${unitName(to.unit)} an hour`, stage.climb_limit, to.unit, (climb) => { stage.climb_limit = climb; to.changed(false); }),
       )),
     el("div", { class: "deeds" },
       ...(i > 0 ? [el("button", { type: "button", class: "small", click: () => to.move(-1) }, "Earlier")] : []),

@@ -4,7 +4,8 @@ import { NotDone, run, who } from "./act.js";
 import { at, el, mark, say, svg } from "./dom.js";
 import { drawOutlook, endWords, hoursWords } from "./outlook.js";
 import { owned } from "./own.js";
-import { choices, heading, stageFields, textField } from "./plan_fields.js";
+import { choices, heading, stageFields, textField, wrong } from "./plan_fields.js";
+import { limitFields } from "./plan_limits.js";
 import { fieldName, wish } from "./wish.js";
 
 /** @typedef {import("../../types/plans").Shelf} Shelf */
@@ -16,6 +17,7 @@ import { fieldName, wish } from "./wish.js";
 /** @typedef {import("../../types/shapes").Unit} Unit */
 
 const PAUSE_MS = 250; // after the last key
+const EMPTY_MS = 3000; // a record that is still being read holds none yet
 const WIDE = window.matchMedia("(min-width: 62rem)"); // list and plan stand side by side
 const WARES = ["bisque", "glaze", "lustre", "empty"];
 
@@ -55,6 +57,7 @@ async function begin() {
 /** @param {string | null} key the plan to open */
 async function load(key) {
   shelf = /** @type {Shelf} */ (await wish("GET", "/api/plans"));
+  if (shelf.plans.length === 0) window.setTimeout(() => void load(key).catch(() => {}), EMPTY_MS);
   const found = shelf.plans.find((each) => each.key === key) ?? (key === null && !WIDE.matches ? null : shelf.plans[0]);
   show(found ?? null);
 }
@@ -92,7 +95,7 @@ function showKept() {
     text.value = (await picked.files?.[0]?.text()) ?? text.value;
   } });
   at("kept").replaceChildren(
-    el("ul", { class: "kept" }, ...items),
+    items.length ? el("ul", { class: "kept" }, ...items) : el("p", {}, "No plan is here. The record may still be being read; they come by themselves then."),
     el("details", {}, el("summary", {}, "Bring in a plan file"),
       el("p", { class: "field" }, el("label", { for: "toml-file" }, "File"), picked),
       el("p", { class: "field" }, el("label", { for: "toml" }, "Or its text"), text), bring, said),
@@ -136,6 +139,7 @@ function showForm() {
         plan.timer_margin_minutes = Number(/** @type {HTMLInputElement} */ (event.target).value);
         changed();
       } }), wrong("timer_margin_minutes")),
+    limitFields(plan, { rings: shelf.rings, unit, changed: (hot) => changed(hot ? 0 : undefined), again: () => { changed(); showForm(); } }),
   ];
   mark(file, "href", open ? `/api/plans/${open.key}/toml` : null);
   mark(light, "href", open ? `/start?plan=${open.key}` : null);
@@ -146,9 +150,6 @@ function showForm() {
     at("ahead").append(heading("ahead-title", "What it should do"), picture, end);
   }
 }
-
-/** @param {string} field */
-const wrong = (field) => el("p", { class: "wrong", id: `w-${field}` });
 
 /** Something is another. from: the stage from which on what happened last time tells nothing any more. @param {number} [from] */
 function changed(from) {
@@ -196,8 +197,12 @@ function complain(complaints) {
   for (const each of document.querySelectorAll("[aria-invalid]")) each.removeAttribute("aria-invalid");
   for (const { field, words } of complaints) {
     const name = fieldName(field);
-    const place = document.getElementById(`w-${name}`);
-    if (place) say(place, words);
+    let place = document.getElementById(`w-${name}`);
+    for (let wide = name; !place && wide.includes(", "); place = document.getElementById(`w-${wide}`)) wide = wide.slice(0, wide.lastIndexOf(", "));
+    if (place) {
+      say(place, words);
+      place.closest("details")?.toggleAttribute("open", true);
+    }
     const input = document.getElementById(`f-${name}`);
     if (input) mark(input, "aria-invalid", "true");
   }

@@ -22,6 +22,8 @@ export async function wish(method, path, body, version) {
 /** The same field, as the core and as the shapes name it: `stage 2, hours`. @param {string} field */
 export function fieldName(field) {
   const within = field.replace(/^plan\.(?!toml)/, "").replace(/^plan\.toml, /, "");
+  const limit = /^cooling\.limits\.(\d+)\.?(\w*)/.exec(within);
+  if (limit) return `cooling, limits ${Number(limit[1]) + 1}${limit[2] ? `, ${limit[2]}` : ""}`;
   const staged = /^stage\.(\d+)\.?(\w*)/.exec(within);
   if (!staged) return within.replaceAll(".", ", ");
   return `stage ${Number(staged[1]) + 1}${staged[2] ? `, ${staged[2]}` : ""}`;
