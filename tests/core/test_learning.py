@@ -3,15 +3,18 @@
 import random
 from dataclasses import replace
 
+from spyhole.core.care import Care
 from spyhole.core.cones.correction import Sighting, corrected
 from spyhole.core.cones.doubt import corrected_alpha, offset_prior
 from spyhole.core.cones.kinetics import bend_degrees, cone
 from spyhole.core.cones.tolerance import tolerance_celsius
+from spyhole.core.entry import Entry, EntryKind
+from spyhole.core.firing import Written, open_firing, write
 from spyhole.core.kiln import Probe
 from spyhole.core.learned import Belief, Learned
-from spyhole.core.learning import with_probes_of
+from spyhole.core.learning import after_care, with_probes_of
 from spyhole.core.plan import Body
-from spyhole_hardware.emulated.puffin import KILN
+from spyhole_hardware.emulated.puffin import KILN, TONIGHT
 
 WITNESSES = ("06", "05", "04")
 PEAK_CELSIUS = 1040.0
@@ -57,3 +60,26 @@ def test_another_probe_forgets_what_was_known_of_the_one_before_and_of_no_other(
     rings[1] = replace(rings[1], probe=replace(rings[1].probe or Probe(), tolerance_class=1))
     left = with_probes_of(KILN, replace(KILN, rings=tuple(rings)), learned).offsets
     assert [each is None for each in left] == [False, True, False]
+
+
+def test_what_was_renewed_after_a_firing_is_forgotten_at_the_next_and_what_was_taken_back_is_not() -> None:
+    strengths = tuple((f"strength {ring.name}", Belief(0.0, 0.05)) for ring in KILN.rings)
+    known = tuple(Belief(float(ring), 2.0) for ring in KILN.probe_rings)
+    learned = Learned(offsets=known, model=(("full", Belief(6.2, 0.1)), *strengths))
+    firing = open_firing(Written(1, 0, 0, Entry(EntryKind.START, "", "04")), KILN, TONIGHT.plan, 20.0)
+    assert after_care(firing, learned) == learned
+
+    def written(sequence: int, ring: str, what: Care) -> Written:
+        return Written(sequence, 10, 10, Entry(EntryKind.MAINTENANCE, ring, what))
+
+    bottom = KILN.rings[0].name
+    firing = write(firing, written(2, bottom, Care.ELEMENTS))
+    firing = write(firing, written(3, KILN.rings[KILN.probe_rings[1]].name, Care.PROBE))
+    firing = write(firing, written(4, "", Care.BULGED_ELEMENT))
+    left = after_care(firing, learned)
+    assert [each is None for each in left.offsets] == [False, True, False]
+    assert [name for name, _ in left.model] == ["full", *(name for name, _ in strengths[1:])]
+    everywhere = write(firing, written(5, "", Care.PROBE))
+    assert after_care(everywhere, learned).offsets == ()
+    undone = replace(firing, written=tuple(replace(w, undone=True) for w in firing.written))
+    assert after_care(undone, learned) == learned

@@ -16,6 +16,7 @@ class EntryKind(StrEnum):
     POWER = "power"  # value: lost, back
     CONE = "cone"  # subject: ring; value: CONE:BEND, BEND in degrees, `down` or `flat`
     NOTE = "note"  # value: words
+    MAINTENANCE = "maintenance"  # subject: ring or empty; value: what was renewed, mended or found (`core.care`)
     PHOTO = "photo"  # value: the name of a photograph in the record (`core.forms.jpeg`)
 
 

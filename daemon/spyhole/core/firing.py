@@ -13,6 +13,7 @@ from spyhole.core.curve.heat import Pack, Work, pack_of
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.learned import Learned
+from spyhole.core.measured import Measured
 from spyhole.core.plan import Plan, Stage
 from spyhole.core.preparation import Preparation
 from spyhole.core.thermal.model import Model
@@ -67,6 +68,7 @@ class Firing:
     came back. dried_ms: one a probe, counted up to dried_at_ms; see `steam`.
     cools_an_hour: while shut, the share of its heat above the room. alpha_at_end: heat work of the cone in the shut-off
     when heating ended. prepared: how the kiln was made ready, where anybody said.
+    elements: how strong they were in this firing, from the end of heating until it is a row of the journal.
     """
 
     id: int
@@ -108,6 +110,7 @@ class Firing:
     alpha_at_end: float | None = None
     ended: bool = False
     prepared: Preparation | None = None
+    elements: Measured | None = None
 
     @property
     def under_way(self) -> bool:

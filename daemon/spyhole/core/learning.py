@@ -3,6 +3,7 @@
 from dataclasses import replace
 from math import hypot
 
+from spyhole.core.care import Care
 from spyhole.core.cones.shutoff import learn_late
 from spyhole.core.entry import EntryKind
 from spyhole.core.firing import Firing, Stopped
@@ -44,6 +45,26 @@ def after_cones(view: View, learned: Learned) -> Learned:
         else:
             offsets.append(None if known is None else Belief(known.value, hypot(known.deviation, UNSEEN_CELSIUS)))
     return learned if all(each is None for each in offsets) else replace(learned, offsets=tuple(offsets))
+
+
+def after_care(firing: Firing, learned: Learned) -> Learned:
+    """What is left of it after what was renewed since this firing was lit: nothing of that probe, those elements."""
+    names = [ring.name for ring in firing.kiln.rings]
+    for written in firing.written:
+        entry = written.entry
+        if entry.kind is not EntryKind.MAINTENANCE or written.undone:
+            continue
+        rings = [entry.subject] if entry.subject else names
+        if entry.value == Care.PROBE:
+            offsets = tuple(
+                None if names[ring] in rings else learned.offset(probe)
+                for probe, ring in enumerate(firing.kiln.probe_rings)
+            )
+            learned = replace(learned, offsets=offsets if any(offsets) else ())
+        elif entry.value == Care.ELEMENTS:
+            gone = {f"strength {ring}" for ring in rings}
+            learned = replace(learned, model=tuple(each for each in learned.model if each[0] not in gone))
+    return learned
 
 
 def with_probes_of(before: Kiln, after: Kiln, learned: Learned) -> Learned:

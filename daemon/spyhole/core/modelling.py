@@ -10,6 +10,7 @@ from math import exp, hypot
 from spyhole.core.entry import EntryKind
 from spyhole.core.firing import Firing
 from spyhole.core.foresight import sensitivity
+from spyhole.core.measured import Measured, measure
 from spyhole.core.plan import Plugs
 from spyhole.core.thermal.belief import Belief, moved, predict, see
 from spyhole.core.thermal.model import Model, Told
@@ -38,6 +39,8 @@ HOUR_MS = 3_600_000
 FELT_MS = 20 * 60_000
 """How often the forecast's sensitivity to each parameter is worked out."""
 TRAILS_MS = 10 * 60_000
+LEAST_CELSIUS = 600.0
+"""A firing that ended below this says little of its elements (chosen)."""
 
 
 def outside_now(firing: Firing) -> Outside:
@@ -80,6 +83,13 @@ def follow(view: View) -> Firing:
         return firing
     firing = replace(firing, model=_live(view, replace(model, told=told), to_ms))
     return _feel(replace(view, firing=_judge_turns(replace(view, firing=firing), to_ms)))
+
+
+def elements_of(firing: Firing) -> Measured | None:
+    """How strong the elements were, once heating has ended; None where the model saw too little of it."""
+    if firing.model is None or max(firing.peaks) < LEAST_CELSIUS:
+        return None
+    return measure(firing.id, firing.kiln.probe_rings, firing.model.settled)
 
 
 def _feel(view: View) -> Firing:

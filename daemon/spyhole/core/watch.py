@@ -55,8 +55,10 @@ from spyhole.core.journal import (
 )
 from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.learned import Learned
-from spyhole.core.learning import after_cones, after_trip, with_probes_of
+from spyhole.core.learning import after_care, after_cones, after_trip, with_probes_of
+from spyhole.core.measured import Measured
 from spyhole.core.mend import mend_alarms, mend_estimate, mend_firing
+from spyhole.core.modelling import elements_of
 from spyhole.core.modelling import follow as follow_model
 from spyhole.core.outcome import EstimateOutcome, Outcome
 from spyhole.core.plan import Plan
@@ -79,7 +81,7 @@ GAP_MS = 180_000
 """Readings missing for longer are a gap."""
 STEP_MS = 5_000
 """A clock that had been set and moves by more than this has stepped."""
-AFTERWARDS = (EntryKind.CONE, EntryKind.NOTE, EntryKind.PHOTO)
+AFTERWARDS = (EntryKind.CONE, EntryKind.NOTE, EntryKind.PHOTO, EntryKind.MAINTENANCE)
 """What is written down of a firing once its ware is on the table."""
 NOT_UNPLANNED = Judgement("unplanned-heat", None, False)
 
@@ -203,7 +205,7 @@ def _mend(state: State, found: Correction | None) -> State:
 
 def _note(
     state: State,
-    told: WatchTaken | InReach | Rearm | Model | WatchFault,
+    told: WatchTaken | InReach | Rearm | Model | Measured | WatchFault,
     now_ms: int,
 ) -> State:
     """Rows that change what is known and conclude nothing by themselves."""
@@ -216,6 +218,8 @@ def _note(
         return replace(state, duty=answered(state.duty, told, now_ms))
     if isinstance(told, Model):
         return replace(state, learned=told.learned)
+    if isinstance(told, Measured):
+        return replace(state, firing=state.firing and replace(state.firing, elements=None))
     holding = frozenset((alarm.tag, alarm.ring) for alarm in state.alarms.alarms if alarm.active)
     return replace(state, cutout=rearm(state.cutout, told, holding, state.sequence, now_ms))
 
@@ -253,7 +257,9 @@ def _enter(state: State, entry: Entry) -> tuple[State, tuple[Outcome, ...]]:
     written = Written(state.sequence, line.now_ms - ago_ms, line.utc_ms - ago_ms, entry)
     if entry.kind is EntryKind.START:
         before = state.firing
-        learned = state.learned if before is None else after_cones(_view(state, before), state.learned)
+        learned = (
+            state.learned if before is None else after_care(before, after_cones(_view(state, before), state.learned))
+        )
         firing = open_firing(written, state.settings.kiln, state.settings.plan, _room(state), learned)
         firing = replace(firing, prepared=state.prepared)
         return replace(state, firing=firing, latest=None, prepared=None, learned=learned), ()
@@ -265,7 +271,9 @@ def _enter(state: State, entry: Entry) -> tuple[State, tuple[Outcome, ...]]:
         firing = saw(_view(state, firing), written)
         return _say(replace(state, firing=firing))
     if firing.off and not was_off:
-        firing = replace(_ended_by_hand(state, firing), alpha_at_end=_view(state, firing).work.shutoff)
+        firing = replace(
+            _ended_by_hand(state, firing), alpha_at_end=_view(state, firing).work.shutoff, elements=elements_of(firing)
+        )
         return _say(replace(state, firing=firing))
     return replace(state, firing=firing), ()
 
@@ -351,7 +359,7 @@ def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, .
         firing = follow_model(replace(view, firing=firing))
         firing = follow_cooling(replace(view, firing=firing))
         if firing.off and firing.alpha_at_end is None:
-            firing = replace(firing, alpha_at_end=view.work.shutoff)
+            firing = replace(firing, alpha_at_end=view.work.shutoff, elements=elements_of(firing))
         view = replace(view, firing=firing)
     judgements = fast(view) + ((*slow(view), *_house(state, firing.kiln), NOT_UNPLANNED) if each_minute else ())
     candling = firing.candling and not firing.off

@@ -328,5 +328,7 @@ def entry(what: Entry) -> str:
             return f"Seen at the {what.subject} ring: cone {cone} {bent}"
         case EntryKind.NOTE:
             return what.value
+        case EntryKind.MAINTENANCE:
+            return f"{what.subject.capitalize()} ring: {what.value}" if what.subject else what.value.capitalize()
         case EntryKind.PHOTO:
             return "Photograph of the cones"

@@ -13,6 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from spyhole.core import words
+from spyhole.core.fitted import due
 from spyhole.core.forms.plan_toml import plan_to_toml
 from spyhole.core.journal import Clock, Row, Settings, Told, WatchFault
 from spyhole.core.moment import Moment
@@ -222,6 +223,7 @@ class Logbook:
         before = self.keeping, self._last
         try:
             kept = [self._fold(t, moment) for t in (*self._clock_row(moment), *told)]
+            kept += [self._fold(t, moment) for t in due(self.keeping.state)]
             messages = self._telling.outbox.draw(self.keeping, self._studio, moment)
             self._record(kept, messages, urgent=urgent)
         except Exception:

@@ -30,6 +30,7 @@ from spyhole.core.journal import (
     WatchFault,
     WatchTaken,
 )
+from spyhole.core.measured import Measured
 from spyhole.core.outcome import AlarmOutcome, PromptOutcome
 from spyhole.core.preparation import Preparation
 from spyhole.core.reading import Reading
@@ -50,6 +51,7 @@ Kept = (
     | PlanKept
     | Preparation
     | Model
+    | Measured
     | WatchFault
 )
 """All kinds of row but the reading, which has a table of its own."""
@@ -70,6 +72,7 @@ JOURNAL_KINDS: dict[str, type[Kept]] = {
     "plan-kept": PlanKept,
     "preparation": Preparation,
     "model": Model,
+    "measured": Measured,
     "watch-fault": WatchFault,
 }
 OUTCOME_KINDS: dict[str, type[AlarmOutcome | PromptOutcome]] = {"alarm": AlarmOutcome, "prompt": PromptOutcome}

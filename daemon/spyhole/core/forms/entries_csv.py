@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterable
 
+from spyhole.core.care import Care
 from spyhole.core.cones.kinetics import cone_names
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.forms.csv_lines import parted_otherwise, rows, short, utc_ms_at
@@ -24,9 +25,10 @@ _WORDS: dict[EntryKind, tuple[str, ...]] = {
     EntryKind.LID: ("closed", "cracked", "propped", "open"),
     EntryKind.SHUTOFF: ("tripped", "armed"),
     EntryKind.POWER: ("lost", "back"),
+    EntryKind.MAINTENANCE: tuple(Care),
 }
 _NEEDS_RING = (EntryKind.SWITCH, EntryKind.CONE)
-_MAY_NAME_RING = (EntryKind.PLUGS, EntryKind.NOTE)
+_MAY_NAME_RING = (EntryKind.PLUGS, EntryKind.NOTE, EntryKind.MAINTENANCE)
 _NUMBER = re.compile(r"\d{1,6}(\.\d{1,6})?")
 
 

@@ -1,0 +1,44 @@
+"""What one firing says of its elements: each ring's strength, as the kiln model had it when heating ended.
+
+A ring's strength against the mean ring's is known well, because load and mains are the same for all; the strength of
+the whole kiln is known as well as anybody knows the load.
+"""
+
+from dataclasses import dataclass
+
+from spyhole.core.learned import Belief
+from spyhole.core.thermal import belief as kiln
+from spyhole.core.thermal.belief import square
+from spyhole.core.thermal.physics import NODES, SHARED
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """The elements in one firing. firing: its id. All strengths are logarithms: -0.1 is a tenth weaker.
+
+    apart: each ring against the mean of those that have a probe, from the bottom up; None without one. whole: their
+    mean, as ln of degC an hour of cold ware on full watts.
+    """
+
+    firing: int
+    apart: tuple[Belief | None, ...]
+    whole: Belief
+
+
+def measure(firing: int, probe_rings: tuple[int, ...], settled: kiln.Belief) -> Measured:
+    """Out of what was settled of the kiln model when heating ended. probe_rings: as of `core.kiln.Kiln`."""
+    first = NODES * settled.rings
+    spread, seen = square(settled.spread), [first + SHARED + ring for ring in probe_rings]
+    share = 1.0 / len(seen)
+    apart: list[Belief | None] = [None] * settled.rings
+    for ring, place in zip(probe_rings, seen, strict=True):
+        weights = {each: (1.0 if each == place else 0.0) - share for each in seen}
+        apart[ring] = _of(settled, spread, weights)
+    return Measured(firing, tuple(apart), _of(settled, spread, {first: 1.0, **dict.fromkeys(seen, share)}))
+
+
+def _of(settled: kiln.Belief, spread: list[list[float]], weights: dict[int, float]) -> Belief:
+    """A weighted sum of parameters, with its deviation."""
+    value = sum(weight * settled.mean[place] for place, weight in weights.items())
+    variance = sum(a * b * spread[i][j] for i, a in weights.items() for j, b in weights.items())
+    return Belief(round(value, 5), round(max(variance, 0.0) ** 0.5, 5))
