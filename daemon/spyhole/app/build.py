@@ -21,7 +21,7 @@ from spyhole.app.codec import codec
 from spyhole.app.exporting import ACT as EXPORT_ACT
 from spyhole.app.exporting import answering as export_by
 from spyhole.app.guest import Guest, bind
-from spyhole.app.hatch import Act, Hatch
+from spyhole.app.hatch import STANDING, Act, Hatch
 from spyhole.app.lifecycle import Lifecycle, on_leaving
 from spyhole.app.notify import Notifier
 from spyhole.app.outward import heartbeat, reach_out, state_topics
@@ -29,6 +29,8 @@ from spyhole.app.people import ACT, check_address, do
 from spyhole.app.reach_settings import ReachSettings
 from spyhole.app.reporting import answering, press_beside
 from spyhole.app.schedule import BACKUP, FORGET, TIDY, WEEKLY, Housekeeping
+from spyhole.app.selftest import ACT as SELFTEST_ACT
+from spyhole.app.selftest import found_by_selftest
 from spyhole.app.settings import LOOPBACK, READINGS_DAYS
 from spyhole.app.wiring import Wiring, fit_out
 from spyhole.core.ports import ClockPort, MessengerPort, ProbesPort, RehearsalPort
@@ -205,6 +207,8 @@ def build(
                 "report": answering(reporter, data),
                 EXPORT_ACT: export_by(record, data),
                 ACCESS_ACT: lambda given: let_in(access, page_address, given),
+                STANDING: lambda given: standing_of(watchkeeper, studio),
+                SELFTEST_ACT: lambda given: found_by_selftest(conditions, given),
                 **acts,
             },
         )
@@ -264,6 +268,12 @@ def tutor_of(watchkeeper: Watchkeeper, record: Archive, world: World) -> Tutor:
         alarms=unseen,
         keepers=world.by_themselves,
     )
+
+
+def standing_of(watchkeeper: Watchkeeper, studio: Studio) -> str:
+    """For who would restart this: whether a real kiln is being fired."""
+    firing = watchkeeper.state.firing
+    return "firing" if firing is not None and firing.under_way and not studio.emulated else "idle"
 
 
 def left_over(record: Archive) -> list[PendingMessage]:

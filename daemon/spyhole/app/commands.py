@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from spyhole.app.access_commands import add_access_commands
+from spyhole.app.appliance.commands import add_appliance_commands
 from spyhole.app.people_commands import add_people_commands
 from spyhole.app.record_commands import add_record_commands
 from spyhole.core.refusal import Refusal
@@ -70,6 +71,8 @@ def _parser() -> argparse.ArgumentParser:
     add_record_commands(partial(_command, commands), _state_folder())
     add_people_commands(partial(_command, commands))
     add_access_commands(partial(_command, commands))
+    _selftest(commands)
+    add_appliance_commands(partial(_command, commands))
     return parser
 
 
@@ -185,11 +188,37 @@ def _check(commands: "Commands") -> None:
     )
     parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="settings, TOML")
     parser.add_argument("--message", action="store_true", help="send one message to the address of the settings")
+    parser.add_argument("--settings", action="store_true", help="only whether the settings can be read")
 
     def run(wish: argparse.Namespace) -> int:
+        if wish.settings:
+            from spyhole.app.settings import read_settings
+
+            read_settings(wish.config)
+            return 0
         from spyhole.app.checking import check
 
         return check(wish.config, message=wish.message)
+
+    parser.set_defaults(run=run)
+
+
+def _selftest(commands: "Commands") -> None:
+    parser = _command(
+        commands,
+        "selftest",
+        "look whether a watch runs and is able to, and say so where somebody sees it",
+        "spyhole selftest --config /etc/spyhole/spyhole.toml",
+    )
+    which = parser.add_mutually_exclusive_group(required=True)
+    which.add_argument("--config", type=Path, metavar="FILE", help="settings of one kiln, TOML")
+    which.add_argument("--all", type=Path, metavar="DIR", help="every kiln that is started with this machine")
+
+    def run(wish: argparse.Namespace) -> int:
+        from spyhole.app.selftest import selftest, started_with_the_machine
+
+        configs = [wish.config] if wish.all is None else started_with_the_machine(wish.all)
+        return max([selftest(config) for config in configs], default=0)
 
     parser.set_defaults(run=run)
 
@@ -203,14 +232,17 @@ def _record(commands: "Commands") -> None:
         "  spyhole record upgrade --config /etc/spyhole/spyhole.toml",
     )
     parser.add_argument(
-        "what", choices=("check", "upgrade"), help="check: is it sound; upgrade: what the watch does when it starts"
+        "what",
+        choices=("check", "upgrade", "back"),
+        help="check: is it sound; upgrade: what the watch does when it starts; back: as it was before the last upgrade",
     )
     parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="settings, TOML")
 
     def run(wish: argparse.Namespace) -> int:
         from spyhole.app import recording
 
-        return recording.upgrade(wish.config) if wish.what == "upgrade" else recording.check(wish.config)
+        act = {"check": recording.check, "upgrade": recording.upgrade, "back": recording.back}[wish.what]
+        return act(wish.config)
 
     parser.set_defaults(run=run)
 

@@ -19,6 +19,8 @@ log = logging.getLogger(__name__)
 SOCKET = "hatch"
 LARGEST_BYTES = 16 * 1024
 SECONDS = 30.0
+STANDING = "standing"
+"""The act by which a daemon says whether a firing is on: `firing` or `idle`."""
 
 Given = Mapping[str, str]
 Act = Callable[[Given], str]

@@ -3,6 +3,8 @@
 from pathlib import Path
 
 from spyhole.app.settings import Settings, read_settings
+from spyhole.core.refusal import Refusal
+from spyhole.store.before import put_back
 from spyhole.store.location import Location, location_of
 
 
@@ -24,6 +26,16 @@ def upgrade(config: Path) -> int:
     location, name = _location(config)
     before, now = location.upgrade()
     print(f"{name}: its tables are at {now}" + (f"; they were at {before or 'nothing'}" if before != now else ""))
+    return 0
+
+
+def back(config: Path) -> int:
+    """Undo an upgrade with the copy made before it. Refusal where there is none."""
+    location, name = _location(config)
+    if location.url is not None:
+        raise Refusal(name, "a record on a server is put back by whoever runs the server")
+    aside = put_back(location.folder)
+    print(f"{name}: as it was before the upgrade" + (f"; what was there is kept as {aside}" if aside else ""))
     return 0
 
 

@@ -5,7 +5,8 @@ for every line: no run is made up for (coalesce), none stands beside itself (max
 its line allows waits for its next turn, and when the clock has stepped every next turn is worked out afresh from the
 new time. Left to itself the scheduler sleeps until the old time comes round again.
 
-The roll-up by the minute has no line: it is made with the readings, in their transaction.
+The roll-up by the minute has no line: it is made with the readings, in their transaction. Nor has the self-test: it
+matters most while no daemon runs, so a timer of systemd's starts it (`app.selftest`).
 """
 
 import logging
@@ -25,9 +26,7 @@ log = logging.getLogger(__name__)
 STEP_MS = 2_000
 """A wall clock that has moved by more than this against the monotonic one has stepped."""
 
-TIDY, FORGET, BACKUP, WEEKLY, SELF_TEST = (
-    "tidy the record", "let old readings go", "backup", "weekly message", "self-test",
-)  # fmt: skip
+TIDY, FORGET, BACKUP, WEEKLY = "tidy the record", "let old readings go", "backup", "weekly message"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +42,6 @@ TABLE = (
     Line(FORGET, {"minute": 50}, late_seconds=600),
     Line(BACKUP, {"hour": 3, "minute": 35}, late_seconds=6 * 3600),
     Line(TIDY, {"hour": 4, "minute": 20}, late_seconds=3600),
-    Line(SELF_TEST, {"day_of_week": "mon", "hour": 9, "minute": 0}, late_seconds=6 * 3600),
     Line(WEEKLY, {"day_of_week": "mon", "hour": 9, "minute": 5}, late_seconds=6 * 3600),
 )
 

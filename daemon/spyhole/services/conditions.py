@@ -57,6 +57,12 @@ OUTSIDE = Condition(
     "look at the network, and at the address in the settings.",
 )
 
+SELFTEST = Condition(
+    "watch-selftest",
+    "The self-test of this machine found something that would fail when it is needed. The watch goes on; mend it "
+    "between two firings.",
+)
+
 ROOM = Condition(
     "watch-room",
     "A wire to the sounder, the lamp, the button or the cut-out cannot be had, so nothing may be heard beside the "
@@ -104,6 +110,7 @@ ALL = (
     HOUSEKEEPING,
     BACKUP,
     OUTSIDE,
+    SELFTEST,
     ROOM,
     BUTTON,
     READING_AGAIN,

@@ -11,6 +11,7 @@ from sqlalchemy.exc import DBAPIError
 from spyhole.core.refusal import Refusal
 from spyhole.services.archive import Batch, ConditionTold
 from spyhole.store import database, tables
+from spyhole.store.before import keep_before
 from spyhole.store.database import (
     DATABASE,
     FolderLock,
@@ -123,7 +124,7 @@ def open_archive(
 
 def _looked_over(engine: Engine, folder: Path) -> dict[str, int]:
     """The tables brought up to date, and the last sequence of each kiln. What is damaged elsewhere shows when used."""
-    bring_up_to_date(engine, str(folder / DATABASE))
+    bring_up_to_date(engine, str(folder / DATABASE), before=lambda: keep_before(folder, engine))
     database.sync_folder(folder)
     with engine.connect() as connection:
         kilns = connection.execute(select(tables.kiln.c.name, tables.kiln.c.id)).all()

@@ -9,6 +9,7 @@ from sqlalchemy import URL, Engine
 
 from spyhole.services.archive import ConditionTold
 from spyhole.store.archive import SqlArchive, open_archive, open_records
+from spyhole.store.before import keep_before
 from spyhole.store.database import (
     DATABASE,
     FolderLock,
@@ -42,7 +43,8 @@ class Location:
         if self.url is None:
             usable_folder(self.folder)
             with refusing(self.folder), _locked(self.folder):
-                return _upgraded(writing_engine(self.folder), self.name)
+                engine = writing_engine(self.folder)
+                return _upgraded(engine, self.name, lambda: keep_before(self.folder, engine))
         from spyhole.store import server
 
         with server.refusing(self.url):
@@ -99,10 +101,12 @@ def _current(engine: Engine, name: str) -> Iterator[None]:
         engine.dispose()
 
 
-def _upgraded(engine: Engine, name: str) -> tuple[str | None, str]:
+def _upgraded(
+    engine: Engine, name: str, keep: Callable[[], None] = lambda: None
+) -> tuple[str | None, str]:
     try:
         before = schema_version(engine, name)
-        bring_up_to_date(engine, name)
+        bring_up_to_date(engine, name, before=keep)
     finally:
         engine.dispose()
     return before, SCHEMA

@@ -52,7 +52,7 @@ def restore(file: Path, folder: Path, progress: Callable[[int], None] = lambda r
             _refuse_full(archive, folder)
             beside.mkdir()
             _build(archive, manifest, beside, str(file), progress)
-            return Restored(manifest, _put_in_place(folder, beside))
+            return Restored(manifest, put_in_place(folder, beside))
         finally:
             shutil.rmtree(beside, ignore_errors=True)
             lock.release()
@@ -149,7 +149,8 @@ def _compare(connection: sqlite3.Connection, tables: Sequence[TableKept], file: 
         raise Refusal(file, f"the record made of it is not sound ({found})", "look at the card; try again")
 
 
-def _put_in_place(folder: Path, beside: Path) -> str | None:
+def put_in_place(folder: Path, beside: Path) -> str | None:
+    """The record in `beside` into the folder; returns the second name of the one that was there."""
     database = folder / DATABASE
     aside = None
     if database.exists():
