@@ -31,7 +31,7 @@ from spyhole.core.journal import (
 )
 from spyhole.core.kiln import Chamber, Kiln, Probe, Ring, Switch, SwitchShares
 from spyhole.core.learned import Belief, Learned
-from spyhole.core.measured import Measured
+from spyhole.core.measured import Measured, Witnessed
 from spyhole.core.outcome import Action, AlarmOutcome, Priority, PromptOutcome
 from spyhole.core.plan import Body, Cooling, CoolingLimit, Damp, Plan, Plugs, Spread, Stage, Ware
 from spyhole.core.preparation import Preparation
@@ -125,6 +125,7 @@ journal = {
         ),
     ),
     Measured: st.builds(Measured, whole, st.lists(st.none() | beliefs, max_size=3).map(tuple), beliefs),
+    Witnessed: st.builds(Witnessed, whole, st.lists(st.none() | beliefs, max_size=3).map(tuple)),
     WatchFault: st.builds(WatchFault, words, st.booleans()),
 }
 told = st.one_of(readings, *journal.values())

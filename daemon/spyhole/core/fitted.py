@@ -1,14 +1,15 @@
 """What the state itself has to tell the journal: worked out once, taken down as a row, and never worked out again."""
 
 from spyhole.core.heating import MISTAKEN_MS
-from spyhole.core.measured import Measured
+from spyhole.core.measured import Measured, Witnessed
 from spyhole.core.watch import State
 
 
-def due(state: State) -> tuple[Measured, ...]:
+def due(state: State) -> tuple[Measured | Witnessed, ...]:
     """The rows that follow from this state, to be told at once. An end of heating may be taken back for a while."""
+    said: tuple[Measured | Witnessed, ...] = () if state.witnessed is None else (state.witnessed,)
     firing = state.firing
     if firing is None or firing.elements is None or not firing.off or firing.off_ms is None:
-        return ()
+        return said
     over = firing.ended or state.line.now_ms - firing.off_ms >= MISTAKEN_MS
-    return (firing.elements,) if over else ()
+    return (*said, firing.elements) if over else said

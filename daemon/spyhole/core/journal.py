@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from spyhole.core.entry import Entry
 from spyhole.core.kiln import Kiln
 from spyhole.core.learned import Learned
-from spyhole.core.measured import Measured
+from spyhole.core.measured import Measured, Witnessed
 from spyhole.core.plan import Plan
 from spyhole.core.preparation import Preparation
 from spyhole.core.reading import Reading
@@ -144,6 +144,7 @@ Told = (
     | Preparation
     | Model
     | Measured
+    | Witnessed
     | WatchFault
 )
 

@@ -4,11 +4,14 @@ from dataclasses import replace
 from math import hypot
 
 from spyhole.core.care import Care
+from spyhole.core.cones.correction import corrected
+from spyhole.core.cones.doubt import offset_prior
 from spyhole.core.cones.shutoff import learn_late
 from spyhole.core.entry import EntryKind
 from spyhole.core.firing import Firing, Stopped
 from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.learned import Belief, Learned
+from spyhole.core.measured import Witnessed, alone
 from spyhole.core.view import View
 
 UNSEEN_CELSIUS = 1.0
@@ -45,6 +48,16 @@ def after_cones(view: View, learned: Learned) -> Learned:
         else:
             offsets.append(None if known is None else Belief(known.value, hypot(known.deviation, UNSEEN_CELSIUS)))
     return learned if all(each is None for each in offsets) else replace(learned, offsets=tuple(offsets))
+
+
+def witnessed(view: View) -> Witnessed | None:
+    """What the cones of this firing said of its probes, without what was believed before; None where nobody looked."""
+    said: list[Belief | None] = []
+    for probe in range(len(view.firing.kiln.probe_rings)):
+        prior, seen = offset_prior(view.sensor(probe), view.firing.peaks[probe]), view.seen_beside(probe)
+        taught = corrected(prior, seen)
+        said.append(alone(prior, taught.offset) if any(s.sequence not in taught.doubted for s in seen) else None)
+    return Witnessed(view.firing.id, tuple(said)) if any(said) else None
 
 
 def after_care(firing: Firing, learned: Learned) -> Learned:

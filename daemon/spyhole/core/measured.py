@@ -1,4 +1,4 @@
-"""What one firing says of its elements: each ring's strength, as the kiln model had it when heating ended.
+"""What one firing says of its kiln, a row each: how strong its elements were, what its cones said of the probes.
 
 A ring's strength against the mean ring's is known well, because load and mains are the same for all; the strength of
 the whole kiln is known as well as anybody knows the load.
@@ -10,6 +10,9 @@ from spyhole.core.learned import Belief
 from spyhole.core.thermal import belief as kiln
 from spyhole.core.thermal.belief import square
 from spyhole.core.thermal.physics import NODES, SHARED
+
+LEAST_GAINED = 0.05
+"""What teaches less than that is no sighting to compare with others (chosen)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +26,31 @@ class Measured:
     firing: int
     apart: tuple[Belief | None, ...]
     whole: Belief
+
+
+@dataclass(frozen=True, slots=True)
+class Witnessed:
+    """What the cones of one firing said of each probe, taken down when the next is lit. firing: its id.
+
+    offsets: one a probe, in the order of `Kiln.probe_rings`: degC to add to what it reads, by these cones alone and no
+    belief of before; None where no cone said anything.
+    """
+
+    firing: int
+    offsets: tuple[Belief | None, ...]
+
+
+def alone(prior: Belief, after: Belief) -> Belief | None:
+    """What was seen, out of a belief before and after seeing it: normal beliefs multiply. None where nothing was.
+
+    >>> alone(Belief(0.0, 4.0), Belief(2.0, 4.0 / 2**0.5))
+    Belief(value=4.0, deviation=4.0)
+    """
+    gained = after.deviation**-2 - prior.deviation**-2
+    if gained < LEAST_GAINED * prior.deviation**-2:
+        return None
+    value = (after.value * after.deviation**-2 - prior.value * prior.deviation**-2) / gained
+    return Belief(round(value, 3), round(gained**-0.5, 3))
 
 
 def measure(firing: int, probe_rings: tuple[int, ...], settled: kiln.Belief) -> Measured:

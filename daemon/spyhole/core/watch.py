@@ -55,10 +55,10 @@ from spyhole.core.journal import (
 )
 from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.learned import Learned
-from spyhole.core.learning import after_care, after_cones, after_trip, with_probes_of
-from spyhole.core.measured import Measured
+from spyhole.core.learning import after_care, after_cones, after_trip, with_probes_of, witnessed
+from spyhole.core.measured import Measured, Witnessed
 from spyhole.core.mend import mend_alarms, mend_estimate, mend_firing
-from spyhole.core.modelling import elements_of
+from spyhole.core.modelling import elements_of, what_is_left
 from spyhole.core.modelling import follow as follow_model
 from spyhole.core.outcome import EstimateOutcome, Outcome
 from spyhole.core.plan import Plan
@@ -93,6 +93,7 @@ class State:
     minute: the last one judged slowly. fit: which probes were trusted at the last bin. house: what is remembered
     beside any firing. learned: of this kiln, from earlier firings. filed: the plan as the settings last gave it; shelf:
     all that are kept. prepared: how the kiln was made ready, for the firing that begins next.
+    witnessed: what the cones of the firing before said, until it is a row of the journal.
     """
 
     line: Timeline = field(default_factory=Timeline)
@@ -111,6 +112,7 @@ class State:
     filed: Plan | None = None
     shelf: Shelf = ()
     prepared: Preparation | None = None
+    witnessed: Witnessed | None = None
     minute: int = 0
     sequence: int = 0
 
@@ -205,7 +207,7 @@ def _mend(state: State, found: Correction | None) -> State:
 
 def _note(
     state: State,
-    told: WatchTaken | InReach | Rearm | Model | Measured | WatchFault,
+    told: WatchTaken | InReach | Rearm | Model | Measured | Witnessed | WatchFault,
     now_ms: int,
 ) -> State:
     """Rows that change what is known and conclude nothing by themselves."""
@@ -220,6 +222,8 @@ def _note(
         return replace(state, learned=told.learned)
     if isinstance(told, Measured):
         return replace(state, firing=state.firing and replace(state.firing, elements=None))
+    if isinstance(told, Witnessed):
+        return replace(state, witnessed=None)
     holding = frozenset((alarm.tag, alarm.ring) for alarm in state.alarms.alarms if alarm.active)
     return replace(state, cutout=rearm(state.cutout, told, holding, state.sequence, now_ms))
 
@@ -250,17 +254,18 @@ def _settle(state: State, settings: Settings) -> State:
 
 
 def _enter(state: State, entry: Entry) -> tuple[State, tuple[Outcome, ...]]:
-    if state.settings is None:
+    settings, line = state.settings, state.line
+    if settings is None:
         return state, ()
-    line = state.line
     ago_ms = 0 if entry.happened_utc_ms is None else max(0, line.utc_ms - entry.happened_utc_ms)
     written = Written(state.sequence, line.now_ms - ago_ms, line.utc_ms - ago_ms, entry)
     if entry.kind is EntryKind.START:
-        before = state.firing
-        learned = (
-            state.learned if before is None else after_care(before, after_cones(_view(state, before), state.learned))
-        )
-        firing = open_firing(written, state.settings.kiln, state.settings.plan, _room(state), learned)
+        before, learned = state.firing, state.learned
+        if before is not None:
+            view = _view(state, before)
+            learned = after_care(before, after_cones(view, learned))
+            state = replace(state, witnessed=witnessed(view))
+        firing = open_firing(written, settings.kiln, settings.plan, _room(state), learned)
         firing = replace(firing, prepared=state.prepared)
         return replace(state, firing=firing, latest=None, prepared=None, learned=learned), ()
     if state.firing is None or (state.firing.ended and entry.kind not in AFTERWARDS):
@@ -361,6 +366,7 @@ def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, .
         if firing.off and firing.alpha_at_end is None:
             firing = replace(firing, alpha_at_end=view.work.shutoff, elements=elements_of(firing))
         view = replace(view, firing=firing)
+        view = replace(view, left=what_is_left(view))
     judgements = fast(view) + ((*slow(view), *_house(state, firing.kiln), NOT_UNPLANNED) if each_minute else ())
     candling = firing.candling and not firing.off
     alarms, outcomes = judge_alarms(state.alarms, judgements, candling, line.now_ms, line.utc_ms)

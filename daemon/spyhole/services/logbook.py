@@ -222,8 +222,8 @@ class Logbook:
         """Under the lock."""
         before = self.keeping, self._last
         try:
-            kept = [self._fold(t, moment) for t in (*self._clock_row(moment), *told)]
-            kept += [self._fold(t, moment) for t in due(self.keeping.state)]
+            first = *self._clock_row(moment), *due(self.keeping.state)
+            kept = [self._fold(t, moment) for t in (*first, *told)]
             messages = self._telling.outbox.draw(self.keeping, self._studio, moment)
             self._record(kept, messages, urgent=urgent)
         except Exception:

@@ -30,7 +30,7 @@ from spyhole.core.journal import (
     WatchFault,
     WatchTaken,
 )
-from spyhole.core.measured import Measured
+from spyhole.core.measured import Measured, Witnessed
 from spyhole.core.outcome import AlarmOutcome, PromptOutcome
 from spyhole.core.preparation import Preparation
 from spyhole.core.reading import Reading
@@ -52,6 +52,7 @@ Kept = (
     | Preparation
     | Model
     | Measured
+    | Witnessed
     | WatchFault
 )
 """All kinds of row but the reading, which has a table of its own."""
@@ -73,6 +74,7 @@ JOURNAL_KINDS: dict[str, type[Kept]] = {
     "preparation": Preparation,
     "model": Model,
     "measured": Measured,
+    "witnessed": Witnessed,
     "watch-fault": WatchFault,
 }
 OUTCOME_KINDS: dict[str, type[AlarmOutcome | PromptOutcome]] = {"alarm": AlarmOutcome, "prompt": PromptOutcome}
