@@ -10,8 +10,10 @@ from pydantic import TypeAdapter
 
 from spyhole.services.backups import BackupsView
 from spyhole.services.book import BookPage, Opened, Overlay
+from spyhole.services.care import CareView
 from spyhole.services.office import PersonView
 from spyhole_web.book import OPENED, OVERLAY, PAGE
+from spyhole_web.care import CARE
 from spyhole_web.people import PEOPLE
 from spyhole_web.studio import BACKUPS, STUDIO, StudioView
 
@@ -23,6 +25,7 @@ def test_examples_are_what_they_are_examples_of() -> None:
         (BookPage, PAGE),
         (Opened, OPENED),
         (Overlay, OVERLAY),
+        (CareView, CARE),
         (StudioView, STUDIO),
         (BackupsView, BACKUPS),
         (tuple[PersonView, ...], PEOPLE),
@@ -30,7 +33,7 @@ def test_examples_are_what_they_are_examples_of() -> None:
         TypeAdapter(shape).validate_python(example)
 
 
-@pytest.mark.parametrize("file", ["book.d.ts", "studio.d.ts"])
+@pytest.mark.parametrize("file", ["book.d.ts", "care.d.ts", "studio.d.ts"])
 def test_the_views_read_what_the_interface_answers(daemon, file) -> None:
     schemas = daemon.get("/openapi.json").json()["components"]["schemas"]
     interfaces = dict(re.findall(r"export interface (\w+) \{(.*?)\}\n", (TYPES / file).read_text(), re.DOTALL))

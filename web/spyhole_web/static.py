@@ -31,6 +31,7 @@ VIEWS = {
     "/plans": "plans.html",
     "/card": "card.html",
     "/book": "book.html",
+    "/care": "care.html",
     "/studio": "studio.html",
     "/door": "door.html",
 }
@@ -44,6 +45,7 @@ ROOMS = (
     ("/start", "Start"),
     ("/plans", "Plans"),
     ("/book", "Kiln book"),
+    ("/care", "Care"),
     ("/studio", "Studio"),
     ("/exercises", "Exercises"),
 )

@@ -40,6 +40,7 @@ from spyhole.services.archive import Archive, ArchiveTrouble, PendingMessage
 from spyhole.services.backups import KEEP, Keep
 from spyhole.services.beat import Beat
 from spyhole.services.book import Book
+from spyhole.services.care import CareBook
 from spyhole.services.conditions import Conditions
 from spyhole.services.exercising import Tutor
 from spyhole.services.keeping import line_of_the_book
@@ -54,6 +55,7 @@ from spyhole.store.location import location_of
 from spyhole.store.upkeep import Upkeep
 from spyhole.store.writer import Pace
 from spyhole_web.book import book_routes
+from spyhole_web.care import care_routes
 from spyhole_web.door import door_routes
 from spyhole_web.exercises import exercise_routes
 from spyhole_web.links import link_routes
@@ -231,6 +233,7 @@ def build(
                 report_routes(reporter),
                 plan_routes(Plans(watchkeeper, studio.kiln), studio.kiln),
                 book_routes(book),
+                care_routes(CareBook(record, studio.kiln, studio.manner, lambda: watchkeeper.state)),
                 people_routes(office),
                 studio_routes(studio, conditions, backups if location.url is None else None),
                 *links,

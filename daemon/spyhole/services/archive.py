@@ -9,8 +9,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple, Protocol
 
-from spyhole.core.entry import Entry
+from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.journal import Row
+from spyhole.core.measured import Measured, Witnessed
 from spyhole.core.outcome import AlarmOutcome, Outcome, PromptOutcome
 from spyhole.services.desk import FiringSummary
 from spyhole.services.people import People
@@ -212,6 +213,14 @@ class Records(Protocol):
 
     def noted(self, kiln: str, words: str) -> list[int]:
         """Sequences of the entries that say this, in capitals or not."""
+        ...
+
+    def entries_of(self, kiln: str, kind: EntryKind) -> list[Mark]:
+        """Every entry of this kind that was not taken back, in order."""
+        ...
+
+    def fitted(self, kiln: str) -> list[tuple[int, Measured | Witnessed]]:
+        """(utc_ms, what a firing said of its elements or its probes), in order."""
         ...
 
     def photo(self, name: str) -> bytes | None:

@@ -11,8 +11,9 @@ from typing import Any, Self
 from sqlalchemy import Connection, Engine, RowMapping, Select, func, literal, select, true, tuple_
 from sqlalchemy.exc import SQLAlchemyError
 
-from spyhole.core.entry import Entry
+from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.journal import Row, Undo
+from spyhole.core.measured import Measured, Witnessed
 from spyhole.core.outcome import AlarmOutcome, PromptOutcome
 from spyhole.core.reading import Reading
 from spyhole.services.archive import (
@@ -240,6 +241,40 @@ class SqlRecords:
                 )
             )
             return [sequence_of(at) for at in found]
+
+    def entries_of(self, kiln: str, kind: EntryKind) -> list[Mark]:
+        """Chosen by the text they are kept as, so that ten years of other entries need not be understood."""
+        journal = tables.journal.c
+        of_kind = journal.payload.contains(f'"kind":"{kind}"', autoescape=True)
+        with self._reading() as connection:
+            number = _kiln(connection, kiln)
+            here = journal.place.between(place(number, 0), place(number, LAST_OF_ALL))
+            undone = {
+                value.sequence
+                for row in connection.execute(_JOURNAL.where(here, journal.kind == "undo"))
+                if isinstance(value := journal_value(row.kind, row.payload), Undo)
+            }
+            return [
+                Mark(value.happened_utc_ms or row.utc_ms, sequence_of(row.place), value)
+                for row in connection.execute(
+                    _JOURNAL.where(here, journal.kind == "entry", of_kind).order_by(journal.place)
+                )
+                if isinstance(value := journal_value(row.kind, row.payload), Entry)
+                and value.kind is kind
+                and sequence_of(row.place) not in undone
+            ]
+
+    def fitted(self, kiln: str) -> list[tuple[int, Measured | Witnessed]]:
+        journal = tables.journal.c
+        with self._reading() as connection:
+            number = _kiln(connection, kiln)
+            here = journal.place.between(place(number, 0), place(number, LAST_SEQUENCE))
+            told = _JOURNAL.where(here, journal.kind.in_(("measured", "witnessed"))).order_by(journal.place)
+            return [
+                (row.utc_ms, value)
+                for row in connection.execute(told)
+                if isinstance(value := journal_value(row.kind, row.payload), Measured | Witnessed)
+            ]
 
     def photo(self, name: str) -> bytes | None:
         with self._reading() as connection:

@@ -1,0 +1,55 @@
+"""The kiln over the years: its elements, its probes, its shut-off, and what was done to them."""
+
+from fastapi import APIRouter
+
+from spyhole.services.care import CareBook, CareView
+from spyhole_web import examples
+
+CARE: examples.Example = {
+    "rings": ["bottom", "middle", "top"],
+    "firings": 41,
+    "elements": [
+        {
+            "ring": "top",
+            "words": "The top ring may have lost 2 to 4 % so far. Its elements are due in about 70 firings, between 48 "
+            "and 130 (near a tenth more resistance).",
+            "weak": False,
+            "new_utc_ms": 1_930_000_000_000,
+            "firings": 2,
+            "lost_low_percent": 2.1,
+            "lost_high_percent": 4.2,
+            "due_low": 48,
+            "due_about": 70,
+            "due_high": 130,
+            "utc_ms": [1_930_400_000_000, 1_931_000_000_000],
+            "strength_percent": [100.4, 99.1],
+        }
+    ],
+    "together": "",
+    "probes": [
+        {
+            "ring": "top",
+            "words": "By cones of one firing the top probe reads about 4 low, give or take 3.",
+            "drifts": False,
+            "offset_celsius": 4.1,
+            "off_celsius": 3.2,
+            "utc_ms": [1_931_000_000_000],
+            "celsius": [4.6],
+        }
+    ],
+    "shutoff": "By 3 trips the shut-off drops about 5 later than its cone's number, give or take 4.",
+    "marks": [{"utc_ms": 1_930_000_000_000, "ring": "top", "what": "new elements", "who": "Mina"}],
+    "may": ["new elements", "new probe"],
+}
+
+
+def care_routes(book: CareBook) -> APIRouter:
+    """For every kiln that keeps a record."""
+    api = APIRouter(tags=["kiln book"])
+
+    @api.get("/api/care", responses=examples.answer(CARE))
+    def care() -> CareView:
+        """What the elements lost, what cones say of the probes, and what was renewed, mended or found."""
+        return book.view()
+
+    return api

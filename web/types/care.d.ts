@@ -1,0 +1,19 @@
+// What /api/care answers. tests/web holds these names to the OpenAPI description.
+
+export interface ElementsView {
+  ring: string; words: string; weak: boolean; new_utc_ms: number | null; firings: number; lost_low_percent: number;
+  lost_high_percent: number; due_low: number | null; due_about: number | null; due_high: number | null;
+  utc_ms: number[]; strength_percent: number[];
+}
+
+export interface ProbeCareView {
+  ring: string; words: string; drifts: boolean; offset_celsius: number | null; off_celsius: number | null;
+  utc_ms: number[]; celsius: number[];
+}
+
+export interface CareMark { utc_ms: number; ring: string; what: string; who: string }
+
+export interface CareView {
+  rings: string[]; firings: number; elements: ElementsView[]; together: string; probes: ProbeCareView[];
+  shutoff: string; marks: CareMark[]; may: string[];
+}
