@@ -11,7 +11,7 @@ PROVE ?=
 # node of our own, where the machine has none
 export PATH := $(PATH):$(CURDIR)/.tools/bin
 
-.PHONY: help run test lint bench prove appliance format locks clean
+.PHONY: help run test lint bench prove appliance fuzz format locks supply clean
 
 help: ## what can be typed here
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  make %-8s %s\n", $$1, $$2 }' Makefile
@@ -43,6 +43,10 @@ prove: ## the watch on some five hundred kilns it has never seen, at 30 s and at
 appliance: ## install on a fresh Debian that boots, kill it, starve it (SUITE=trixie; root, debootstrap, systemd-nspawn)
 	tests/appliance/prove $(SUITE)
 
+fuzz: ## ask the interface thousands of made-up things (EACH= of each address; DATA= a rehearsal's folder to spoil; some 20 min)
+	@.ci/setup test "make fuzz"
+	.venv/bin/python tests/web/fuzz.py $(if $(EACH),--each $(EACH)) $(if $(DATA),--data $(DATA))
+
 format: ## put the code into the house's format
 	@.ci/setup test "make format"
 	.venv/bin/ruff check --fix
@@ -51,6 +55,10 @@ format: ## put the code into the house's format
 locks: ## write the locks from what pyproject.toml asks for (UPGRADE=1 takes newer versions; network)
 	@.ci/setup run "make locks"
 	.ci/lock $(if $(UPGRADE),--upgrade)
+
+supply: ## licences and sizes of what spyhole is built on, wheels for a Pi, known holes (network)
+	@.ci/setup test "make supply"
+	.ci/supply
 
 clean: ## remove what the goals above made, but not what a rehearsal wrote
 	rm -rf .venv .tools dist web/node_modules web/spyhole_web/static/uplot .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache

@@ -13,6 +13,7 @@ GROUPS = SETTINGS["dependency-groups"]
 RUNTIME = SETTINGS["project"]["dependencies"]
 WANTED = {
     "requirements.txt": RUNTIME,
+    "requirements-audit.txt": GROUPS["audit"],
     "requirements-dev.txt": RUNTIME + GROUPS["dev"],
     "requirements-node.txt": GROUPS["node"],
     "requirements-pi.txt": RUNTIME + SETTINGS["project"]["optional-dependencies"]["pi"],

@@ -85,7 +85,7 @@ class Guard:
         if refused is not None:
             await problem(*refused)(scope, receive, answer)
             return
-        if self._access is not None and not _for_everybody(scope["path"]):
+        if self._access is not None and not for_everybody(scope["path"]):
             visitor = self._visitor(self._access, headers)
             refused = _not_for(visitor, scope["method"], scope["path"])
             if refused is not None and visitor is None and "text/html" in headers.get("accept", ""):
@@ -124,7 +124,8 @@ class Guard:
         return None
 
 
-def _for_everybody(path: str) -> bool:
+def for_everybody(path: str) -> bool:
+    """Whether this address asks for no key."""
     return path in OPEN_ALSO or path.startswith(OPEN)
 
 

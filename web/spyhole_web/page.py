@@ -10,7 +10,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from spyhole.services.access import Access
 from spyhole.services.desk import Desk
 from spyhole_web import problems, static
-from spyhole_web.guard import Guard
+from spyhole_web.guard import Guard, for_everybody
 from spyhole_web.handbook.routes import handbook_routes
 from spyhole_web.live import Live
 from spyhole_web.photos import photo_routes
@@ -74,7 +74,7 @@ def build_page(
     page.include_router(handbook_routes())
     page.include_router(static.routes(emulated=emulated))
     problems.install(page)
-    problems.describe(page)
+    problems.describe(page, cookie, for_everybody)
     page.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
     page.add_middleware(Guard, allowed_hosts=tuple(allowed_hosts), numbers=numbers, access=access, cookie=cookie)
     return page

@@ -1,6 +1,6 @@
 """Every error as RFC 9457 problem details, in a sentence, and without repeating what was sent."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from http import HTTPStatus
 from typing import Any
 
@@ -95,8 +95,15 @@ def install(page: FastAPI) -> None:
         return problem(500, _SENTENCES[500])
 
 
-def describe(page: FastAPI) -> None:
-    """Put the shape of a problem into the interface's description, where every route points to it."""
+def describe(page: FastAPI, cookie: str, for_everybody: Callable[[str], bool]) -> None:
+    """Put into the interface's description the shape of a problem, where every route points to it, and who is let in.
+
+    cookie: the name of a device's secret. for_everybody: whether an address asks for no key.
+    """
+    keys = {
+        "token": {"type": "http", "scheme": "bearer", "description": "For a program: made by a keeper."},
+        "device": {"type": "apiKey", "in": "cookie", "name": cookie, "description": "Of a device that has come in."},
+    }
     generate = page.openapi
 
     def openapi() -> dict[str, Any]:
@@ -105,6 +112,11 @@ def describe(page: FastAPI) -> None:
         if "Problem" not in schemas:
             shape = Problem.model_json_schema(ref_template="#/components/schemas/{model}")
             schemas.update(shape.pop("$defs"), Problem=shape)
+            description["components"]["securitySchemes"] = keys
+            description["security"] = [{name: []} for name in keys]
+            for path in (path for path in description["paths"] if for_everybody(path)):
+                for operation in description["paths"][path].values():
+                    operation["security"] = []
         return description
 
     page.openapi = openapi  # type: ignore[method-assign]  # the way FastAPI offers

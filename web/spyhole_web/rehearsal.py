@@ -9,8 +9,6 @@ from spyhole.core.cones.kinetics import bend_words
 from spyhole.services.panel import Panel
 from spyhole_web.shapes import Asked, PanelSwitchAsked, SpeedAsked, Taken, TroubleAsked
 
-PACK = {"cones": [["04", 8.0], ["05", 61.5]]}
-
 
 class LidAsked(Asked):
     """Where the lid is to be."""
@@ -36,11 +34,18 @@ class LookAsked(Asked):
     how: Literal["glasses", "bare", "switches"] = Field(examples=["glasses"])
 
 
-class PackSeen(BaseModel):
-    """What was seen: each cone, how far it is bent [degrees], upright at 8, and in words; none of the switches."""
+class ConeSeen(BaseModel):
+    """One cone of the pack, and how far it is bent [degrees]: upright at 8."""
 
-    cones: list[tuple[str, float]] = Field(examples=[PACK["cones"]])
-    words: list[str] = Field(examples=[["upright", "half over"]])
+    cone: str = Field(examples=["05"])
+    bend_degrees: float = Field(examples=[61.5])
+    words: str = Field(examples=["half over"])
+
+
+class PackSeen(BaseModel):
+    """What was seen: each cone; none when the switches were looked at."""
+
+    cones: list[ConeSeen]
 
 
 def rehearsal_routes(panel: Panel) -> APIRouter:
@@ -94,7 +99,7 @@ def rehearsal_routes(panel: Panel) -> APIRouter:
         """Look at the emulated kiln: what the cones really do, which the watch can only work out."""
         seen = panel.look(asked.how)
         return PackSeen(
-            cones=[(cone, round(bend, 1)) for cone, bend in seen], words=[bend_words(bend) for _, bend in seen]
+            cones=[ConeSeen(cone=cone, bend_degrees=round(bend, 1), words=bend_words(bend)) for cone, bend in seen]
         )
 
     @api.post("/button")

@@ -24,6 +24,7 @@ CONTENTS = (
     "interface",
     "reckoning",
     "security",
+    "supply",
     "bench",
 )
 """In the order somebody would read them; each is a file, and its first line its title."""

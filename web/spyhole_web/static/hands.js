@@ -31,9 +31,9 @@ const post = (path, body) => async () => void (await ask("POST", `/api/rehearsal
 
 /** @param {string} how */
 const look = (how) => async () => {
-  const seen = /** @type {{ cones: [string, number][], words: string[] }} */ (await ask("POST", "/api/rehearsal/look", { how }));
+  const seen = /** @type {{ cones: { cone: string, words: string }[] }} */ (await ask("POST", "/api/rehearsal/look", { how }));
   if (!seen.cones.length) return "The switches are as shown above.";
-  return seen.cones.map(([cone], i) => `Cone ${cone}: ${seen.words[i]}`).join("; ") + ".";
+  return seen.cones.map((each) => `Cone ${each.cone}: ${each.words}`).join("; ") + ".";
 };
 
 /** Everything but switches. @param {HTMLElement} line @param {PanelView} panel */
