@@ -60,6 +60,13 @@ class Daemon:
         seen: dict[str, object] = self.get("/api/now").json()
         return seen
 
+    def entry(self, words: str) -> dict[str, object]:
+        """The newest entry that says this: whoever fires the emulated kiln writes others at any moment."""
+        entries = self.now()["entries"]
+        assert isinstance(entries, list)
+        found: dict[str, object] = next(each for each in entries if each["words"] == words)
+        return found
+
     def until(self, holds: Callable[[], bool], seconds: float = PATIENCE_SECONDS) -> None:
         """Wait for something of the real world; red when it never comes."""
         end = time.monotonic() + seconds

@@ -81,7 +81,8 @@ def test_a_guest_looks_and_changes_nothing(house, guest) -> None:
 def test_a_keeper_acts_in_her_own_name_only(house) -> None:
     done = house.ruth.post("/api/entries", json={"kind": "note", "value": "Top shelf is empty", "who": "Otto"})
     assert done.status_code == 200
-    assert house.ruth.get("/api/now").json()["entries"][0]["who"] == "Ruth"
+    by = {each["sequence"]: each["who"] for each in house.ruth.get("/api/now").json()["entries"]}
+    assert by[done.json()["sequence"]] == "Ruth"
     taken = house.ruth.delete(f"/api/entries/{done.json()['sequence']}?who=Otto")
     assert taken.status_code == 200
     assert "Ruth" in [person["name"] for person in house.ruth.get("/api/people").json()]
@@ -105,6 +106,17 @@ def test_a_stream_ends_when_its_device_is_taken_back(house, guest) -> None:
         for _ in lines:  # it ends by itself, within a ping
             pass
     assert guest.get("/api/now").status_code == 401
+
+
+def test_who_is_removed_from_the_people_is_out_and_the_last_keeper_is_not_removed(house) -> None:
+    with httpx.Client(base_url=house.url) as otto:
+        code = made(house, kind="code", person="Otto")["words"]
+        assert otto.post("/api/door/code", json={"code": code}).json()["name"] == "Otto"
+        assert house.ruth.delete("/api/people/Otto").status_code == 200
+        assert otto.get("/api/now").status_code == 401
+    refused = house.ruth.delete("/api/people/Ruth")
+    assert (refused.status_code, refused.json()["fields"][0]["field"]) == (422, "person")
+    assert house.ruth.get("/api/now").status_code == 200
 
 
 def test_a_wrong_code_is_refused_in_a_sentence_without_it(house) -> None:
@@ -139,6 +151,7 @@ def test_from_the_square_code_to_the_kiln_and_a_class_let_in(another, looker, ax
     expect(page.locator("#words")).to_contain_text("You are Ruth, a keeper")
     page.get_by_role("button", name="A class, for a week").click()
     expect(page.locator(".square svg")).to_be_visible()
+    expect(page.locator("[aria-busy=true]")).to_have_count(0)
     assert axe(page) == []
     expect(page.locator("#keys li").filter(has_text="a class code")).to_be_visible()
     pupil = looker.look(kiln, path=f"/door#code={page.locator('.shown').inner_text()}", shows="form")

@@ -17,7 +17,7 @@ HEADERS = {"content-type": "image/jpeg"}
 def test_a_photograph_is_kept_shown_by_an_entry_and_never_changes(daemon) -> None:
     done = httpx.post(f"{daemon.url}/api/photos?who=Wren", content=JPEG, headers=HEADERS)
     assert done.status_code == 200, done.text
-    newest = daemon.now()["entries"][0]
+    newest = daemon.entry("Photograph of the cones")
     assert (newest["words"], newest["who"], newest["sequence"]) == (
         "Photograph of the cones", "Wren", done.json()["sequence"],
     )  # fmt: skip
