@@ -22,8 +22,11 @@ FILM = 0.15
 """The air film outside against the hot wall's resistance: 12 W/m2K beside 0.19 W/mK through 75 mm (typical)."""
 ENDS = 0.45
 """How much more wall an end ring has, by floor or lid: a round kiln's common proportions (no source)."""
-CAPACITY_GROWTH = 0.2
-"""Share by which ceramic's heat capacity grows from cold to 1000 degC (typical values, from memory)."""
+CAPACITY_GROWTH = 0.4
+"""Share by which ceramic's heat capacity grows from cold to 1000 degC: alumina from 0.78 to 1.23 kJ/kgK, fireclay from
+0.85 to 1.15 (handbooks, from memory)."""
+ELEMENT_GROWTH = 0.04
+"""Share of its resistance that an element of iron, chromium and aluminium gains by 1000 degC (makers' tables)."""
 AIR = 0.2
 WARM_AIR_RISES = 0.3
 """Exchange by air, always and upward, against radiation's at 1000 K (chosen, no source)."""
@@ -44,10 +47,11 @@ WIDEST = 8.0
 class Heat:
     """What a kiln is made of, per cold capacity of a ring's ware.
 
-    full: climb of cold ware at the mean ring's full watts without loss [degC/h]. wall, leak: what a ring loses by
-    conduction once steady, and by radiation, at 1000 degC as shares of full [1]. pace: conductance of the hot wall
-    against its own capacity [1/h]. growth: how much better the wall conducts at 1000 degC than cold, as a share [1].
-    exchange: between neighbouring rings at 1000 K [1/h]. draught: what open plugs carry off at full buoyancy [1/h].
+    full: climb of cold ware at the mean ring's full watts, of elements at 1000 degC, without loss [degC/h]. wall, leak:
+    what a ring loses by conduction once steady, and by radiation, at 1000 degC as shares of full [1]. pace: conductance
+    of the hot wall against its own capacity [1/h]. growth: how much better the wall conducts at 1000 degC than cold, as
+    a share [1]. exchange: between neighbouring rings at 1000 K [1/h]. draught: what open plugs carry off at full
+    buoyancy [1/h].
     strength: each ring's watts against the mean ring's [1].
     """
 
@@ -103,6 +107,11 @@ def capacity(celsius: float, outside: Outside) -> float:
     return found
 
 
+def watts_at(celsius: float) -> float:
+    """What an element takes in ware this hot, against what it takes at 1000 degC [1]."""
+    return (1.0 + ELEMENT_GROWTH) / (1.0 + ELEMENT_GROWTH * celsius / 1000.0)
+
+
 def advance(heat: Heat, celsius: list[float], outside: Outside, hours: float) -> list[float]:
     """Node temperatures after one step, ring by ring: each ring's column implicitly, then the exchange between rings.
 
@@ -136,7 +145,7 @@ def advance(heat: Heat, celsius: list[float], outside: Outside, hours: float) ->
         above = ware - room
         draught = heat.draught * outside.vents[ring] * sqrt(2.0 * above / (ware + KELVIN)) if above > 0.0 else 0.0
         q0 = (
-            heat.full * heat.strength[ring] * outside.shares[ring]
+            heat.full * heat.strength[ring] * outside.shares[ring] * watts_at(ware)
             - k1 * (ware - one)
             - leak * (cube * kelvin - room_fourth)
             - draught * above

@@ -15,9 +15,9 @@ FULL = (550.0, 0.5)
 WALL = (0.42, 0.3)
 """A kiln that is built for 1300 degC loses about two fifths of its watts through its bricks at 1000."""
 LEAK = (0.1, 0.6)
-PACE = (0.15, 0.45)
-"""75 to 115 mm of insulating brick: 0.19 W/mK hot, 520 kg/m3, 1050 J/kgK (typical values, from memory)."""
-GROWTH = (1.8, 0.5)
+PACE = (0.2, 0.35)
+"""65 to 115 mm of insulating brick: 0.19 W/mK hot, 520 kg/m3, 1050 J/kgK (typical values, from memory)."""
+GROWTH = (1.8, 0.3)
 """Makers' tables have such brick conduct half as well again or twice as well hot; old and light ones more."""
 EXCHANGE = (2.5, 0.7)
 DRAUGHT = (0.45, 0.7)
@@ -26,8 +26,8 @@ STRENGTH = 0.12
 """A ring's watts, its place and its load against the mean ring's (chosen, no source)."""
 SHARED_PRIORS = (FULL, WALL, LEAK, PACE, GROWTH, EXCHANGE, DRAUGHT)
 ROOM_DEVIATION = 3.0
-LAST_FIRING_CELSIUS = 20.0
-"""How alike two firings end a stage, load and keeper differing (common practice, no source)."""
+LAST_FIRING_CELSIUS = 40.0
+"""How alike two firings end a stage, load and keeper differing, all rings together (common practice, no source)."""
 WIDENED = 2.5
 """A load differs from the last one's: what was learned from it is trusted less."""
 ANOTHER_LOAD = 0.15
