@@ -19,3 +19,12 @@ export interface Over {
 }
 
 export interface Overlay { by: string; ring: string; hours: number[]; firings: Over[] }
+
+export interface RunView {
+  cone: string; celsius: (number | null)[]; against_first: (number | null)[]; down_hours: number | null;
+  off_hours: number | null; peak_celsius: number; kwh: number | null;
+}
+
+export interface WhatIfView {
+  firing: number; ring: string; hours: number[]; runs: RunView[]; stages: string[]; words: string;
+}

@@ -51,6 +51,7 @@ from spyhole.services.sampler import Sampler
 from spyhole.services.studio import Studio
 from spyhole.services.telling import Telling
 from spyhole.services.watchkeeper import Watchkeeper
+from spyhole.services.what_if import WhatIf
 from spyhole.store.location import location_of
 from spyhole.store.upkeep import Upkeep
 from spyhole.store.writer import Pace
@@ -202,6 +203,7 @@ def build(
         links = () if outward.links is None else (link_routes(watchkeeper, outward.links, watchkeeper.in_reach),)
         reporter = Reporter(record, studio.kiln.name, studio.manner, tariff, press_beside)
         book = Book(record, studio.kiln.name, studio.manner, lambda: line_of_the_book(watchkeeper.keeping))
+        what_if = WhatIf(record, studio.kiln.name, studio.manner, tariff, lambda: watchkeeper.state)
         hatch = Hatch(
             data,
             {
@@ -232,7 +234,7 @@ def build(
                 door_routes(access, cookie, page_address, rows_of),
                 report_routes(reporter),
                 plan_routes(Plans(watchkeeper, studio.kiln), studio.kiln),
-                book_routes(book),
+                book_routes(book, what_if),
                 care_routes(CareBook(record, studio.kiln, studio.manner, lambda: watchkeeper.state)),
                 people_routes(office),
                 studio_routes(studio, conditions, backups if location.url is None else None),

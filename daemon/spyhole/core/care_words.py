@@ -35,6 +35,8 @@ def elements(name: str, trend: Trend, found: Ageing, mended: tuple[Mended, ...],
         else:
             amount = f"up to {high:.0f}" if low < 0.5 else f"{low:.0f} to {high:.0f}"
             said.append(f"The {name} ring may have lost {amount} % so far.")
+    if any(step.change.value < 0.0 for step in trend.steps):
+        return " ".join(said)  # when it is due by its age matters less than what went
     said.append(_due(trend, found))
     if trend.new_utc_ms is None:
         said.append("Counted from the first firing seen; how worn they were then nobody wrote down.")

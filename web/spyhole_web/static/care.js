@@ -15,7 +15,6 @@ const STANDS = /** @type {const} */ ([
   ["upright", "8"], ["leaning", "30"], ["half over", "60"], ["tip nearly level", "82"], ["down", "down"], ["past level", "110"], ["flat", "flat"],
 ]);
 const FLAT = "M6 0L-6 0L-62 0Q-64-4-58-6L-14-16Q2-18 6 0Z";
-const WIDE = 640;
 const TALL = 104;
 const EDGE = { left: 44, right: 10, top: 10, bottom: 20 };
 
@@ -147,11 +146,12 @@ function elements(care, now) {
  * @param {{ name: string, unit: string, least: number, around: number, due?: number, mended?: number[] }} how
  */
 function row(instants, values, now, { name, unit, least, around, due, mended = [] }) {
+  const WIDE = Math.max(280, at("elements").clientWidth - 56); // so that its letters are as large as the page's
   const off = Math.max(least, ...values.map((value) => Math.abs(value - around) * 1.1));
   const y = (/** @type {number} */ value) => EDGE.top + ((around + off - value) / (2 * off)) * (TALL - EDGE.top - EDGE.bottom);
   const [first = 0, last = 1] = [instants[0], instants.at(-1)];
   const x = (/** @type {number} */ utcMs) => EDGE.left + (last > first ? (utcMs - first) / (last - first) : 0.5) * (WIDE - EDGE.left - EDGE.right);
-  const chart = svg("svg", { class: "row", viewBox: `0 0 ${WIDE} ${TALL}`, preserveAspectRatio: "none", role: "img", "aria-label": `${name}: from ${whole(values[0] ?? 0)} to ${whole(values.at(-1) ?? 0)} ${unit}` });
+  const chart = svg("svg", { class: "row", viewBox: `0 0 ${WIDE} ${TALL}`, role: "img", "aria-label": `${name}: from ${whole(values[0] ?? 0)} to ${whole(values.at(-1) ?? 0)} ${unit}` });
   for (const value of [around + off, around, around - off]) {
     const at = y(value);
     chart.append(svg("line", { class: "rule", x1: EDGE.left, x2: WIDE - EDGE.right, y1: at, y2: at }), text(EDGE.left - 5, at + 4, whole(value), "end"));

@@ -9,6 +9,7 @@ import { showOver } from "./over.js";
 import { owned } from "./own.js";
 import { drawn } from "./sketch.js";
 import { clock, day, duration } from "./time.js";
+import { whatIf } from "./what_if.js";
 
 /** @typedef {import("../../types/shapes").Snapshot} Snapshot */
 /** @typedef {import("../../types/book").BookPage} BookPage */
@@ -135,6 +136,7 @@ async function showFiring(id) {
   const head = el("thead", {}, el("tr", {}, ...["Stage", "Began", "Took"].map((each) => el("th", { scope: "col" }, each))));
   at("told").replaceChildren(
     el("h3", {}, "Stages"), el("table", { class: "course" }, head, el("tbody", {}, ...rows)),
+    whatIf(id, stages.slice(0, -1).map((each) => each.stage), now),
     el("h3", {}, "What was written down and told"),
     marks.length ? el("ol", { class: "marks" }, ...marks.map(told)) : el("p", {}, "Nothing was written down."),
   );

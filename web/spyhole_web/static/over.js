@@ -40,14 +40,15 @@ export async function showOver(ids, now) {
 }
 
 /** @param {number} i */
-function sample(i) {
+export function sample(i) {
   return svg("svg", { viewBox: "0 0 48 16", "aria-hidden": "true" }, svg("path", { class: `line${i}`, d: "M0 8H48" }));
 }
 
-/** @param {Overlay} overlay @param {string[]} titles @param {Snapshot} now @param {HTMLElement} readout */
-function charts(overlay, titles, now, readout) {
+/** @param {{ hours: number[], firings: Pick<import("../../types/book").Over, "celsius" | "against_first">[] }} overlay
+ * @param {string[]} titles @param {Snapshot} now @param {HTMLElement} readout @param {HTMLElement} room as wide as this */
+export function charts(overlay, titles, now, readout, room = at("over")) {
   const { hours, firings } = overlay;
-  const WIDTH = Math.max(320, at("over").clientWidth - 38); // so that its letters are as large as the page's
+  const WIDTH = Math.max(320, room.clientWidth - (room.id ? 38 : 0)); // so that its letters are as large as the page's
   const until = hours.at(-1) ?? 1;
   const x = (/** @type {number} */ hour) => EDGE.left + (hour / until) * (WIDTH - EDGE.left - EDGE.right);
   const hottest = Math.max(100, ...firings.flatMap((each) => each.celsius.map((celsius) => temperature(celsius ?? 0, now.unit))));
