@@ -46,7 +46,7 @@ new MutationObserver(() => {
 def two_days(now: dict[str, object]) -> str:
     """A curve of three rings, as long as the longest firing, for the firing under way."""
     firing, until = now["firing"], int(str(now["now_utc_ms"]))
-    assert isinstance(firing, dict)
+    assert isinstance(firing, dict), "there is a firing to draw only once the record was read"
     step = MINUTES * 60_000 // POINTS
     utc_ms = [until - (POINTS - i) * step for i in range(POINTS)]
     rings = {name: [20.0 + 1.7 * i + n for i in range(POINTS)] for n, name in enumerate(("bottom", "middle", "top"))}

@@ -2,6 +2,7 @@
 // Touch or arrow keys read a moment; two fingers, keys or buttons choose the stretch of time (stretch.js).
 
 import { ask, run } from "./act.js";
+import { chartThere, wall } from "./chart.js";
 import { DASHES, courses, ends, fan, hem, label, marks, palette, ribbon, stairs } from "./curve_paint.js";
 import { at, el, say } from "./dom.js";
 import { fingers } from "./fingers.js";
@@ -58,6 +59,7 @@ const scales = /** @type {const} */ ([["Closer", 2], ["Wider", 0.5]]).map(([word
   el("button", { type: "button", click: () => choose(scaled(span(), factor, middle())) }, words));
 
 export function openCurve() {
+  void chartThere().catch(() => {}); // on its way with the first curve
   at("curve").append(
     el("div", { class: "title" }, title, back), readout, room, empty, line,
     el("div", { class: "settings reach", role: "group", "aria-label": "How far back" }, ...reaches),
@@ -95,7 +97,7 @@ function middle() {
 
 /** Lay an earlier firing in the curve's place. @param {number} id @param {string} words */
 export async function showCurve(id, words) {
-  const found = /** @type {Curve} */ (await ask("GET", `/api/curve?points=${points}&firing=${id}`));
+  const [found] = await Promise.all([/** @type {Promise<Curve>} */ (ask("GET", `/api/curve?points=${points}&firing=${id}`)), chartThere()]);
   earlier = { id, words };
   hours = 0;
   lay(found);
@@ -123,7 +125,7 @@ async function load() {
   const done = await run(null, line, async () => {
     try {
       const which = earlier ? `&firing=${earlier.id}` : "";
-      const found = /** @type {Curve} */ (await ask("GET", `/api/curve?points=${points}${which}`));
+      const [found] = await Promise.all([/** @type {Promise<Curve>} */ (ask("GET", `/api/curve?points=${points}${which}`)), chartThere()]);
       if (which === (earlier ? `&firing=${earlier.id}` : "")) lay(found);
     } catch (error) {
       if (latest?.firing) throw error;
@@ -192,13 +194,12 @@ const names = () => Object.keys(curve?.rings ?? {}).reverse();
 /** @param {Curve} of @returns {import("uplot").AlignedData} */
 function data(of) {
   const shown = (/** @type {number | null} */ celsius) => (celsius === null ? null : temperature(celsius, unit()));
-  return [of.utc_ms.map((ms) => ms / 1000), ...names().map((name) => (of.rings[name] ?? []).map(shown)), of.ceiling.map(shown)];
+  const column = (/** @type {(number | null)[]} */ each) => (unit() === "degC" ? each : each.map(shown));
+  return [of.utc_ms.map((ms) => ms / 1000), ...names().map((name) => column(of.rings[name] ?? [])), column(of.ceiling)];
 }
 
-function size() {
-  const width = Math.max(240, room.clientWidth);
-  return { width, height: Math.round(Math.min(420, Math.max(260, width * 0.58))) };
-}
+/** As page.css has it. */
+const size = () => ({ width: Math.max(240, room.clientWidth), height: room.clientHeight });
 
 /** All there is, with the forecast ahead. @returns {import("./stretch.js").Stretch} seconds */
 function all() {
@@ -242,7 +243,7 @@ function build() {
     {
       ...size(),
       padding: [14, 62, 0, 0],
-      tzDate: (seconds) => uPlot.tzDate(new Date(seconds * 1000), zone()),
+      tzDate: (seconds) => wall(seconds, zone()),
       legend: { show: false },
       cursor: { drag: { x: false, y: false }, points: { size: 7 }, y: false },
       select: { show: false, left: 0, top: 0, width: 0, height: 0 },

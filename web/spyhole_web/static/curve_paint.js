@@ -13,6 +13,7 @@ import { degrees, temperature } from "./units.js";
 // Alpha to beta: Dodd and Murfin, Dictionary of Ceramics, 3rd ed. 1994; 226 from memory.
 const QUARTZ_CELSIUS = 573;
 const CRISTOBALITE_CELSIUS = /** @type {const} */ ([220, 226]);
+// One face at one size on the whole canvas, the axes too: each other one costs a slow phone ten milliseconds.
 export const DASHES = [[], [9, 4], [2, 3.5], [9, 3, 2, 3]];
 const RINGS = /** @type {const} */ (["ink", "accent", "clay"]);
 const TONES = /** @type {const} */ (["ink", "accent", "clay", "soft", "line", "hem", "course", "ribbon", "fan"]);
@@ -42,13 +43,22 @@ export function label(splits, i, zone) {
   return turned ? `${time}\n${dayOf(i)}` : time;
 }
 
+/** A straight scale's places on the canvas; uPlot works out each anew. @param {Chart} u @param {"x" | "y"} name */
+function along(u, name) {
+  const { min = 0, max = 1 } = /** @type {{ min?: number, max?: number }} */ (u.scales[name] ?? {});
+  const from = u.valToPos(min, name, true);
+  const slope = max === min ? 0 : (u.valToPos(max, name, true) - from) / (max - min);
+  return (/** @type {number} */ value) => from + (value - min) * slope;
+}
+
 /** A soft ribbon where the plan wants every ring. @param {Chart} u @param {Shown} shown @param {Palette} tones */
 export function ribbon(u, { curve, unit }, tones) {
   const band = curve.expected;
   if (!band) return;
   const { ctx } = u;
+  const [x, y] = [along(u, "x"), along(u, "y")];
   /** @param {number} i @param {number[]} side @returns {[number, number]} */
-  const point = (i, side) => [u.valToPos((band.utc_ms[i] ?? 0) / 1000, "x", true), u.valToPos(temperature(side[i] ?? 0, unit), "y", true)];
+  const point = (i, side) => [x((band.utc_ms[i] ?? 0) / 1000), y(temperature(side[i] ?? 0, unit))];
   clipped(u, () => {
     ctx.beginPath();
     for (let i = 0; i < band.utc_ms.length; i += 1) ctx.lineTo(...point(i, band.high));
@@ -116,7 +126,7 @@ function course(u, celsius, words, unit, tones) {
   ctx.fillStyle = tones.course;
   for (let x = left; x < left + width; x += long) ctx.fillRect(x, middle - tall / 2, Math.min(long - joint, left + width - x), tall);
   ctx.fillStyle = tones.soft;
-  ctx.font = `${11 * uPlot.pxRatio}px ${tones.face}`;
+  ctx.font = `${12 * uPlot.pxRatio}px ${tones.face}`;
   ctx.textAlign = "left";
   ctx.textBaseline = "bottom";
   ctx.fillText(words, left + 4 * uPlot.pxRatio, middle - tall / 2 - 2);
@@ -133,18 +143,21 @@ export function hem(u, tones) {
   ctx.strokeStyle = tones.hem;
   ctx.lineWidth = uPlot.pxRatio;
   ctx.beginPath();
+  const [across, up] = [along(u, "x"), along(u, "y")];
   let from = -Infinity;
+  let before = 0;
   times.forEach((time, i) => {
+    const x = across(time);
     const value = ceiling[i];
-    const x = u.valToPos(time, "x", true);
-    if (value === null || value === undefined || x < bbox.left || x > bbox.left + bbox.width) return;
-    const y = u.valToPos(value, "y", true);
-    const before = i > 0 ? u.valToPos(times[i - 1] ?? time, "x", true) : x;
-    for (let at = Math.max(from + stitch, before); at <= x; at += stitch) {
-      ctx.moveTo(at, y);
-      ctx.lineTo(at + 0.4 * stitch, y - 0.6 * stitch);
-      from = at;
+    if (value !== null && value !== undefined && x >= bbox.left && x <= bbox.left + bbox.width) {
+      const y = up(value);
+      for (let at = Math.max(from + stitch, i > 0 ? before : x); at <= x; at += stitch) {
+        ctx.moveTo(at, y);
+        ctx.lineTo(at + 0.4 * stitch, y - 0.6 * stitch);
+        from = at;
+      }
     }
+    before = x;
   });
   ctx.stroke();
   ctx.restore();
@@ -198,7 +211,7 @@ export function marks(u, { curve, now }, tones) {
       ctx.lineTo(high, y);
       ctx.lineTo(high, y - 5 * p);
       ctx.stroke();
-      ctx.font = `${11 * p}px ${tones.face}`;
+      ctx.font = `${12 * p}px ${tones.face}`;
       ctx.textAlign = "right";
       ctx.textBaseline = "bottom";
       ctx.fillText(`cone ${now.firing.cone}`, Math.max(high, low + 40 * p), y - 8 * p);
@@ -228,7 +241,7 @@ export function ends(u, tones) {
     if (above && each.y - above.y < 14 * p) each.y = above.y + 14 * p;
   });
   ctx.save();
-  ctx.font = `600 ${12 * p}px ${tones.face}`;
+  ctx.font = `${12 * p}px ${tones.face}`;
   ctx.textAlign = "left";
   ctx.textBaseline = "middle";
   for (const each of labels) {

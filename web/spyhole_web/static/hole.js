@@ -122,10 +122,13 @@ function label() {
   };
 }
 
+/** Brick and hole, while the first word from the kiln is on its way. */
+export function openHole() {
+  at("hole").append(draw());
+}
+
 /** @param {Snapshot} now */
 export function showHole(now) {
-  const room = at("hole");
-  if (!room.firstChild) room.append(draw());
   const seen = now.rings.find((ring) => ring.name === now.reference_ring) ?? null;
   // The ring that decides; when it cannot be seen, the hottest that can.
   const known = now.rings.flatMap((ring) => (ring.celsius === null ? [] : [ring.celsius]));

@@ -1,17 +1,12 @@
 // The page: hears the daemon, and hands each snapshot round.
 
 import { showAlarms, sounding } from "./alarms.js";
-import { showAsked } from "./asked.js";
-import { openCurve, reloadCurve, growCurve } from "./curve.js";
 import { at, el, say } from "./dom.js";
-import { showEntries } from "./entries.js";
-import { showHole } from "./hole.js";
+import { openHole, showHole } from "./hole.js";
 import { follow } from "./live.js";
 import { showNext } from "./next.js";
-import { openSound, wantSound } from "./sound.js";
 import { showStack } from "./stack.js";
 import { clock as clockWords, when } from "./time.js";
-import { showTimer } from "./timer.js";
 import { whole } from "./units.js";
 
 /** @typedef {import("../../types/shapes").Snapshot} Snapshot */
@@ -21,29 +16,34 @@ let latest = null;
 let stale = false;
 let aloud = { mood: "", at: 0 };
 const conditions = el("ul", {});
-/** What lies far down the page comes when it is looked at. @type {Map<string, (now: Snapshot, instant: number) => unknown>} */
+/** Comes once what matters first is on the screen. @type {typeof import("./curve.js") | null} */
+let curve = null;
+/** @type {typeof import("./sound.js") | null} */
+let sound = null;
+/** @type {Promise<void> | null} */
+let after = null;
+/** What lies further down comes after the first look, and far down when it is looked at. @type {Map<string, (now: Snapshot, instant: number) => unknown>} */
 const below = new Map();
+const LATER = ["sound", "timer", "entries", "curve", "chart", "curve_paint", "fingers", "stretch"];
 
-openSound();
-openCurve();
 const kilnClock = follow({
   news(now) {
-    const first = latest === null;
     latest = now;
     stale = false;
     show(now);
-    growCurve(now);
-    if (first) window.setTimeout(watchBelow, 300);
-    wantSound("stale", false);
-    wantSound("alarm", sounding(now));
+    curve?.growCurve(now);
+    if (!after) window.setTimeout(comeAfter);
+    knock();
   },
   silent() {
     stale = true;
     showStale();
-    wantSound("stale", true);
+    void comeAfter();
+    knock();
   },
-  back: reloadCurve,
+  back: () => curve?.reloadCurve(),
 });
+openHole();
 window.setInterval(() => {
   if (latest) showAges(latest);
 }, 1000);
@@ -67,16 +67,15 @@ function show(now) {
 function showAges(now) {
   const instant = kilnClock.now();
   showAlarms(now, instant);
-  showAsked(now, instant);
   showNext(now, instant);
   showStack(now, instant);
-  showTimer(now, instant);
   // What is seldom on the page comes when it is.
+  if (now.duty.asked) void import("./asked.js").then(({ showAsked }) => showAsked(now, instant));
+  else at("asked").hidden = true;
   if (now.shelved.length || now.out_of_service.length) void import("./aside.js").then(({ showAside }) => showAside(now, instant));
   else at("aside").hidden = true;
   if (!now.firing?.heating) void import("./cooling.js").then(({ showCooling }) => showCooling(now, instant));
   else at("cooling").hidden = true;
-  showEntries(now, instant);
   for (const each of below.values()) each(now, instant);
 }
 
@@ -91,13 +90,36 @@ function whenSeen(id, load) {
   watch.observe(at(id));
 }
 
-/** Once, when there is a page to be far down on. */
-function watchBelow() {
+/** Once, when what matters first is on the screen, or is not to be had: all of it is asked for at once. */
+function comeAfter() {
+  return (after ??= bringTheRest().catch(() => { after = null; }));
+}
+
+async function bringTheRest() {
+  for (const name of LATER) document.head.append(el("link", { rel: "modulepreload", href: `/static/${name}.js` }));
+  const [heard, { showTimer }, { showEntries }, drawn] = await Promise.all([
+    import("./sound.js"), import("./timer.js"), import("./entries.js"), import("./curve.js"),
+  ]);
+  below.set("timer", showTimer).set("entries", showEntries);
+  sound = heard;
+  sound.openSound();
+  knock();
+  curve = drawn;
+  curve.openCurve();
+  if (latest) {
+    showAges(latest);
+    curve.growCurve(latest);
+  }
   whenSeen("duty", async () => (await import("./duty.js")).showDuty);
   whenSeen("room", async () => (await import("./room.js")).showRoom);
   whenSeen("log", async () => (await import("./log.js")).showLog);
   whenSeen("book", async () => (await import("./book.js")).showBook);
   whenSeen("panel", async () => (await import("./panel.js")).showPanel);
+}
+
+function knock() {
+  sound?.wantSound("stale", stale);
+  sound?.wantSound("alarm", latest !== null && sounding(latest));
 }
 
 /** @param {Snapshot} now */

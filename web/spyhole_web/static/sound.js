@@ -47,7 +47,8 @@ export function openSound() {
   };
   for (const gesture of ["pointerdown", "keydown"]) document.addEventListener(gesture, touched, { once: true });
   window.setInterval(sound, 1000);
-  tell();
+  if (navigator.userActivation.hasBeenActive) touched();
+  else tell();
 }
 
 /** @param {string} reason @param {boolean} on */
