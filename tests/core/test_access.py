@@ -112,6 +112,18 @@ def test_ten_thousand_tries_from_one_place_leave_room_for_the_owner() -> None:
         assert sum(1 for other in looked_at if at <= other < at + MINUTE_MS) <= TRIES_A_MINUTE_FROM_ONE
 
 
+def test_what_let_somebody_in_is_no_try_of_a_guesser() -> None:
+    tries = Tries()
+    for at in range(20):
+        more = tries.one_more("192.0.2.7", at)
+        assert more is not None
+        tries = more.one_less("192.0.2.7")
+    assert tries == Tries()
+    guessed = Tries(((1, "192.0.2.66"), (2, "192.0.2.7"), (3, "192.0.2.66")))
+    assert guessed.one_less("192.0.2.66") == Tries(((1, "192.0.2.66"), (2, "192.0.2.7")))
+    assert guessed.one_less("192.0.2.9") == guessed
+
+
 @given(st.lists(st.tuples(st.integers(0, 300_000), st.sampled_from("abcd")), max_size=60))
 def test_never_more_than_ten_in_a_minute(asked: list[tuple[int, str]]) -> None:
     tries, looked_at = Tries(), []

@@ -143,6 +143,11 @@ class Tries:
             return None
         return Tries((*lately, (monotonic_ms, address)))
 
+    def one_less(self, address: str) -> "Tries":
+        """Without the last try from there: what let somebody in once was no guess."""
+        last = max((at for at, (_, place) in enumerate(self.lately) if place == address), default=None)
+        return self if last is None else Tries(self.lately[:last] + self.lately[last + 1 :])
+
 
 def digest_of(secret: str) -> str:
     """SHA-256 of a secret that is long and random. A password is neither, and gets argon2."""

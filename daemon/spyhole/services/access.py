@@ -156,7 +156,10 @@ class Access:
                 if person == "":
                     raise Refusal("name", "a keeper has a name", "it stands beside what you do")
                 self._welcome(person)
-            keys = self._keys if key.kind is Kind.CLASS else self._keys.without(key.id)
+            keys = self._keys
+            if key.kind is Kind.CODE:
+                keys = keys.without(key.id)
+                self._tries[Kind.CODE] = self._tries[Kind.CODE].one_less(address)
             ends, by = (key.ends_utc_ms, key.id) if key.kind is Kind.CLASS else (None, "")
             return self._admit(keys, person, key.role, label, ends, by)
 
