@@ -1,0 +1,247 @@
+"""A Debian that boots in a container, and what is asked of it."""
+
+import contextlib
+import json
+import os
+import shlex
+import shutil
+import signal
+import subprocess
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Callable
+from pathlib import Path
+from types import TracebackType
+
+CHECKOUT = Path(__file__).parents[2]
+PLACE = Path(os.environ.get("APPLIANCE_ROOT", "/var/tmp/spyhole-appliance"))
+CERTIFICATES = "/etc/ssl/certs/ca-certificates.crt"
+PACKAGES = "systemd,systemd-sysv,dbus,udev,python3,python3-venv,ca-certificates"
+SPYHOLE = "runuser -u spyhole -- spyhole"
+CONFIG = "--config /etc/spyhole/spyhole.toml"
+
+
+class Outcomes:
+    """One line a proof."""
+
+    def __init__(self) -> None:
+        self.failed = False
+
+    def say(self, what: str, well: bool, seen: str = "") -> None:
+        self.failed |= not well
+        print(f"{'ok     ' if well else 'FAILED '} {what}{f': {seen}' if seen else ''}", flush=True)
+
+
+class Box:
+    """suite: of Debian. While open, booted; `reboot` boots it anew."""
+
+    def __init__(self, suite: str) -> None:
+        self.suite = suite
+        self.root = PLACE / suite
+        self.log = PLACE / f"{suite}.log"
+        self._container: subprocess.Popen[bytes] | None = None
+        self.init = 0
+
+    def __enter__(self) -> "Box":
+        PLACE.mkdir(parents=True, exist_ok=True)
+        self.log.write_text("")
+        self._fresh()
+        self.boot()
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        self.power_cut()
+
+    def _fresh(self) -> None:
+        if not (self.root / "ready").exists():
+            shutil.rmtree(self.root, ignore_errors=True)
+            self.root.mkdir()
+            command = ["debootstrap", "--variant=minbase", f"--include={PACKAGES}", self.suite, self.root]
+            self._logged([*command, "http://deb.debian.org/debian"])
+            (self.root / "ready").touch()
+        for name in ("srv/spyhole", "opt/spyhole", "etc/spyhole", "var/lib/spyhole", "boot/firmware", "usr/local/bin", "var/log/journal"):
+            shutil.rmtree(self.root / name, ignore_errors=True)
+        units = self.root / "etc/systemd/system"
+        for path in (*units.glob("spyhole*"), *units.glob("*.wants/spyhole*"), *units.glob("spyhole*.d/*")):
+            shutil.rmtree(path) if path.is_dir() and not path.is_symlink() else path.unlink()
+        (self.root / "usr/local/bin").mkdir(parents=True, exist_ok=True)
+        self.give_checkout()
+        shutil.copy("/etc/resolv.conf", self.root / "etc/resolv.conf")
+        # A workplace with certificates of its own hands them on.
+        shutil.copy(os.environ.get("SSL_CERT_FILE", CERTIFICATES), f"{self.root}{CERTIFICATES}")
+
+    def give_checkout(self) -> None:
+        """What git knows of this checkout, as it stands."""
+        there = self.root / "srv/spyhole"
+        there.mkdir(parents=True)
+        listed = subprocess.run(["git", "ls-files", "-z"], cwd=CHECKOUT, stdout=subprocess.PIPE, check=True).stdout
+        for name in listed.decode().split("\0"):
+            if name and (CHECKOUT / name).is_file():
+                (there / name).parent.mkdir(parents=True, exist_ok=True)
+                shutil.copy(CHECKOUT / name, there / name)
+
+    def boot(self, *options: str) -> None:
+        """Switch it on. options: of systemd-nspawn."""
+        command = ["systemd-nspawn", "--quiet", "-D", self.root, "--boot", "--register=no", "--keep-unit", *options]
+        with self.log.open("ab") as log:
+            self._container = subprocess.Popen(command, stdout=log, stderr=log, stdin=subprocess.DEVNULL,
+                                               start_new_session=True)  # fmt: skip
+        end = time.monotonic() + 90
+        while time.monotonic() < end:
+            time.sleep(0.5)
+            children = Path(f"/proc/{self._container.pid}/task/{self._container.pid}/children")
+            with contextlib.suppress(OSError, ValueError, IndexError):
+                self.init = int(children.read_text().split()[0])
+                if self.inside("systemctl is-active --quiet multi-user.target")[0] == 0:
+                    return
+        raise SystemExit(f"it did not boot, see {self.log}")
+
+    def power_cut(self) -> None:
+        """Every process gone at once. What the kernel holds for the card is not lost: that needs a real cut."""
+        if self._container is None:
+            return
+        with contextlib.suppress(ProcessLookupError):
+            os.kill(self.init, signal.SIGKILL)
+        try:
+            self._container.wait(20)
+        except subprocess.TimeoutExpired:
+            self._container.kill()
+            self._container.wait()
+        self._container = None
+
+    def _enter(self, command: str) -> list[str]:
+        environment = [
+            "HOME=/root", "LANG=C.UTF-8", "PATH=/usr/local/sbin:/usr/local/bin:/usr/sbin:/usr/bin:/sbin:/bin",
+            f"PIP_CERT={CERTIFICATES}", f"NODE_EXTRA_CA_CERTS={CERTIFICATES}", f"npm_config_cafile={CERTIFICATES}",
+        ]  # fmt: skip
+        ways = ["-m", "-u", "-i", "-p", "-n", "-C"]
+        inner = ["sh", "-c", f"cd /srv && {command}"]
+        return ["nsenter", "-t", str(self.init), *ways, "env", "-i", *environment, *inner]
+
+    def inside(self, command: str, seconds: float = 900) -> tuple[int, str]:
+        """Exit code and what was said."""
+        done = subprocess.run(self._enter(command), stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+                              check=False, timeout=seconds)  # fmt: skip
+        with self.log.open("a") as log:
+            log.write(f"$ {command}\n{done.stdout}[{done.returncode}]\n")
+        return done.returncode, done.stdout.strip()
+
+    def begin(self, command: str) -> subprocess.Popen[str]:
+        """The same, not waited for; a group of its own, to be killed as one."""
+        return subprocess.Popen(self._enter(command), stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+                                start_new_session=True)  # fmt: skip
+
+    def answers(self, seconds: float = 30, port: int = 8420) -> bool:
+        """Whether the page says within this time that readings come."""
+        asks = f"import urllib.request; urllib.request.urlopen('http://127.0.0.1:{port}/healthz', timeout=3)"
+        return until(seconds, lambda: self.inside(f'python3 -c "{asks}"')[0] == 0)
+
+    def pid(self, unit: str = "spyhole") -> int:
+        """Of its process, as this machine counts; 0 for none."""
+        inner = self.inside(f"systemctl show -p MainPID --value {unit}")[1]
+        if inner in ("", "0"):
+            return 0
+        for status in Path("/proc").glob("[0-9]*/status"):
+            with contextlib.suppress(OSError):
+                words = status.read_text()
+                if f"\nNSpid:\t{status.parent.name}\t{inner}\n" in words:
+                    return int(status.parent.name)
+        return 0
+
+    def kill(self, unit: str = "spyhole", sort: signal.Signals = signal.SIGKILL) -> None:
+        """Kill its process."""
+        with contextlib.suppress(ProcessLookupError):
+            pid = self.pid(unit)
+            if pid:
+                os.kill(pid, sort)
+
+    def version(self) -> str:
+        """The one in service."""
+        link = self.root / "opt/spyhole/current"
+        return Path(os.readlink(link)).name if link.is_symlink() else ""
+
+    def on_trial(self) -> bool:
+        """Whether a change is not settled yet."""
+        return (self.root / "opt/spyhole/trial.json").exists()
+
+    def record(self, folder: str = "/var/lib/spyhole") -> dict[str, object]:
+        """How the record stands, read by SQLite itself while the service is stopped: it is started again."""
+        self.inside("systemctl stop spyhole")
+        _, said = self.inside(f"runuser -u spyhole -- python3 -c {shlex.quote(READ)} {folder}")
+        self.inside("systemctl start --no-block spyhole")
+        found: dict[str, object] = json.loads(said.splitlines()[-1])
+        return found
+
+    def settings(self, *lines: str) -> None:
+        """The first settings with these lines before them."""
+        first = (CHECKOUT / "systemd/first.toml").read_text()
+        there = self.root / "etc/spyhole/spyhole.toml"
+        there.write_text("\n".join(lines) + "\n" + first)
+
+    def token(self) -> str:
+        """A keeper's, for what is asked over the page."""
+        said = self.inside(f"{SPYHOLE} access {CONFIG} token prove --role keeper")[1]
+        return said.partition("shown this once:")[2].split()[0]
+
+    def _logged(self, command: list[object]) -> None:
+        with self.log.open("ab") as log:
+            if subprocess.run([str(part) for part in command], stdout=log, stderr=log, check=False).returncode:
+                raise SystemExit(f"{command[0]} failed, see {self.log}")
+
+
+READ = """
+import json, sqlite3, sys
+base = sqlite3.connect(sys.argv[1] + "/spyhole.db")
+one = lambda words: base.execute(words).fetchone()
+first, last, rows = one(
+    "SELECT min(place), max(place), count(*) FROM (SELECT place FROM reading UNION ALL SELECT place FROM journal)")
+print(json.dumps({
+    "sound": one("PRAGMA integrity_check(1)")[0], "tables": one("SELECT version_num FROM alembic_version")[0],
+    "rows": rows, "gap": last - first + 1 - rows if rows else 0,
+}))
+"""
+"""Rows of the journal and its readings share one sequence, so a row that is lost is a gap."""
+
+
+def until(seconds: float, holds: Callable[[], bool], every: float = 0.5) -> bool:
+    """Whether it holds within this time."""
+    end = time.monotonic() + seconds
+    while not holds():
+        if time.monotonic() > end:
+            return False
+        time.sleep(every)
+    return True
+
+
+class Page:
+    """What the page says to a keeper, from outside."""
+
+    def __init__(self, token: str, host: str = "127.0.0.1", port: int = 8420) -> None:
+        self._base = f"http://{host}:{port}"
+        self.token = token
+
+    def ask(self, path: str, body: object | None = None) -> dict[str, object]:
+        """GET, or POST a body. OSError."""
+        data = None if body is None else json.dumps(body).encode()
+        headers = {"Authorization": f"Bearer {self.token}", "Content-Type": "application/json"}
+        wish = urllib.request.Request(self._base + path, data=data, headers=headers)
+        with urllib.request.urlopen(wish, timeout=10) as answer:
+            said: dict[str, object] = json.loads(answer.read() or b"{}")
+        return said
+
+    def now(self) -> dict[str, object]:
+        """The snapshot; empty while it cannot be had."""
+        try:
+            return self.ask("/api/now")
+        except (OSError, urllib.error.URLError, ValueError):
+            return {}
+
+    def conditions(self) -> set[str]:
+        """Codes of what ails the watch, those that are alarms by now too."""
+        seen = self.now()
+        alarms = seen.get("alarms", [])
+        conditions = seen.get("conditions", [])
+        assert isinstance(alarms, list)
+        assert isinstance(conditions, list)
+        return {one["code"] for one in conditions} | {one["tag"] for one in alarms}
