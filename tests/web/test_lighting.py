@@ -3,6 +3,7 @@
 import re
 import shutil
 
+import pytest
 from playwright.sync_api import expect
 
 
@@ -30,3 +31,28 @@ def test_one_probe_on_three_rings_is_a_kiln_too(cold_kiln, looker) -> None:
     page.locator("#next").get_by_role("button", name="Make ready and light it").click()
     page.get_by_role("button", name="All seen to. It is lit").click()
     expect(page.locator("#plan")).to_contain_text("candling")
+
+
+@pytest.mark.timeout(240)
+def test_a_kiln_that_heats_and_that_nobody_lit_is_noticed_and_claimed(cold_kiln, looker) -> None:
+    """The emulated kiln is fired by a keeper who writes nothing down: as when somebody forgot to."""
+    page = looker.look(cold_kiln)
+    expect(page.locator("#sentence")).to_contain_text("No firing")
+    cold_kiln.post("/api/rehearsal/speed", {"speed": 1200})
+    cold_kiln.until(lambda: any(alarm["tag"] == "unplanned-heat" for alarm in cold_kiln.now()["alarms"]), 150)
+    cold_kiln.post("/api/rehearsal/speed", {"speed": 1})
+    alarm = page.locator(".alarm").first
+    expect(alarm).to_contain_text("no firing", ignore_case=True)
+    alarm.get_by_role("link", name="It is mine").click()
+    expect(page.locator("#aboard")).to_contain_text("heats since")
+    claim = page.get_by_label("It is mine: the firing began then")
+    expect(claim).to_be_checked()
+    since = cold_kiln.get("/api/start").json()["heats_utc_ms"]
+    page.get_by_role("button", name="All seen to. It is mine").click()
+    page.wait_for_url(f"{cold_kiln.url}/")
+    expect(page.locator("#plan")).to_contain_text("Bisque, cone 05, overnight")
+    cold_kiln.post("/api/rehearsal/speed", {"speed": 60})
+    expect(page.locator(".alarm", has_text="no firing")).to_have_count(0, timeout=30_000)
+    firing = cold_kiln.now()["firing"]
+    assert abs(firing["started_utc_ms"] - since) < 60_000, "it began when the heat was first seen"
+    assert firing["started_utc_ms"] < cold_kiln.now()["now_utc_ms"] - 5 * 60_000
