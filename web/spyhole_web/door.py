@@ -48,7 +48,7 @@ class KeyAsked(Asked):
     label: Label = ""
     person: Annotated[str, Line] = Field(default="", description="whose device it will be", examples=["Ruth"])
     role: Role = Field(default=Role.GUEST, description="of a token")
-    days: int = Field(default=7, ge=1, le=92, description="of a class code")
+    days: int = Field(default=7, strict=True, ge=1, le=92, description="of a class code")
 
 
 class Me(BaseModel):

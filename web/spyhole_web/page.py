@@ -74,7 +74,7 @@ def build_page(
     page.include_router(handbook_routes())
     page.include_router(static.routes(emulated=emulated))
     problems.install(page)
-    problems.describe(page, cookie, for_everybody)
+    problems.describe(page, for_everybody)
     page.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
     page.add_middleware(Guard, allowed_hosts=tuple(allowed_hosts), numbers=numbers, access=access, cookie=cookie)
     return page

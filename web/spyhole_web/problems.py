@@ -9,6 +9,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
+from starlette.routing import compile_path
 
 from spyhole.core.refusal import Refusal
 from spyhole.services.access import TooManyTries
@@ -83,11 +84,14 @@ def install(page: FastAPI) -> None:
         return problem(422, f"Nothing was changed: {names} cannot be taken.", fields)
 
     @page.exception_handler(HTTPException)
-    def of_http(_: Request, error: HTTPException) -> JSONResponse:
+    def of_http(request: Request, error: HTTPException) -> JSONResponse:
         phrase = HTTPStatus(error.status_code).phrase
         detail = error.detail if error.detail != phrase else _SENTENCES.get(error.status_code, phrase)
         answer = problem(error.status_code, detail)
         answer.headers.update(error.headers or {})
+        if error.status_code == HTTPStatus.METHOD_NOT_ALLOWED:
+            taken = _taken_there(page, request.url.path) or {answer.headers.get("allow", "GET")}
+            answer.headers["allow"] = ", ".join(sorted(taken))
         return answer
 
     @page.exception_handler(Exception)
@@ -95,15 +99,12 @@ def install(page: FastAPI) -> None:
         return problem(500, _SENTENCES[500])
 
 
-def describe(page: FastAPI, cookie: str, for_everybody: Callable[[str], bool]) -> None:
+def describe(page: FastAPI, for_everybody: Callable[[str], bool]) -> None:
     """Put into the interface's description the shape of a problem, where every route points to it, and who is let in.
 
-    cookie: the name of a device's secret. for_everybody: whether an address asks for no key.
+    for_everybody: whether an address asks for no key.
     """
-    keys = {
-        "token": {"type": "http", "scheme": "bearer", "description": "For a program: made by a keeper."},
-        "device": {"type": "apiKey", "in": "cookie", "name": cookie, "description": "Of a device that has come in."},
-    }
+    keys = {"token": {"type": "http", "scheme": "bearer", "description": "Made by a keeper; a browser has a cookie."}}
     generate = page.openapi
 
     def openapi() -> dict[str, Any]:
@@ -120,6 +121,13 @@ def describe(page: FastAPI, cookie: str, for_everybody: Callable[[str], bool]) -
         return description
 
     page.openapi = openapi  # type: ignore[method-assign]  # the way FastAPI offers
+
+
+def _taken_there(page: FastAPI, path: str) -> set[str]:
+    """The methods of an address, of all its routes together: the one that answered knows its own only."""
+    described: dict[str, dict[str, object]] = page.openapi()["paths"]
+    there = [operations for form, operations in described.items() if compile_path(form)[0].match(path)]
+    return {method.upper() for operations in there for method in operations}
 
 
 def _place(location: Sequence[int | str], kind: str) -> str:

@@ -25,7 +25,7 @@ class PlugsAsked(Asked):
 class WindAsked(Asked):
     """How far the backup timer is wound."""
 
-    minutes: float = Field(ge=0, le=1440, allow_inf_nan=False, examples=[90])
+    minutes: float = Field(strict=True, ge=0, le=1440, allow_inf_nan=False, examples=[90])
 
 
 class LookAsked(Asked):

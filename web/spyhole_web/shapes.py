@@ -50,7 +50,13 @@ class EntryAsked(Asked):
     )
     who: Who = ""
     minutes_ago: float = Field(
-        default=0.0, ge=0, le=LONGEST_AGO_MINUTES, allow_inf_nan=False, description="when it was done", examples=[5]
+        default=0.0,
+        strict=True,
+        ge=0,
+        le=LONGEST_AGO_MINUTES,
+        allow_inf_nan=False,
+        description="when it was done",
+        examples=[5],
     )
 
 
@@ -59,7 +65,7 @@ class ShelvingAsked(Asked):
 
     tag: Annotated[str, Field(max_length=40, pattern=r"^[a-z-]+$", examples=["uneven"])]
     ring: Annotated[str, Line] | None = Field(default=None, description="null: the kiln", examples=["top"])
-    minutes: float = Field(gt=0, allow_inf_nan=False, examples=[30])
+    minutes: float = Field(strict=True, gt=0, allow_inf_nan=False, examples=[30])
     reason: Reason = Field(examples=["Looked: the top shelf is empty"])
     who: Who = ""
 
@@ -101,7 +107,7 @@ class PanelSwitchAsked(Asked):
 class SpeedAsked(Asked):
     """Kiln seconds a second, at most."""
 
-    speed: float = Field(gt=0, le=100_000, allow_inf_nan=False, examples=[60])
+    speed: float = Field(strict=True, gt=0, le=100_000, allow_inf_nan=False, examples=[60])
 
 
 class KilnBook(BaseModel):
