@@ -38,6 +38,7 @@ PEOPLE = [
             }
         ],
         "by_settings": False,
+        "report": True,
     }
 ]
 
@@ -80,7 +81,13 @@ class QuietAsked(Asked):
     quiet_to: Minute | None = Field(default=None, examples=[420])
 
 
-class RangAsked(BaseModel):
+class ReportAsked(Asked):
+    """Whether somebody wants the report of a firing the morning after."""
+
+    wanted: bool = Field(strict=True, examples=[True])
+
+
+class RangAsked(Asked):
     """Whether the trial message really reached the person."""
 
     rang: Literal["yes", "no"] = Field(examples=["yes"])
@@ -130,6 +137,11 @@ def people_routes(office: Office) -> APIRouter:
             raise Refusal("quiet_to", "quiet hours have a beginning and an end", "both, or neither for none")
         hours = None if asked.quiet_from is None or asked.quiet_to is None else (asked.quiet_from, asked.quiet_to)
         return _kept(lambda: office.quiet(person, hours, _bare(seen)))
+
+    @api.put("/{person}/report", responses=_CHANGED)
+    def report(person: Name, asked: ReportAsked, seen: Seen = None) -> Kept:
+        """Whether they get the report of a firing the morning after, by their channels that are not loud."""
+        return _kept(lambda: office.report(person, wanted=asked.wanted, seen=_bare(seen)))
 
     @api.put("/{person}/channels/{channel}", responses=_CHANGED)
     def channel(person: Name, channel: Name, asked: ChannelAsked, seen: Seen = None) -> Kept:

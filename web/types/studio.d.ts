@@ -23,5 +23,5 @@ export interface Delivery {
 }
 
 export interface PersonView {
-  name: string; role: string; quiet_from: number | null; quiet_to: number | null; channels: Delivery[]; by_settings: boolean;
+  name: string; role: string; quiet_from: number | null; quiet_to: number | null; channels: Delivery[]; by_settings: boolean; report: boolean;
 }

@@ -28,7 +28,7 @@ from spyhole.app.outward import heartbeat, reach_out, state_topics
 from spyhole.app.people import ACT, check_address, do
 from spyhole.app.reach_settings import ReachSettings
 from spyhole.app.reporting import answering, press_beside
-from spyhole.app.schedule import BACKUP, FORGET, TIDY, WEEKLY, Housekeeping
+from spyhole.app.schedule import BACKUP, FORGET, REPORTS, TIDY, WEEKLY, Housekeeping
 from spyhole.app.selftest import ACT as SELFTEST_ACT
 from spyhole.app.selftest import found_by_selftest
 from spyhole.app.settings import LOOPBACK, READINGS_DAYS
@@ -44,6 +44,7 @@ from spyhole.services.care import CareBook
 from spyhole.services.conditions import Conditions
 from spyhole.services.exercising import Tutor
 from spyhole.services.keeping import line_of_the_book
+from spyhole.services.morning import Morning
 from spyhole.services.office import Office
 from spyhole.services.plans import Plans
 from spyhole.services.reporting import Reporter
@@ -145,11 +146,18 @@ def build(
             broker=outward.broker is not None,
         )  # fmt: skip
 
+        reporter = Reporter(record, studio.kiln.name, studio.manner, tariff, press_beside)
+        morning = Morning(
+            studio.kiln.name, office.people, telling, record, reporter, studio.manner,
+            lambda: world.clock.now().utc_ms, reach.page_address,
+        )  # fmt: skip
+
         upkeep = location.upkeep(lambda: time.sleep(BETWEEN_PIECES_SECONDS))
         jobs: dict[str, Callable[[], object]] = {
             TIDY: upkeep.tidy,
             FORGET: lambda: forget(upkeep, keep_readings_days, world.clock),
             WEEKLY: office.weekly,
+            REPORTS: morning.look,
         }
         acts: dict[str, Act] = {}
         backups = Backups(data, keep_backups, conditions)
@@ -201,7 +209,6 @@ def build(
         office.door = access = access_in(data, welcome=office.make_known, open_house=alone)
         cookie = cookie_of(studio.kiln.name)
         links = () if outward.links is None else (link_routes(watchkeeper, outward.links, watchkeeper.in_reach),)
-        reporter = Reporter(record, studio.kiln.name, studio.manner, tariff, press_beside)
         book = Book(record, studio.kiln.name, studio.manner, lambda: line_of_the_book(watchkeeper.keeping))
         what_if = WhatIf(record, studio.kiln.name, studio.manner, tariff, lambda: watchkeeper.state)
         hatch = Hatch(

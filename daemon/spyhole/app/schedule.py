@@ -26,7 +26,9 @@ log = logging.getLogger(__name__)
 STEP_MS = 2_000
 """A wall clock that has moved by more than this against the monotonic one has stepped."""
 
-TIDY, FORGET, BACKUP, WEEKLY = "tidy the record", "let old readings go", "backup", "weekly message"
+TIDY, FORGET, BACKUP, WEEKLY, REPORTS = (
+    "tidy the record", "let old readings go", "backup", "weekly message", "reports of the morning",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +41,7 @@ class Line:
 
 
 TABLE = (
+    Line(REPORTS, {"minute": "5-55/10"}, late_seconds=300),
     Line(FORGET, {"minute": 50}, late_seconds=600),
     Line(BACKUP, {"hour": 3, "minute": 35}, late_seconds=6 * 3600),
     Line(TIDY, {"hour": 4, "minute": 20}, late_seconds=3600),

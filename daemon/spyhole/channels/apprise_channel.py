@@ -14,11 +14,11 @@ import threading
 from importlib import import_module
 from typing import TYPE_CHECKING
 
-from spyhole.core.ports import Answer
+from spyhole.core.ports import Answer, Enclosure
 from spyhole.core.refusal import Refusal
 
 if TYPE_CHECKING:
-    from apprise import NotifyBase
+    from apprise import AppriseAttachment, NotifyBase
 
 log = logging.getLogger(__name__)
 
@@ -53,6 +53,10 @@ class AppriseChannel:
             self._service = _open(self._url, self._name)
 
     def send(self, title: str, text: str, *, urgent: bool) -> Answer:
+        """As `send_with`, and nothing with it."""
+        return self.send_with(title, text, None, urgent=urgent)
+
+    def send_with(self, title: str, text: str, enclosed: Enclosure | None, *, urgent: bool) -> Answer:
         """What the service answered; NOT_NOW after at most `attempt_seconds`, whatever the service does.
 
         apprise bounds each read, not the whole exchange; a service that dribbles would hold it for ever. So
@@ -66,7 +70,7 @@ class AppriseChannel:
 
         def exchange() -> None:
             try:
-                answers.append(self._exchange(title, text, urgent))
+                answers.append(self._exchange(title, text, urgent, enclosed))
             except Exception as error:  # noqa: BLE001  (somebody else's code, whose words may hold the address)
                 log.warning("a message could not be handed over (%s)", type(error).__name__)
 
@@ -75,16 +79,28 @@ class AppriseChannel:
         self._attempt.join(self._attempt_seconds)
         return answers[0] if answers else Answer.NOT_NOW
 
-    def _exchange(self, title: str, text: str, urgent: bool) -> Answer:
+    def _exchange(self, title: str, text: str, urgent: bool, enclosed: Enclosure | None) -> Answer:
         from apprise import NotifyType
 
         self.prepare()
         assert self._service is not None
         kind = NotifyType.FAILURE if urgent else NotifyType.WARNING
         with _Overheard() as overheard:
-            if self._service.notify(body=text, title=title, notify_type=kind) is True:
+            attach = _attachment(enclosed) if enclosed is not None and self._service.attachment_support else None
+            if self._service.notify(body=text, title=title, notify_type=kind, attach=attach) is True:
                 return Answer.ACCEPTED
         return Answer.REFUSED if overheard.refused else Answer.NOT_NOW
+
+
+def _attachment(enclosed: Enclosure) -> "AppriseAttachment":
+    """In memory: nothing of it goes onto the card."""
+    from apprise import AppriseAttachment
+    from apprise.attachment.memory import AttachMemory
+
+    made = AppriseAttachment()
+    file = AttachMemory(content=enclosed.content, name=enclosed.name, mimetype=enclosed.media_type)  # type: ignore[no-untyped-call]
+    made.add(file)
+    return made
 
 
 class _Overheard(logging.Handler):

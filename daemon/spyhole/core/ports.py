@@ -1,7 +1,8 @@
 """What the inner rooms need from the outer ones. Hardware, store, channels and the clock satisfy these."""
 
+from dataclasses import dataclass
 from enum import StrEnum
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from spyhole.core.moment import Moment
 from spyhole.core.reading import Reading
@@ -48,6 +49,24 @@ class MessengerPort(Protocol):
 
     def send(self, title: str, text: str, *, urgent: bool) -> Answer:
         """One attempt, bounded in time."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Enclosure:
+    """A file that goes with a message."""
+
+    name: str
+    media_type: str
+    content: bytes
+
+
+@runtime_checkable
+class EnclosingPort(MessengerPort, Protocol):
+    """A messenger that may carry a file too."""
+
+    def send_with(self, title: str, text: str, enclosed: Enclosure, *, urgent: bool) -> Answer:
+        """One attempt, bounded in time; the text alone where this service carries no files."""
         ...
 
 

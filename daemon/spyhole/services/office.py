@@ -25,7 +25,7 @@ TRIAL_EVERY_MS = 10_000
 class PersonView:
     """Somebody who is told. quiet_from, quiet_to: minutes of the studio's day, null for no quiet hours.
 
-    by_settings: named in the settings file, and changed there alone.
+    by_settings: named in the settings file, and changed there alone. report: gets it the morning after a firing.
     """
 
     name: str
@@ -34,6 +34,7 @@ class PersonView:
     quiet_to: int | None
     channels: tuple[Delivery, ...]
     by_settings: bool = False
+    report: bool = False
 
 
 class EditedMeanwhile(Exception):
@@ -102,6 +103,7 @@ class Office:
                 quiet_to=None if person.quiet is None else person.quiet[1],
                 channels=tuple(way for way in ways if way.person == person.name),
                 by_settings=not self._roster.kept.has(person.name),
+                report=person.report,
             )
             for person in self.people().everybody
         )
@@ -151,6 +153,10 @@ class Office:
 
     def _change(self, edit: Edit, seen: str | None) -> bool:
         def checked(people: People) -> People:
+    def report(self, person: str, *, wanted: bool, seen: str | None = None) -> bool:
+        """Whether somebody gets the report of a firing the morning after."""
+        return self._change(lambda people: people.with_report(person, wanted), seen)
+
             if seen is not None and seen != self._version(people):
                 raise EditedMeanwhile
             return edit(people)
@@ -159,7 +165,13 @@ class Office:
 
     def _version(self, people: People) -> str:
         told = [
-            (person.name, person.role, person.quiet, [(one.name, one.address, one.loud) for one in person.channels])
+            (
+                person.name,
+                person.role,
+                person.quiet,
+                person.report,
+                [(one.name, one.address, one.loud) for one in person.channels],
+            )
             for person in people.everybody
         ]
         return hashlib.blake2b(repr(told).encode(), key=self._salt, digest_size=10).hexdigest()

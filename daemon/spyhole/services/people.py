@@ -53,13 +53,17 @@ class Channel:
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """quiet: from, to, in minutes of the studio's day, over midnight too; None for no quiet hours."""
+    """quiet: from, to, in minutes of the studio's day, over midnight too; None for no quiet hours.
+
+    report: whether they want the report of a firing the morning after.
+    """
 
     name: str
     role: Role = Role.KEEPER
     channels: tuple[Channel, ...] = ()
     quiet: tuple[int, int] | None = None
 
+    report: bool = False
     def channel(self, name: str) -> Channel:
         """The channel of this name; Refusal naming those there are."""
         for channel in self.channels:
@@ -156,6 +160,10 @@ class People:
 
     def _with(self, changed: Person) -> "People":
         return People(tuple(changed if person.name == changed.name else person for person in self.everybody))
+    def with_report(self, name: str, wanted: bool) -> "People":
+        """Somebody wants the report of a firing the morning after, or no longer."""
+        return self._with(replace(self.person(name), report=wanted))
+
 
 
 def _check_name(field_name: str, name: str) -> None:

@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
-from spyhole.core.ports import Answer, MessengerPort
+from spyhole.core.ports import Answer, EnclosingPort, Enclosure, MessengerPort
 from spyhole.core.words import Manner
 from spyhole.services.archive import Archive, Message, PendingMessage
 from spyhole.services.conditions import TELLING, Conditions
@@ -105,6 +105,7 @@ class Courier:
         self.recipient = recipient
         self.digest = digest
         self.utc_ms = utc_ms
+        self.enclosed: Callable[[Message], Enclosure | None] = lambda message: None
         self.reach = Reach.UNPROVED
         self.error = ""
         self.error_utc_ms: int | None = None
@@ -228,8 +229,12 @@ class Courier:
     def _attempt(self, bundle: list[Message], *, as_digest: bool) -> tuple[Answer, str]:
         title, text = self.digest(bundle) if as_digest else (bundle[0].title, bundle[0].text)
         urgent = any(message.urgent for message in bundle)
+        enclosed = None if as_digest else self.enclosed(bundle[0])
         try:
-            answer = self._messenger.send(title, text, urgent=urgent)
+            if enclosed is not None and isinstance(self._messenger, EnclosingPort):
+                answer = self._messenger.send_with(title, text, enclosed, urgent=urgent)
+            else:
+                answer = self._messenger.send(title, text, urgent=urgent)
         except Exception as error:  # noqa: BLE001  (a channel is somebody else's code; its words may hold the address)
             return Answer.NOT_NOW, f"the channel failed ({type(error).__name__})"
         refused = answer is Answer.REFUSED
@@ -274,6 +279,7 @@ class Telling:
         self.gone: Callable[[str], None] = lambda key: None
         self._started = False
         self._digest: Digest = plain_digest
+        self._enclosed: Callable[[Message], Enclosure | None] = lambda message: None
         self._addresses: dict[str, str] = {}
 
     @property
@@ -299,6 +305,7 @@ class Telling:
                 if name not in kept and self._open is not None:
                     opened[name] = self._open(person, channel)
                     opened[name].digest = self._digest
+                    opened[name].enclosed = self._enclosed
             self._couriers = {**kept, **opened}
             self._addresses = {name: channel.address for name, (_, channel) in wanted.items()}
             self._people = people
@@ -321,6 +328,13 @@ class Telling:
             self._digest = present_digest(now, manner)
             for courier in self._couriers.values():
                 courier.digest = self._digest
+
+    def enclose(self, enclosed: Callable[[Message], Enclosure | None]) -> None:
+        """From now on this says what goes with a message. It is asked by the couriers, and must not keep them."""
+        with self._lock:
+            self._enclosed = enclosed
+            for courier in self._couriers.values():
+                courier.enclosed = enclosed
 
     def start(self, left_over: Iterable[PendingMessage] = ()) -> None:
         """Begin, with what an earlier run did not get to."""

@@ -344,6 +344,7 @@ class SqlRecords:
                 f"The record cannot be read just now ({cause}). The watch goes on; look at the disk."
             ) from problem
         except (UnreadablePayload, KeyError) as problem:
+                        row.report,
             raise ArchiveTrouble(
                 f"The record holds something this spyhole cannot read ({problem}). A newer version wrote it, or it is "
                 "damaged; the watch goes on from here."

@@ -18,10 +18,11 @@ from sqlalchemy import (
     MetaData,
     Table,
     Text,
+    false,
     text,
 )
 
-SCHEMA = "0003"
+SCHEMA = "0004"
 """Name of the newest migration: what a record must be at to be used."""
 
 PROBES = 8
@@ -168,6 +169,7 @@ person = Table(
     Column("role", Text, nullable=False),
     Column("quiet_from", Integer),  # minutes of the studio's day
     Column("quiet_to", Integer),
+    Column("report", Boolean, nullable=False, server_default=false()),
 )
 
 channel = Table(

@@ -190,6 +190,7 @@ def _put_people(connection: Connection, people: People) -> None:
                 "role": person.role.value,
                 "quiet_from": person.quiet and person.quiet[0],
                 "quiet_to": person.quiet and person.quiet[1],
+                "report": person.report,
             }
             for at, person in enumerate(people.everybody)
         ],

@@ -65,10 +65,10 @@ function roles(chosen, id) {
 /** @param {PersonView} of */
 function person(of) {
   const ways = el("ul", { class: "ways" }, ...of.channels.map((way) => channel(of, way)));
-  const head = [el("h3", {}, of.name), el("p", { class: "note" }, `${of.role}; ${quietWords(of)}`), ways];
+  const head = [el("h3", {}, of.name), el("p", { class: "note" }, `${of.role}; ${quietWords(of)}${of.report ? "; gets the report the morning after" : ""}`), ways];
   if (of.channels.length === 0) head.push(el("p", {}, SAY.noChannel));
   if (of.by_settings) return el("li", { class: "person" }, ...head, el("p", { class: "note" }, SAY.bySettings));
-  return el("li", { class: "person" }, ...head, el("details", {}, el("summary", {}, `Change ${of.name}`), channelForm(of), quietForm(of), whole(of)));
+  return el("li", { class: "person" }, ...head, el("details", {}, el("summary", {}, `Change ${of.name}`), channelForm(of), quietForm(of), reportForm(of), whole(of)));
 }
 
 /** @param {PersonView} of @param {Delivery} way */
@@ -132,6 +132,14 @@ function quietForm(of) {
     el("label", { for: from.id }, "Quiet from", from), el("label", { for: to.id }, "to", to), el("p", { class: "note" }, SAY.quiet),
     el("p", { class: "asks" }, keepIt, none),
   );
+}
+
+/** @param {PersonView} of */
+function reportForm(of) {
+  /** @type {HTMLButtonElement} */
+  const button = el("button", { type: "button", click: () => change(button, "PUT", `${path(of.name)}/report`, { wanted: !of.report }) },
+    of.report ? "No report in the morning" : "Report in the morning");
+  return el("div", { class: "fields" }, el("p", { class: "note" }, SAY.report), el("p", { class: "asks" }, button));
 }
 
 /** @param {PersonView} of */

@@ -15,6 +15,7 @@ export const SAY = {
   loud: "Loud: only when nobody has answered (a call)",
   trial: "Sent. Look at the phone, then say whether it rang.",
   quiet: "High alarms come all the same.",
+  report: "The report of a firing comes the morning after, by every channel that is not loud; with its pages where the channel can carry them, as mail does.",
   allWell: "Everything the watch needs is working.",
   parts: "What is looked after",
   own: "How this browser shows temperatures and times, in every view. Messages and sentences stay as the settings have them.",
