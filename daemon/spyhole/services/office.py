@@ -151,12 +151,12 @@ class Office:
         """Other quiet hours, or none."""
         return self._change(lambda people: people.with_quiet(person, hours), seen)
 
-    def _change(self, edit: Edit, seen: str | None) -> bool:
-        def checked(people: People) -> People:
     def report(self, person: str, *, wanted: bool, seen: str | None = None) -> bool:
         """Whether somebody gets the report of a firing the morning after."""
         return self._change(lambda people: people.with_report(person, wanted), seen)
 
+    def _change(self, edit: Edit, seen: str | None) -> bool:
+        def checked(people: People) -> People:
             if seen is not None and seen != self._version(people):
                 raise EditedMeanwhile
             return edit(people)

@@ -62,8 +62,8 @@ class Person:
     role: Role = Role.KEEPER
     channels: tuple[Channel, ...] = ()
     quiet: tuple[int, int] | None = None
-
     report: bool = False
+
     def channel(self, name: str) -> Channel:
         """The channel of this name; Refusal naming those there are."""
         for channel in self.channels:
@@ -150,6 +150,10 @@ class People:
             raise Refusal("quiet", "these are no hours", "two times of the day, for example 22:00 07:00")
         return self._with(replace(self.person(name), quiet=quiet))
 
+    def with_report(self, name: str, wanted: bool) -> "People":
+        """Somebody wants the report of a firing the morning after, or no longer."""
+        return self._with(replace(self.person(name), report=wanted))
+
     def with_rang(self, name: str, channel: str, rang: Rang, utc_ms: int) -> "People":
         """Somebody said whether a trial message reached them."""
         person = self.person(name)
@@ -160,10 +164,6 @@ class People:
 
     def _with(self, changed: Person) -> "People":
         return People(tuple(changed if person.name == changed.name else person for person in self.everybody))
-    def with_report(self, name: str, wanted: bool) -> "People":
-        """Somebody wants the report of a firing the morning after, or no longer."""
-        return self._with(replace(self.person(name), report=wanted))
-
 
 
 def _check_name(field_name: str, name: str) -> None:

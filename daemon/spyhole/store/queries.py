@@ -321,6 +321,7 @@ class SqlRecords:
                         Role(row.role),
                         tuple(ways.get(row.name, ())),
                         None if row.quiet_from is None else (row.quiet_from, row.quiet_to),
+                        row.report,
                     )
                     for row in connection.execute(select(person).order_by(person.c.ordinal))
                 )
@@ -344,7 +345,6 @@ class SqlRecords:
                 f"The record cannot be read just now ({cause}). The watch goes on; look at the disk."
             ) from problem
         except (UnreadablePayload, KeyError) as problem:
-                        row.report,
             raise ArchiveTrouble(
                 f"The record holds something this spyhole cannot read ({problem}). A newer version wrote it, or it is "
                 "damaged; the watch goes on from here."
