@@ -60,7 +60,15 @@ class Box:
             command = ["debootstrap", "--variant=minbase", f"--include={PACKAGES}", self.suite, self.root]
             self._logged([*command, "http://deb.debian.org/debian"])
             (self.root / "ready").touch()
-        for name in ("srv/spyhole", "opt/spyhole", "etc/spyhole", "var/lib/spyhole", "boot/firmware", "usr/local/bin", "var/log/journal"):
+        for name in (
+            "srv/spyhole",
+            "opt/spyhole",
+            "etc/spyhole",
+            "var/lib/spyhole",
+            "boot/firmware",
+            "usr/local/bin",
+            "var/log/journal",
+        ):
             shutil.rmtree(self.root / name, ignore_errors=True)
         units = self.root / "etc/systemd/system"
         for path in (*units.glob("spyhole*"), *units.glob("*.wants/spyhole*"), *units.glob("spyhole*.d/*")):

@@ -6,6 +6,7 @@ It listens on loopback unless the settings say otherwise.
 import asyncio
 import contextlib
 import logging
+import resource
 import socket
 import threading
 from collections.abc import Callable
@@ -18,8 +19,11 @@ from spyhole.services.conditions import PAGE, Conditions
 log = logging.getLogger(__name__)
 
 GRACEFUL_SECONDS = 2
-CONNECTIONS_AT_MOST = 300
-"""Past this the page says 503, long before the process runs out of descriptors."""
+CONNECTIONS_AT_MOST = 2400
+"""Past this the page says 503. A thousand open pages, and as many sockets that never finish asking, are fewer."""
+
+DESCRIPTORS_KEPT = 200
+"""For the record, the channels and the bus, whatever the page is asked."""
 
 
 class Guest:
@@ -50,7 +54,7 @@ class Guest:
                 access_log=False,
                 lifespan="on",
                 backlog=128,
-                limit_concurrency=CONNECTIONS_AT_MOST,
+                limit_concurrency=connections_at_most(),
                 timeout_keep_alive=15,
                 timeout_graceful_shutdown=GRACEFUL_SECONDS,
                 server_header=False,
@@ -97,14 +101,23 @@ class Guest:
             log.exception("the page has stopped")
 
 
+def connections_at_most() -> int:
+    """As many as there are descriptors for: the unit raises their number, a terminal mostly does not."""
+    with contextlib.suppress(OSError):
+        allowed, _ = resource.getrlimit(resource.RLIMIT_NOFILE)
+        if allowed != resource.RLIM_INFINITY:
+            return max(50, min(CONNECTIONS_AT_MOST, allowed - DESCRIPTORS_KEPT))
+    return CONNECTIONS_AT_MOST
+
+
 class _Server(uvicorn.Server):
-    """Looks for its end twice a second, not ten times: a watch lasts for days, and mostly nobody looks at the page."""
+    """Looks for its end once a second, not ten times: a watch lasts for days, and mostly nobody looks at the page."""
 
     async def main_loop(self) -> None:
         counter = 0
         while not await self.on_tick(counter):
             counter += 10  # so that its date header is renewed each time
-            await asyncio.sleep(0.5)
+            await asyncio.sleep(1.0)
 
 
 def bind(listen: str, port: int) -> socket.socket:

@@ -1,0 +1,116 @@
+"""The installer's own parts on a made-up machine; the whole of it is shown on a Debian that boots (make appliance)."""
+
+from pathlib import Path
+
+import pytest
+
+from spyhole.app.appliance import boot, settle, trial
+from spyhole.app.appliance.house import House
+from spyhole.app.appliance.source import WHOLE, source_of
+from spyhole.app.appliance.trial import Trial
+from spyhole.core.refusal import Refusal
+
+ROOT = Path(__file__).parents[2]
+A_PI = "# from the factory\ndtparam=audio=on\n[pi4]\narm_boost=1\n"
+
+
+@pytest.fixture
+def house(tmp_path: Path) -> House:
+    house = House(tmp_path)
+    for version in ("1-old", "2-new", "3-half"):
+        (house.versions / version).mkdir(parents=True)
+    for version in ("1-old", "2-new"):
+        (house.versions / version / WHOLE).touch()
+    house.wanted.mkdir(parents=True)
+    for name in ("spyhole.service", "spyhole@raku.service", "spyhole-settle.service"):
+        (house.wanted / name).symlink_to(f"../{name}")
+    return house
+
+
+def test_one_rename_puts_another_version_into_service(house: House) -> None:
+    assert trial.in_service(house) == ""
+    trial.switch(house, "1-old")
+    trial.switch(house, "2-new")
+    assert trial.in_service(house) == "2-new"
+    assert (house.current / WHOLE).is_file()
+
+
+def test_a_version_that_was_never_finished_is_not_taken(house: House) -> None:
+    with pytest.raises(AssertionError):
+        trial.switch(house, "3-half")
+
+
+def test_the_one_in_service_and_the_one_before_stay(house: House) -> None:
+    trial.prune(house, "2-new", "1-old")
+    assert {path.name for path in house.versions.iterdir()} == {"1-old", "2-new"}
+
+
+def test_a_trial_is_read_as_it_was_begun(house: House) -> None:
+    begun = Trial("2-new", "1-old", ("spyhole", "spyhole@raku"))
+    assert trial.read(house) is None
+    trial.begin(house, begun)
+    assert trial.read(house) == begun
+    trial.end(house)
+    assert trial.read(house) is None
+
+
+def test_killed_before_the_rename_nothing_has_happened(house: House) -> None:
+    trial.switch(house, "1-old")
+    trial.begin(house, Trial("2-new", "1-old", ("spyhole",)))
+    assert settle.settle(house) == 0
+    assert trial.in_service(house) == "1-old"
+    assert trial.read(house) is None
+
+
+def test_kilns_are_those_started_with_the_machine_each_with_its_own_place(house: House) -> None:
+    assert house.kilns() == ("spyhole", "spyhole@raku")
+    assert house.config("spyhole") == house.settings / "spyhole.toml"
+    assert house.config("spyhole@raku") == house.settings / "raku/spyhole.toml"
+    house.config("spyhole@raku").parent.mkdir(parents=True)
+    house.config("spyhole@raku").write_text('data = "/var/lib/spyhole/raku"\nport = 8421\nlisten = "0.0.0.0"\n')
+    assert house.data_of("spyhole@raku") == Path("/var/lib/spyhole/raku")
+    assert house.page("spyhole@raku") == ("127.0.0.1", 8421)
+    assert house.page("spyhole") == ("127.0.0.1", 8420)
+
+
+def test_a_boot_file_gets_what_it_lacks_for_every_pi_and_only_once() -> None:
+    lines = boot.wanted((5, 6), "ds3231")
+    changed = boot.with_lines(A_PI, lines)
+    assert changed.startswith(A_PI)
+    assert changed.removeprefix(A_PI).split("[all]\n")[1].splitlines() == list(lines)
+    assert "gpio=5,6=op,dh" in lines
+    assert boot.with_lines(changed, lines) == changed
+
+
+def test_a_line_that_holds_for_one_pi_only_is_no_line_for_all() -> None:
+    text = "[pi4]\ndtparam=spi=on\n"
+    assert boot.with_lines(text, ("dtparam=spi=on",)).endswith("[all]\ndtparam=spi=on\n")
+    assert boot.with_lines("dtparam=spi=on\n[pi4]\n", ("dtparam=spi=on",)) == "dtparam=spi=on\n[pi4]\n"
+
+
+def test_what_would_change_is_shown_and_what_was_there_is_kept(tmp_path: Path) -> None:
+    path = tmp_path / "config.txt"
+    path.write_text(A_PI)
+    changed = boot.with_lines(A_PI, boot.wanted())
+    assert "+dtoverlay=spi0-0cs\n" in boot.difference(path, changed)
+    assert boot.apply(path, changed).read_text() == A_PI
+    assert path.read_text() == changed
+    assert boot.difference(path, changed) == ""
+    assert boot.apply(path, A_PI).name.endswith("-2"), "the first copy is never written over"
+
+
+def test_a_clock_module_nobody_knows_is_refused() -> None:
+    with pytest.raises(Refusal, match="ds3231"):
+        boot.wanted((5,), "sundial")
+
+
+def test_a_checkout_and_a_wheel_are_known_by_their_content(tmp_path: Path) -> None:
+    assert source_of(ROOT) == source_of(ROOT)
+    wheel = tmp_path / "spyhole-0.1.0-py3-none-any.whl"
+    wheel.write_bytes(b"one")
+    first = source_of(wheel)
+    wheel.write_bytes(b"another")
+    assert first.version == "0.1.0"
+    assert source_of(wheel).id != first.id
+    with pytest.raises(Refusal, match="neither"):
+        source_of(tmp_path)
