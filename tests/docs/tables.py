@@ -98,6 +98,7 @@ ABSENT = {
     "backups": "daily 7, weekly 8",
     "database": "a file in the data folder",
     "page_address": "messages carry no link",
+    "emergency_rule": "messages say to follow the studio's rule",
     "escalation": "high [3, 6, 10], medium [20, 45, 60]",
     "mqtt": "no broker",
     "heartbeat": "none",

@@ -19,6 +19,7 @@ AFTER = (1, 4, 8)
 THRESHOLD_CELSIUS = 30.0
 STALE_SECONDS = 300
 VISIBLE_LATER_MINUTES = 30.0
+ASKS = frozenset({"in-reach", "turn-near"})
 RANK = {Priority.LOW: 0, Priority.MEDIUM: 1, Priority.HIGH: 2}
 
 
@@ -112,7 +113,7 @@ def watch(
                     alarms.append((t, outcome))
                 elif isinstance(outcome, EstimateOutcome):
                     estimates.append((t, outcome))
-                elif isinstance(outcome, PromptOutcome) and outcome.tag == "in-reach" and case.kind != "nobody-near":
+                elif isinstance(outcome, PromptOutcome) and outcome.tag in ASKS and case.kind != "nobody-near":
                     answer = t + 120
     return alarms, estimates
 

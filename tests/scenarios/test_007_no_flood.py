@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from spyhole.core.outcome import AlarmOutcome
+from spyhole_hardware.emulated.puffin import TONIGHT
 
 MINUTE = 60_000
 HIGH = 3
@@ -38,9 +39,15 @@ def test_the_counting_counts() -> None:
 
 @pytest.mark.timeout(240)
 def test_a_normal_firing_has_at_most_one_in_ten_minutes(fire: Any) -> None:
-    firing = fire("none", 5)
+    firing = fire("none", 5, holder="Wren")
     assert most_within(firing.raised, 10 * MINUTE) <= 1
     assert chatter(firing.raised) <= 1
+    # Of messages, to the one who holds the watch and answers: one a turn, and at most five more, each once.
+    titles = [message.title for message in firing.messages]
+    turns = [title for title in titles if "turn" in title]
+    assert len(turns) == len(TONIGHT.plan.stages) - 1
+    assert 0 < len(titles) - len(turns) <= 5, titles
+    assert firing.told_of("a") == []
 
 
 @pytest.mark.timeout(240)
@@ -51,3 +58,6 @@ def test_a_troubled_firing_neither_floods_nor_chatters(fire: Any, trouble: str) 
     assert most_within(firing.raised, 10 * MINUTE) <= 10
     assert chatter(firing.raised) < 3
     assert most_within(firing.told, 10 * MINUTE) <= 2
+    # One message for one trouble; what follows it is the ladder, as nobody acknowledges here.
+    (told,) = firing.told_of("a")
+    assert told.endswith("-0)")

@@ -13,6 +13,7 @@ from spyhole.core import watch
 from spyhole.core.duty import Duty
 from spyhole.core.outcome import PromptOutcome
 from spyhole.core.words import Manner
+from spyhole.services import keeping as fold
 from spyhole.services.archive import ArchiveTrouble, Message
 from spyhole.services.conditions import Conditions
 from spyhole.services.escalation import LADDERS, MINUTE_MS
@@ -60,7 +61,8 @@ class Room:
         self.conditions = Conditions(lambda: self.clock.now().utc_ms)
         self.record = open_archive(folder, seconds=time.monotonic, tell=self.conditions.told)
         link = lambda purpose, subject, person, utc_ms: f"http://kiln/link/{purpose}.{subject}.{person}"  # noqa: E731
-        self.telling = Heard(Outbox(lambda: people, self.record.told_keys(1000), link), lambda: self.clock.ms)
+        outbox = Outbox(lambda: people, self.record.told_keys(1000), link, rule="phone Mina.")
+        self.telling = Heard(outbox, lambda: self.clock.ms)
         self.telling.kept = lambda: people
         studio = Studio(kiln, plan, "", "", Manner(), 10.0)
         self.keeper = Watchkeeper(studio, self.clock, self.record, self.telling, self.conditions, codec())
@@ -153,7 +155,9 @@ def test_later_steps_say_how_long_nobody_has_answered_and_carry_each_persons_own
     room.wait(181)
     texts = {message.recipient: message.text for _, message in room.telling.heard if message.key.endswith("/0.1")}
     assert texts["Ines/phone"].startswith("Nobody has answered for 3 minutes. The middle ring")
-    assert texts["Ines/phone"].endswith("\nhttp://kiln/link/acknowledge.a1.Ines")
+    _, end, link = texts["Ines/phone"].split("\n")
+    assert end == "If you are away, phone Ruth or Otto. If nobody is there in ten minutes: phone Mina."
+    assert link == "http://kiln/link/acknowledge.a1.Ines"
     assert all(message.urgent for _, message in room.telling.heard if "/a1/" in message.key)
 
 
@@ -199,6 +203,32 @@ def test_quiet_hours_are_for_turns_and_not_for_the_question_whether_you_are_in_r
     outbox.posted([message])
     clock.ms += 200 * MINUTE_MS
     assert outbox.draw(keeping, studio, clock.now()) == [], "no news any more"
+
+
+ASKED = (("stage", "high"), ("turns", "bottom high"))
+
+
+@pytest.mark.parametrize(
+    ("answer", "at_once", "later"),
+    [
+        ("", {"Ruth/phone"}, {"Ruth/phone"}),
+        ("in reach", set(), {"Ruth/phone"}),
+        ("no answer", {"Ruth/phone", "Ines/phone"}, {"Ruth/phone", "Ines/phone"}),
+    ],
+)
+def test_a_turn_that_was_asked_about_is_told_again_once_it_is_overdue_or_to_others_when_nobody_answered(
+    tools: Any, kiln: Any, plan: Any, answer: str, at_once: set[str], later: set[str]
+) -> None:
+    held = replace(watch.begin(), duty=Duty("Ruth"))
+    due = PromptOutcome(0, "turn-due", (*ASKED, ("answer", answer)))
+    (said,) = fold.said_of(held, (due,))
+    studio, outbox = Studio(kiln, plan, "", "", Manner(), 10.0), Outbox(lambda: PEOPLE)
+    clock = tools.clock()
+    clock.boot = held.line.boot
+    keeping = Keeping(held, said=(said,))
+    assert {one.recipient for one in outbox.draw(keeping, studio, clock.now())} == at_once
+    clock.ms += fold.OVERDUE_MS
+    assert {one.recipient for one in outbox.draw(keeping, studio, clock.now())} == later
 
 
 def test_a_record_that_is_begun_anew_has_the_people(room: Room) -> None:

@@ -5,6 +5,7 @@ whole one stops in the reverse order: page, sampler, couriers, housekeeping, wat
 """
 
 import logging
+import shutil
 import time
 from collections.abc import Callable
 from contextlib import ExitStack
@@ -28,7 +29,7 @@ from spyhole.app.outward import heartbeat, reach_out, state_topics
 from spyhole.app.people import ACT, check_address, do
 from spyhole.app.reach_settings import ReachSettings
 from spyhole.app.reporting import answering, press_beside
-from spyhole.app.schedule import BACKUP, FORGET, REPORTS, TIDY, WEEKLY, Housekeeping
+from spyhole.app.schedule import BACKUP, FORGET, LOOK, REPORTS, TIDY, WEEKLY, Housekeeping
 from spyhole.app.selftest import ACT as SELFTEST_ACT
 from spyhole.app.selftest import found_by_selftest
 from spyhole.app.settings import LOOPBACK, READINGS_DAYS
@@ -42,6 +43,7 @@ from spyhole.services.beat import Beat
 from spyhole.services.book import Book
 from spyhole.services.care import CareBook
 from spyhole.services.conditions import Conditions
+from spyhole.services.disk_room import DiskRoom
 from spyhole.services.exercising import Tutor
 from spyhole.services.keeping import line_of_the_book
 from spyhole.services.morning import Morning
@@ -135,7 +137,8 @@ def build(
     with ExitStack() as teardown:
         conditions = Conditions(lambda: world.clock.now().utc_ms)
         location = location_of(data, database)
-        record = location.open(seconds=time.monotonic, tell=conditions.told, pace=pace)
+        disk = DiskRoom(lambda: shutil.disk_usage(data).free, conditions)
+        record = location.open(seconds=time.monotonic, tell=disk.told, pace=pace)
         on_leaving(teardown, "record", lambda: record.close(CLOSE_SECONDS))
 
         reach = reach or ReachSettings()
@@ -154,6 +157,7 @@ def build(
 
         upkeep = location.upkeep(lambda: time.sleep(BETWEEN_PIECES_SECONDS))
         jobs: dict[str, Callable[[], object]] = {
+            LOOK: disk.look,
             TIDY: upkeep.tidy,
             FORGET: lambda: forget(upkeep, keep_readings_days, world.clock),
             WEEKLY: office.weekly,

@@ -71,7 +71,9 @@ def reach_out(
         made.told_utc_ms = last.get(name)
         return made
 
-    outbox = Outbox(lambda: roster.people, told, link_maker(links, reach.page_address), reach.ladders)
+    outbox = Outbox(
+        lambda: roster.people, told, link_maker(links, reach.page_address), reach.ladders, reach.emergency_rule
+    )
     telling = Telling(outbox=outbox, open_courier=courier)
     telling.kept = lambda: roster.kept
     telling.gone = lambda key: record.message_failed(key, "there is no such channel any more", give_up=True)

@@ -40,8 +40,11 @@ class Line:
     late_seconds: int
 
 
+LOOK = "look whether the disk has room"
+
 TABLE = (
     Line(REPORTS, {"minute": "5-55/10"}, late_seconds=300),
+    Line(LOOK, {"minute": "*/5"}, late_seconds=240),
     Line(FORGET, {"minute": 50}, late_seconds=600),
     Line(BACKUP, {"hour": 3, "minute": 35}, late_seconds=6 * 3600),
     Line(TIDY, {"hour": 4, "minute": 20}, late_seconds=3600),

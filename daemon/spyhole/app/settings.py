@@ -79,8 +79,8 @@ class Settings:
 
 KEYS = (
     "kiln", "plan", "data", "driver", "mains_hertz", "averaging", "sample_seconds", "port", "listen", "zone", "unit",
-    "tell", "keep_readings_days", "backups", "database", "page_address", "escalation", "mqtt", "heartbeat", "room",
-    "cost", "probe",
+    "tell", "keep_readings_days", "backups", "database", "page_address", "emergency_rule", "escalation", "mqtt",
+    "heartbeat", "room", "cost", "probe",
 )  # fmt: skip
 ADDRESS = re.compile(r"[a-zA-Z0-9]+://\S+")
 

@@ -4,6 +4,9 @@ from dataclasses import dataclass, replace
 
 from spyhole.core.journal import InReach, WatchTaken
 
+IN_REACH, NO_ANSWER = "in reach", "no answer"
+"""What came of the question before a turn, as a fact of the turn that is due; "" where none was asked."""
+
 
 @dataclass(frozen=True, slots=True)
 class Asked:

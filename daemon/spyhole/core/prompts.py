@@ -4,8 +4,9 @@ from dataclasses import replace
 
 from spyhole.core.cones.kinetics import bend_words
 from spyhole.core.curve import trust
+from spyhole.core.duty import IN_REACH, NO_ANSWER
 from spyhole.core.firing import Firing, Stopped, turn_due_ms
-from spyhole.core.outcome import Facts, PromptOutcome
+from spyhole.core.outcome import Facts, Forecast, PromptOutcome
 from spyhole.core.plan import Ware
 from spyhole.core.steam import steam_past
 from spyhole.core.view import View
@@ -26,21 +27,27 @@ def due(view: View) -> tuple[Firing, tuple[PromptOutcome, ...]]:
 
 
 ASK_BEFORE_CONE_MS = 40 * 60_000
+ASK_BEFORE_TURN_MS = 10 * 60_000
 JUST_NOW_MS = 15 * 60_000
 """Whoever did something this shortly ago is in reach, and is not asked."""
 FROM_HIGH_MS = 10 * 60_000
 
 
-def to_ask(view: View) -> tuple[str, str, PromptOutcome] | None:
+def to_ask(view: View, next_turn: Forecast | None) -> tuple[str, str, PromptOutcome] | None:
     """(key, why, the question) where somebody who holds the watch should now be asked whether they are in reach.
 
-    On high, and before the cone goes down. Nobody is asked who never took the watch.
+    Before a turn, on high, and before the cone goes down. Nobody is asked who never took the watch. The question before
+    a turn says what to turn and when, so that it is that turn's notice too. next_turn: when it comes.
     """
     firing, duty = view.firing, view.duty
-    if duty.taken_ms is None or firing.off or not firing.heating or not firing.last_stage:
+    if duty.taken_ms is None or firing.off or not firing.heating:
         return None
     down = view.cone_down
-    if firing.cone_down_ms is None and down is not None and down.median - view.utc_ms < ASK_BEFORE_CONE_MS:
+    if not firing.last_stage:
+        if next_turn is None or not 0 < next_turn.median - view.utc_ms <= ASK_BEFORE_TURN_MS:
+            return None
+        key, why = asked_before_turn(firing), "a turn is near"
+    elif firing.cone_down_ms is None and down is not None and down.median - view.utc_ms < ASK_BEFORE_CONE_MS:
         key, why = "ask cone", "the cone should be down soon"
     elif view.now_ms - firing.stage_ms > FROM_HIGH_MS:
         key, why = "ask high", "the kiln is on high"
@@ -49,8 +56,35 @@ def to_ask(view: View) -> tuple[str, str, PromptOutcome] | None:
     recently = duty.reached_ms is not None and view.now_ms - duty.reached_ms < JUST_NOW_MS
     if key in firing.said or recently or duty.asked is not None:
         return None
+    if not firing.last_stage and next_turn is not None:
+        turn: Facts = (("why", why), ("who", duty.holder), ("due_utc_ms", next_turn.median), *_turn(firing))
+        return key, why, PromptOutcome(view.utc_ms, "turn-near", turn)
     facts: Facts = (("why", why), ("who", duty.holder), ("down_utc_ms", None if down is None else down.median))
     return key, why, PromptOutcome(view.utc_ms, "in-reach", facts)
+
+
+def asked_before_turn(firing: Firing) -> str:
+    """The key of the question before the turn that ends the present stage."""
+    return f"ask turn {firing.stage}"
+
+
+def _turn(firing: Firing) -> Facts:
+    following = firing.plan.stages[firing.stage + 1]
+    turns = ", ".join(
+        f"{ring.name} {to.value}"
+        for ring, now, to in zip(firing.kiln.rings, firing.switches, following.switches, strict=True)
+        if now is not to
+    )
+    return ("stage", following.name), ("turns", turns)
+
+
+def _turn_is_due(view: View) -> bool:
+    """By the clock of the plan, or where the curve has come to the end of the stage."""
+    firing, due_ms = view.firing, turn_due_ms(view.firing)
+    if due_ms is not None:
+        return view.now_ms >= due_ms
+    until, celsius = firing.now_stage.until_celsius, view.celsius[view.reference]
+    return not firing.last_stage and until is not None and celsius is not None and celsius >= until
 
 
 def _steam(view: View) -> list[tuple[str, str, Facts]]:
@@ -70,15 +104,10 @@ def _lit(view: View) -> list[tuple[str, str, Facts]]:
     if firing.off or not firing.heating:
         return []
     said: list[tuple[str, str, Facts]] = []
-    due_ms = turn_due_ms(firing)
-    if due_ms is not None and view.now_ms >= due_ms:
-        following = firing.plan.stages[firing.stage + 1]
-        turns = ", ".join(
-            f"{ring.name} {to.value}"
-            for ring, now, to in zip(firing.kiln.rings, firing.switches, following.switches, strict=True)
-            if now is not to
-        )
-        said.append((f"turn {firing.stage}", "turn-due", (("stage", following.name), ("turns", turns))))
+    if _turn_is_due(view):
+        asked = asked_before_turn(firing) in firing.said
+        answer = "" if not asked else IN_REACH if view.duty.asked is None else NO_ANSWER
+        said.append((f"turn {firing.stage}", "turn-due", (*_turn(firing), ("answer", answer))))
     if firing.cone_down_ms is not None:
         said.append(("cone down", "cone-down", (("cone", firing.plan.cone), ("celsius", view.celsius[view.reference]))))
     return said

@@ -424,7 +424,7 @@ def _say(state: State) -> tuple[State, tuple[Outcome, ...]]:
     state = replace(state, firing=firing)
     if over:
         state = replace(state, learned=after_trip(_view(state, firing), state.learned))
-    why = to_ask(_view(state, firing))
+    why = to_ask(_view(state, firing), None if state.latest is None else state.latest.next_turn)
     if why is None:
         return state, prompts
     key, words, question = why

@@ -9,6 +9,7 @@ from datetime import UTC, datetime, tzinfo
 
 from spyhole.core.alarms.catalogue import CATALOGUE
 from spyhole.core.cones.kinetics import bend_degrees, bend_words
+from spyhole.core.duty import NO_ANSWER
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.outcome import Action, AlarmOutcome, Facts, Forecast, PromptOutcome
 
@@ -215,7 +216,7 @@ _SEEN: dict[str, Callable[[_FactMap, str, Manner], str]] = {
     "watch-clock": lambda f, _r, _m: (
         "The wall clock has stepped." if f.get("stepped") else "No time source has set the clock for an hour or more."
     ),
-    "watch-disk": lambda _f, _r, _m: "The disk has no room, or cannot be written.",
+    "watch-disk": lambda _f, _r, _m: "The disk has little or no room, or cannot be written.",
     "watch-store": lambda _f, _r, _m: "The record cannot be written as it should.",
     "watch-alerts": lambda _f, _r, _m: "A message could not be delivered.",
     "watch-late": lambda _f, _r, _m: "Readings come late.",
@@ -247,6 +248,7 @@ _SEEN: dict[str, Callable[[_FactMap, str, Manner], str]] = {
 
 _PROMPT_TITLES = {
     "turn-due": "Time to turn",
+    "turn-near": "A turn is near: are you in reach?",
     "cone-down": "The cone should be down",
     "cone-doubted": "Look at that cone again",
     "in-reach": "Are you in reach?",
@@ -267,7 +269,14 @@ def _shut_off(facts: _FactMap, manner: Manner) -> str:
 
 
 _PROMPTS: dict[str, Callable[[_FactMap, Manner], str]] = {
-    "turn-due": lambda f, _m: f"Time for {f['stage']}: {f['turns'] or 'every switch stays'}.",
+    "turn-due": lambda f, _m: (
+        f"Time for {f['stage']}: {f['turns'] or 'every switch stays'}."
+        + (" Whoever holds the watch has not answered." if f.get("answer") == NO_ANSWER else "")
+    ),
+    "turn-near": lambda f, m: (
+        f"About {m.clock(f['due_utc_ms'])} it is time for {f['stage']}: {f['turns'] or 'every switch stays'}. "
+        "Are you in reach of the kiln? Answer, or hand the watch over."
+    ),
     "cone-down": lambda f, m: (
         f"By heat work cone {f['cone']} is about down, at {m.heat(f['celsius'])}. "
         "Look in with infrared glasses, shade about 2, and stay until the shut-off drops."

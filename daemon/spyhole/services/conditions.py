@@ -96,7 +96,13 @@ UNREAD = Condition(
     "alarms go on; look at the card, then start spyhole again.",
 )
 
-JOURNALED = frozenset({"watch-disk", "watch-store", LATE.code, TELLING.code, CLOCK.code, BOX_HOT.code})
+DISK = Condition(
+    "watch-disk",
+    "The disk has little room left: some two days of firing. Readings and alarms go on. Make room before the next "
+    "firing: take old backups to another place, or use a larger card.",
+)
+
+JOURNALED = frozenset({DISK.code, "watch-store", LATE.code, TELLING.code, CLOCK.code, BOX_HOT.code})
 """Those that are written down when they begin and end, so that they become alarms somebody has to see."""
 
 ALL = (
@@ -115,6 +121,7 @@ ALL = (
     BUTTON,
     READING_AGAIN,
     UNREAD,
+    DISK,
 )
 
 

@@ -59,6 +59,7 @@ WAITS_FOR_MORNING = frozenset({"heat-lost"})
 """Alarms that wait for the morning where they are not high (while candling): nothing can be done for the ware."""
 
 NOTICES = {
+    "turn-near": 10.0,
     "turn-due": 180.0,
     "in-reach": 10.0,
     "cone-down": 120.0,
@@ -66,6 +67,7 @@ NOTICES = {
     "unload": 720.0,
 }
 """Prompts that are sent, once, to whoever holds the watch, and the minutes they stay news: quiet hours may be longer.
+A turn is one of them: the question before it, or where nobody was asked, or it is overdue, or nobody answered, itself.
 Beside the turns at most five in a firing in which all goes well, with 'are you in reach?' asked twice. The page shows
 all prompts."""
 
@@ -89,11 +91,16 @@ class Trouble:
 
 @dataclass(frozen=True, slots=True)
 class Notice:
-    """A prompt that is worth a message. until_ms: on the axis; it is no news after that. wakes: in quiet hours too."""
+    """A prompt that is worth a message. until_ms: on the axis; it is no news after that. wakes: in quiet hours too.
+
+    from_ms: it is none before. to_keepers: not to whoever holds the watch alone.
+    """
 
     id: str
     until_ms: int
     wakes: bool = False
+    from_ms: int = 0
+    to_keepers: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,12 +151,12 @@ def due(
             step = f"{trouble.number}.{newest}" if newest else f"{trouble.number}"
             found.append(Due(trouble.episode, person, step, newest, waited_ms, loud=newest > 0))
     for notice in notices:
-        if now.now_ms < notice.until_ms:
+        if notice.from_ms <= now.now_ms < notice.until_ms:
             found += [
                 Due(notice.id, person, "0")
                 for person in people.everybody
                 if person.channels
-                and _first_step(person, people, holder) == 0
+                and _first_step(person, people, holder) <= (WHOM.index(Whom.KEEPERS) if notice.to_keepers else 0)
                 and (notice.wakes or not person.is_quiet(now.utc_ms, zone))
             ]
     return found

@@ -6,6 +6,7 @@ A pure fold around `core.watch.step`, so that a recovery makes the same minutes,
 from dataclasses import dataclass, replace
 
 from spyhole.core import watch
+from spyhole.core.duty import IN_REACH, NO_ANSWER
 from spyhole.core.journal import Clock, Row
 from spyhole.core.kiln import Kiln
 from spyhole.core.outcome import Action, AlarmOutcome, EstimateOutcome, Outcome, PromptOutcome
@@ -19,7 +20,9 @@ SUMMARY_MINUTES = 10
 WARM_CELSIUS = 50.0
 """A ring this warm is kept by the minute without a firing too; a cold kiln between firings is not. Common practice has
 the kiln unloaded below it, no source."""
-TURN_DUE = "turn-due"
+TURN_DUE, TURN_NEAR = "turn-due", "turn-near"
+OVERDUE_MS = 10 * 60_000
+"""Whoever answered the question before a turn knows of it, and is told again only when it was not made by then."""
 EPISODES_COUNTED = 60
 """Episodes whose messages are counted; an older one has long been over."""
 
@@ -46,11 +49,17 @@ class Episode:
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """A prompt that is worth a message, until then on the axis. sequence: of the row it came of."""
+    """A prompt that is worth a message, from then until then on the axis. sequence: of the row it came of."""
 
     sequence: int
     until_ms: int
     outcome: PromptOutcome
+    from_ms: int = 0
+
+    @property
+    def to_keepers(self) -> bool:
+        """Whether other keepers are told too, since whoever holds the watch has not answered."""
+        return dict(self.outcome.facts).get("answer") == NO_ANSWER
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,13 +144,23 @@ def _said(keeping: Keeping, state: watch.State, outcomes: tuple[Outcome, ...]) -
     """What is still worth a message: no longer a turn that was made, nor anything out of date."""
     now_ms, firing, before = state.line.now_ms, state.firing, keeping.state.firing
     turned = firing is None or before is None or firing.stage != before.stage or firing.off
-    kept = tuple(one for one in keeping.said if now_ms < one.until_ms and not (turned and one.outcome.tag == TURN_DUE))
-    fresh = tuple(
-        Said(state.sequence, now_ms + round(NOTICES[outcome.tag] * MINUTE_MS), outcome)
+    over = (TURN_DUE, TURN_NEAR) if turned else ()
+    kept = tuple(one for one in keeping.said if now_ms < one.until_ms and one.outcome.tag not in over)
+    return (*kept, *said_of(state, outcomes))
+
+
+def said_of(state: watch.State, outcomes: tuple[Outcome, ...]) -> tuple[Said, ...]:
+    """What of these is worth a message, and from when on."""
+    now_ms = state.line.now_ms
+    return tuple(
+        Said(state.sequence, now_ms + round(NOTICES[outcome.tag] * MINUTE_MS), outcome, now_ms + _wait_ms(outcome))
         for outcome in outcomes
         if isinstance(outcome, PromptOutcome) and outcome.tag in NOTICES
     )
-    return (*kept, *fresh)
+
+
+def _wait_ms(outcome: PromptOutcome) -> int:
+    return OVERDUE_MS if dict(outcome.facts).get("answer") == IN_REACH else 0
 
 
 def line_of_the_book(keeping: Keeping) -> FiringSummary | None:
@@ -177,12 +196,16 @@ def _worth_a_line(before: FiringSummary | None, now: FiringSummary, minute: int)
 
 
 def _count(tallies: tuple[Tally | None, ...], kiln: Kiln, reading: Reading) -> tuple[Tally | None, ...]:
-    counted = list(tallies)
-    for ring, probe in zip(kiln.probe_rings, reading.probes, strict=False):
-        if probe.celsius is None:
+    counted, at = list(tallies), 0
+    for ring, one in enumerate(kiln.rings):
+        wire = one.probe
+        if wire is None or at >= len(reading.probes):
             continue
-        wire = kiln.rings[ring].probe
-        celsius = probe.celsius + (wire.offset_celsius if wire is not None else 0.0)
+        read = reading.probes[at].celsius
+        at += 1
+        if read is None:
+            continue
+        celsius = read + wire.offset_celsius
         old = counted[ring]
         if old is None:
             counted[ring] = Tally(1, celsius, celsius, celsius)

@@ -13,11 +13,13 @@ from spyhole.core.outcome import AlarmOutcome, Priority
 from spyhole.services.archive import Message
 from spyhole.services.escalation import LADDERS, WAKES, Due, Instant, Ladder, Notice, Trouble, due
 from spyhole.services.keeping import Keeping
-from spyhole.services.people import Channel, People, recipient
+from spyhole.services.people import Channel, People, Person, recipient
 from spyhole.services.studio import Studio
 
 KEYS_AT_MOST = 5000
 IN_REACH = "in-reach"
+QUESTIONS = frozenset({"in-reach", "turn-near"})
+"""Prompts that ask for an answer."""
 
 
 Link = Callable[[str, str, str, int], str]
@@ -65,12 +67,14 @@ class Outbox:
         told: Iterable[str] = (),
         link: Link = lambda *_: "",
         ladders: Mapping[Priority, Ladder] = LADDERS,
+        rule: str = "",
     ) -> None:
-        """told: keys of messages that the record holds already."""
+        """told: keys of messages that the record holds already. rule: the studio's emergency rule, in its own words."""
         self._people = people
         self._told = dict.fromkeys(told)
         self._link = link
         self._ladders = ladders
+        self._rule = rule
 
     def draw(self, keeping: Keeping, studio: Studio, moment: Moment) -> list[Message]:
         """Messages that are due and were never told. They count as told once they are `posted`."""
@@ -78,7 +82,10 @@ class Outbox:
         if not troubles and not keeping.said:
             return []
         instant = instant_of(keeping, moment)
-        notices = tuple(Notice(f"p{one.sequence}", one.until_ms, one.outcome.tag in WAKES) for one in keeping.said)
+        notices = tuple(
+            Notice(f"p{one.sequence}", one.until_ms, one.outcome.tag in WAKES, one.from_ms, one.to_keepers)
+            for one in keeping.said
+        )
         found = due(
             troubles, notices, self._people(), keeping.state.duty.holder, instant, studio.manner.zone, self._ladders
         )
@@ -104,15 +111,29 @@ class Outbox:
         if key in self._told:
             return None
         said = _words(one, keeping, studio)
+        away = "" if one.subject.startswith("p") else self._if_away(one.person, said, keeping.state.duty.holder)
         link = self._link(said.purpose, one.subject, one.person.name, instant.utc_ms) if said.purpose else ""
         return Message(
             key=key,
             recipient=to,
             title=f"{studio.kiln.name}: {said.title} ({one.subject}-{one.step})",
-            text=f"{said.text}\n{link}" if link else said.text,
+            text="\n".join(line for line in (said.text, away, link) if line),
             urgent=said.urgent,
             created_utc_ms=instant.utc_ms,
         )
+
+    def _if_away(self, reader: Person, said: Words, holder: str) -> str:
+        """What ends an alarm for somebody who may not be in the room. The rule of ten minutes is for the high ones."""
+        others = self._people().others(reader.name, holder)
+        if not said.urgent:
+            return f"If you are away, phone {_or(others)}." if others else ""
+        whom = _or(others) if others else "whoever is nearest"
+        rule = f": {self._rule}" if self._rule else ", follow the studio's emergency rule."
+        return f"If you are away, phone {whom}. If nobody is there in ten minutes{rule}"
+
+
+def _or(names: tuple[str, ...]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
 
 
 def _channels(one: Due) -> tuple[Channel, ...]:
@@ -125,7 +146,7 @@ def _words(one: Due, keeping: Keeping, studio: Studio) -> Words:
     for notice in keeping.said:
         if one.subject == f"p{notice.sequence}":
             prompt = notice.outcome
-            purpose = IN_REACH if prompt.tag == IN_REACH else ""
+            purpose = IN_REACH if prompt.tag in QUESTIONS else ""
             return Words(words.title(prompt), words.sentence(prompt, studio.manner), urgent=False, purpose=purpose)
     told = next(episode.outcome for episode in keeping.told if episode.id == one.subject)
     outcome = told if one.rung == 0 else _as_it_is_now(told, keeping)

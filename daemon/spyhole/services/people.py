@@ -13,6 +13,7 @@ from spyhole.core.refusal import Refusal
 NAME_AT_MOST = 40
 PEOPLE_AT_MOST = 30
 CHANNELS_AT_MOST = 6
+TO_PHONE_AT_MOST = 3
 ADDRESS = re.compile(r"[a-zA-Z0-9+]+:\S+")
 STUDIO_BROKER = "mqtt:"
 """The address of a channel through the studio's own broker, which the settings name."""
@@ -108,6 +109,15 @@ class People:
     def knows(self, name: str) -> bool:
         """Whether somebody with a channel is called this."""
         return any(person.name == name and person.channels for person in self.everybody)
+
+    def others(self, reader: str, holder: str) -> tuple[str, ...]:
+        """Whom the reader of an alarm may phone: who holds the watch, then keepers, then helpers; the first few.
+
+        Whoever the settings name is an address and no name to phone.
+        """
+        known = [one for one in self.everybody if one.name != reader and all(way.name for way in one.channels)]
+        known.sort(key=lambda one: (one.name != holder, one.role is not Role.KEEPER))
+        return tuple(one.name for one in known[:TO_PHONE_AT_MOST])
 
     def add(self, name: str, role: Role) -> "People":
         """One more, who has no channel yet."""

@@ -30,7 +30,7 @@ def timer_short(view: View) -> Judgement:
 def nobody_near(view: View) -> Judgement:
     """On high, and 'are you in reach?' has stayed without an answer."""
     asked, firing = view.duty.asked, view.firing
-    lit = firing.heating and not firing.off
-    holds = asked is not None and lit and view.now_ms - asked.since_ms > ANSWER_MS
+    on_high = firing.heating and not firing.off and firing.last_stage
+    holds = asked is not None and on_high and view.now_ms - asked.since_ms > ANSWER_MS
     facts: Facts = (("who", view.duty.holder), ("why", asked.why if asked is not None else ""))
     return Judgement("nobody-near", None, holds, facts)
