@@ -20,6 +20,7 @@ CONTENTS = (
     "conditions",
     "settings",
     "commands",
+    "appliance",
     "record",
     "interface",
     "reckoning",
