@@ -38,15 +38,23 @@ def seen_on_the_shelf(off_celsius: float, places: random.Random) -> tuple[Sighti
     return tuple(sightings)
 
 
-def test_three_witness_cones_mostly_find_an_offset_of_twelve_degrees_to_three() -> None:
-    places, wrong = random.Random(20261125), []
+def test_three_witness_cones_find_an_offset_of_twelve_degrees_to_three() -> None:
+    """Where one of the three was caught bending, 98 times in 100; of all packs, with those that bracket the heat
+    between a cone that is down and one still upright, nine times in ten."""
+    places = random.Random(20261125)
+    wrong: list[float] = []
+    caught: list[float] = []
     prior = offset_prior(Probe(), PEAK_CELSIUS)
-    for _ in range(400):
+    for _ in range(1000):
         off = places.uniform(-12.0, 12.0)
-        wrong.append(abs(corrected(prior, seen_on_the_shelf(off, places)).offset.value - off))
-    wrong.sort()
-    assert wrong[len(wrong) // 2] <= 1.5
-    assert wrong[int(len(wrong) * 0.9)] <= 3.0
+        seen = seen_on_the_shelf(off, places)
+        wrong.append(abs(corrected(prior, seen).offset.value - off))
+        if any(15.0 <= cone.bend_degrees <= 85.0 for cone in seen):
+            caught.append(wrong[-1])
+    assert len(caught) > 800
+    assert sorted(caught)[int(len(caught) * 0.98)] <= 3.0
+    assert sorted(wrong)[len(wrong) // 2] <= 1.5
+    assert sorted(wrong)[int(len(wrong) * 0.9)] <= 3.0
 
 
 def test_an_uncalibrated_probe_is_not_that_good() -> None:
