@@ -37,7 +37,7 @@ def fill(parser: argparse.ArgumentParser) -> None:
 def do(wish: argparse.Namespace) -> int:
     """One act. Refusal."""
     from spyhole.app.appliance import install, remove, settle, source
-    from spyhole.app.appliance.house import House, need_root
+    from spyhole.app.appliance.house import House, alone, need_root
 
     house = House()
     if wish.act == "install":
@@ -47,5 +47,6 @@ def do(wish: argparse.Namespace) -> int:
         return install.add_kiln(wish.name, house)
     if wish.act == "settle":
         need_root()
-        return settle.settle(house)
+        with alone(house, wait=True):
+            return settle.settle(house)
     return remove.uninstall(house, purge=wish.purge, yes=wish.yes)

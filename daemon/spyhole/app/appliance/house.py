@@ -1,9 +1,12 @@
 """Where things are on the machine, and how the machine is asked to do something."""
 
+import fcntl
 import os
 import subprocess
 import sys
 import tomllib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -155,6 +158,19 @@ def link(path: Path, target: str) -> None:
     part.symlink_to(target)
     os.replace(part, path)
     sync(path.parent)
+
+
+@contextmanager
+def alone(house: House, *, wait: bool = False) -> Iterator[None]:
+    """One change at a time; who is killed lets go. Refusal, or with `wait` a wait, while another is at work."""
+    lock = os.open(house.opt / "lock", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+    try:
+        fcntl.flock(lock, fcntl.LOCK_EX | (0 if wait else fcntl.LOCK_NB))
+        yield
+    except BlockingIOError:
+        raise Refusal(str(house.opt), "another installer is at work here", "wait until it is done") from None
+    finally:
+        os.close(lock)
 
 
 def need_root() -> None:

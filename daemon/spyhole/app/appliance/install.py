@@ -1,16 +1,13 @@
 """The installer: what is right already is left alone, so it may be run again, and again after a kill."""
 
-import fcntl
 import os
 import re
 import shutil
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 from spyhole.app.appliance import boot, trial
-from spyhole.app.appliance.house import FIRST, House, as_user, asked, link, need_root, run, say, write
+from spyhole.app.appliance.house import FIRST, House, alone, as_user, asked, link, need_root, run, say, write
 from spyhole.app.appliance.settle import settle, shown, systemctl
 from spyhole.app.appliance.source import UNITS, Source, debian_needs, make
 from spyhole.app.appliance.trial import Trial
@@ -36,8 +33,9 @@ def install(source: Source, house: House, wish: Wish) -> int:
     need_root()
     os.umask(0o022)
     lines = boot.wanted(_pins(house), wish.clock_module)
-    with _alone(house):
-        _settled(house)
+    house.opt.mkdir(mode=0o755, parents=True, exist_ok=True)
+    _settled(house)
+    with alone(house):
         _machine(source, house)
         make(source, house)
         _settings(source, house)
@@ -45,20 +43,24 @@ def install(source: Source, house: House, wish: Wish) -> int:
         if changed:
             _change(source, house, now=wish.now)
         _unit_links(house)
-        if not changed:
-            say(f"{source.id} is in service already")
-            for unit in house.kilns():
-                systemctl("start", unit)
-        ill = [unit for unit in house.kilns() if shown(unit)["ActiveState"] != "active"]
-        if trial.in_service(house) != source.id:
-            say(f"{source.id} was not well, and {trial.in_service(house)} is back in service, with its record.")
-            say("journalctl -u spyhole-settle -u spyhole says why.")
-            return 1
-        _boot(house, lines, apply=wish.apply_boot)
-        if ill:
-            say(f"{', '.join(ill)} does not run yet: journalctl -u {ill[0]} says why")
-            return 1
-        _way_in(house)
+    if changed:
+        say("the new version begins, and is looked at")
+        # By a unit of its own: it goes on when this terminal is gone, and at the next start of the machine.
+        asked("systemctl", "start", "spyhole-settle.service")
+    else:
+        say(f"{source.id} is in service already")
+        for unit in house.kilns():
+            systemctl("start", unit)
+    if trial.in_service(house) != source.id:
+        say(f"{source.id} was not well, and {trial.in_service(house)} is back in service, with its record.")
+        say("journalctl -u spyhole-settle -u spyhole says why.")
+        return 1
+    _boot(house, lines, apply=wish.apply_boot)
+    ill = [unit for unit in house.kilns() if shown(unit)["ActiveState"] != "active"]
+    if ill:
+        say(f"{', '.join(ill)} does not run yet: journalctl -u {ill[0]} says why")
+        return 1
+    _way_in(house)
     return 0
 
 
@@ -69,7 +71,7 @@ def add_kiln(name: str, house: House) -> int:
         raise Refusal(name, "a kiln's service cannot be called that", "small letters, digits and dashes: raku")
     if not trial.in_service(house):
         raise Refusal("kiln", "spyhole is not installed yet", "sudo systemd/install")
-    with _alone(house):
+    with alone(house):
         unit, folder = f"{FIRST}@{name}", house.settings / name
         ports = {house.page(one)[1] for one in house.kilns()} | {
             house.page(f"{FIRST}@{config.parent.name}")[1] for config in house.settings.glob("*/spyhole.toml")
@@ -157,11 +159,6 @@ def _change(source: Source, house: House, *, now: bool) -> None:
     say(f"from {old or 'nothing'} to {source.id}")
     trial.begin(house, Trial(source.id, old, units))
     trial.switch(house, source.id)
-    _unit_links(house)
-    say("the new version begins, and is looked at")
-    systemctl("daemon-reload")
-    # By a unit of its own: it goes on when this terminal is gone, and at the next start of the machine.
-    asked("systemctl", "start", "spyhole-settle.service")
 
 
 def _refuse_in_firing(unit: str, house: House, *, now: bool) -> None:
@@ -204,10 +201,10 @@ def _unit_links(house: House) -> None:
     if first_time:
         link(house.wanted / f"{FIRST}.service", f"../{FIRST}.service")
         link(house.units / "timers.target.wants/spyhole-selftest.timer", "../spyhole-selftest.timer")
-    link(house.wanted / "spyhole-settle.service", "../spyhole-settle.service")
+    link(house.wanted / "spyhole-settle.path", "../spyhole-settle.path")
     systemctl("daemon-reload")
     if first_time:
-        systemctl("start", "--no-block", "spyhole-selftest.timer")
+        systemctl("start", "--no-block", "spyhole-settle.path", "spyhole-selftest.timer")
 
 
 def _settled(house: House) -> None:
@@ -217,7 +214,8 @@ def _settled(house: House) -> None:
         if house.current.is_symlink():
             _unit_links(house)
         asked("systemctl", "start", "spyhole-settle.service")
-        settle(house)
+        with alone(house):
+            settle(house)
 
 
 def _pins(house: House) -> tuple[int, ...]:
@@ -261,17 +259,3 @@ def _way_in(house: House) -> None:
         say(f"{unit} runs: port {house.page(unit)[1]} of this machine. What it says: journalctl -u {unit} -f")
     say("describe your kiln in /etc/spyhole; then: sudo systemctl restart spyhole. The handbook is on the page.")
     say("spyhole is an aid and no safety device. Everything on the mains is for a licensed electrician.")
-
-
-@contextmanager
-def _alone(house: House) -> Iterator[None]:
-    """One at a time; a killed one lets go."""
-    house.opt.mkdir(mode=0o755, parents=True, exist_ok=True)
-    lock = os.open(house.opt / "lock", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
-    try:
-        fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        yield
-    except BlockingIOError:
-        raise Refusal(str(house.opt), "another installer is at work here", "wait until it is done") from None
-    finally:
-        os.close(lock)

@@ -18,7 +18,14 @@ def uninstall(house: House, *, purge: bool, yes: bool) -> int:
         say(f"--purge deletes every firing in {house.data}, with its backups, and the settings in {house.settings}.")
         if not sys.stdin.isatty() or input(f"To do so type the word {WORD}: ").strip() != WORD:
             raise Refusal("--purge", "nothing was removed", "carry a backup away first: spyhole backup; then add --yes")
-    for unit in (*house.kilns(), FIRST, "spyhole-settle", "spyhole-selftest.timer", "spyhole-selftest"):
+    for unit in (
+        *house.kilns(),
+        FIRST,
+        "spyhole-settle.path",
+        "spyhole-settle",
+        "spyhole-selftest.timer",
+        "spyhole-selftest",
+    ):
         asked("systemctl", "stop", unit)
     for folder in (house.units, house.wanted, house.units / "timers.target.wants"):
         for path in (*folder.glob("spyhole@*.service"), *(folder / name for name in UNITS)):

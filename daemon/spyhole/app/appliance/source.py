@@ -17,7 +17,13 @@ from spyhole.core.refusal import Refusal
 LOCK = "requirements-pi.txt"
 """Run-time libraries by hash; whole, and without what the amplifier's driver asks for and never needs."""
 
-UNITS = ("spyhole.service", "spyhole-settle.service", "spyhole-selftest.service", "spyhole-selftest.timer")
+UNITS = (
+    "spyhole.service",
+    "spyhole-settle.service",
+    "spyhole-settle.path",
+    "spyhole-selftest.service",
+    "spyhole-selftest.timer",
+)
 OTHERS = ("spyhole.sysusers.conf", "60-spyhole.rules", "60-spyhole-journal.conf", "first.toml", "puffin.toml",
           "bisque-06.toml", "spyhole.example.toml")  # fmt: skip
 BUILT_FROM = ("daemon/spyhole", "hardware/spyhole_hardware", "web/spyhole_web", "systemd", "web/hatch_build.py",
