@@ -3,10 +3,9 @@
 from math import hypot
 
 from spyhole.core.cones.doubt import cone_deviation_celsius
-from spyhole.core.cones.kinetics import Cone
 from spyhole.core.cones.shutoff import trip_deviation_celsius
 from spyhole.core.firing import turn_due_ms
-from spyhole.core.foresight import climbs_to, cone_falls, cools
+from spyhole.core.foresight import climbs_to, cones_fall, cools
 from spyhole.core.outcome import Forecast, TimerEstimate
 from spyhole.core.view import View
 
@@ -30,19 +29,22 @@ def next_turn(view: View) -> Forecast | None:
     return None if target is None or firing.off else climbs_to(view, target)
 
 
-def cone_down(view: View) -> Forecast | None:
-    """When the firing cone will be down at the reference ring."""
-    one = view.pack.firing
-    doubt = hypot(view.taught(view.reference).offset.deviation, cone_deviation_celsius(one))
-    return _when_down(view, one, view.work.firing, doubt)
+def ends(view: View) -> tuple[Forecast | None, Forecast | None]:
+    """When the firing cone will be down at the reference ring, and when the cone in the shut-off will drop.
 
-
-def shut_off(view: View) -> Forecast | None:
-    """When the cone in the shut-off will drop; None where there is no shut-off."""
-    if not view.firing.kiln.cone_shutoff:
-        return None
-    doubt = trip_deviation_celsius(view.firing.learned.shutoff_late, view.taught(view.reference).offset)
-    return _when_down(view, view.pack.shutoff, view.work.shutoff, doubt)
+    None where it is over, will never be, or there is no shut-off. Both come out of one run of the kiln.
+    """
+    firing, pack, work = view.firing, view.pack, view.work
+    if firing.off or not firing.heating:
+        return None, None
+    offset = view.taught(view.reference).offset
+    wanted = {0: (pack.firing, work.firing, hypot(offset.deviation, cone_deviation_celsius(pack.firing)))}
+    if firing.kiln.cone_shutoff:
+        wanted[1] = (pack.shutoff, work.shutoff, trip_deviation_celsius(firing.learned.shutoff_late, offset))
+    wanted = {place: one for place, one in wanted.items() if one[1] < 1.0}
+    found = dict(zip(wanted, cones_fall(view, tuple(wanted.values())), strict=True))
+    down, off = (None if place not in wanted else found[place] or _by_plan(view) for place in (0, 1))
+    return down, off
 
 
 def timer(view: View, down: Forecast | None, off: Forecast | None) -> TimerEstimate | None:
@@ -64,12 +66,6 @@ def cooling(view: View) -> tuple[tuple[int, Forecast | None], ...]:
     if not view.firing.off or not any(view.fit):
         return tuple((target, None) for target in COOL_TO)
     return cools(view, COOL_TO)
-
-
-def _when_down(view: View, one: Cone, alpha: float, doubt_celsius: float) -> Forecast | None:
-    if view.firing.off or not view.firing.heating or alpha >= 1.0:
-        return None
-    return cone_falls(view, one, alpha, doubt_celsius) or _by_plan(view)
 
 
 def _by_plan(view: View) -> Forecast | None:

@@ -104,47 +104,60 @@ def start_celsius(view: View) -> list[float]:
     return celsius
 
 
-def _falls(view: View, one: Cone, alpha: float, heat: Heat) -> tuple[float, float] | None:
-    """Hours until this cone is down at the reference ring of this kiln, and the climb there [degC/h]."""
+Wanted = tuple[Cone, float, float]
+"""A cone, its heat work so far, and one deviation of what the probe reads against what makes it fall [degC]."""
+Fall = tuple[float, float]
+"""Hours until a cone is down at the reference ring of this kiln, and the climb there [degC/h]."""
+
+
+def _falls(view: View, wanted: tuple[tuple[Cone, float], ...], heat: Heat) -> list[Fall | None]:
+    """One run of the kiln for all of these cones, each with its work so far; None where it never falls."""
     ring = view.firing.kiln.probe_rings[view.reference]
     offset = view.taught(view.reference).offset.value
     start = start_celsius(view)
-    gained, before, gone, climb = alpha, start[NODES * ring] + offset, 0.0, LEAST_CLIMB
+    gained, before, gone = [alpha for _, alpha in wanted], start[NODES * ring] + offset, 0.0
+    found: list[Fall | None] = [None] * len(wanted)
 
     def finish(hours: float, celsius: list[float]) -> float | None:
-        nonlocal gained, before, gone, climb
-        now = celsius[ring] + offset
-        more = heat_work(one, before, now, (hours - gone) * 3600.0)
-        climb = (now - before) / (hours - gone)
-        if gained + more >= 1.0:
-            return gone + (hours - gone) * (1.0 - gained) / more
-        gained, before, gone = gained + more, now, hours
-        return None
+        nonlocal before, gone
+        now, took = celsius[ring] + offset, hours - gone
+        for i, (one, _) in enumerate(wanted):
+            if found[i] is not None:
+                continue
+            more = heat_work(one, before, now, took * 3600.0)
+            if gained[i] + more >= 1.0:
+                found[i] = (gone + took * (1.0 - gained[i]) / more, max((now - before) / took, LEAST_CLIMB))
+            gained[i] += more
+        before, gone = now, hours
+        return hours if None not in found else None
 
-    near = one.end_60_celsius - NEAR_CELSIUS
-    hours = ahead(heat, start, along_the_plan(view, near), finish)
-    return None if hours is None else (hours, max(climb, LEAST_CLIMB))
+    near = min(one.end_60_celsius for one, _ in wanted) - NEAR_CELSIUS
+    ahead(heat, start, along_the_plan(view, near), finish)
+    return found
 
 
-def cone_falls(view: View, one: Cone, alpha: float, doubt_celsius: float) -> Forecast | None:
-    """When this cone is down at the reference ring, its work so far being alpha; None when it never will be.
-
-    doubt_celsius: one deviation of what the probe reads against what makes this cone fall.
-    """
+def cones_fall(view: View, wanted: tuple[Wanted, ...]) -> tuple[Forecast | None, ...]:
+    """When each of these cones is down at the reference ring; None for one that never will be."""
     model = view.firing.model
-    found = None if model is None else _falls(view, one, alpha, model.settled.heat)
-    if found is None:
-        return None
-    hours, climb = found
-    deviation = hypot(_spread_hours(view, hours), MODEL_SHARE * hours)
+    if model is None or not wanted:
+        return (None,) * len(wanted)
+    falls = _falls(view, tuple((one, alpha) for one, alpha, _ in wanted), model.settled.heat)
     last = _as_last_time(view)
-    if last is not None:
-        # Two opinions of the same time, each weighed by how sure it is.
-        # Within the last hours the curve itself knows better.
-        weight = deviation**2 / (deviation**2 + last[1] ** 2) * min(max(hours - 0.75, 0.0) / 1.25, 1.0)
-        hours += weight * (last[0] - hours)
-        deviation *= sqrt(1.0 - weight)
-    return _between(view, hours, hypot(doubt_celsius / climb, deviation))
+    found: list[Forecast | None] = []
+    for (_, _, doubt_celsius), fall in zip(wanted, falls, strict=True):
+        if fall is None:
+            found.append(None)
+            continue
+        hours, climb = fall
+        deviation = hypot(_spread_hours(view, hours), MODEL_SHARE * hours)
+        if last is not None:
+            # Two opinions of the same time, each weighed by how sure it is.
+            # Within the last hours the curve itself knows better.
+            weight = deviation**2 / (deviation**2 + last[1] ** 2) * min(max(hours - 0.75, 0.0) / 1.25, 1.0)
+            hours += weight * (last[0] - hours)
+            deviation *= sqrt(1.0 - weight)
+        found.append(_between(view, hours, hypot(doubt_celsius / climb, deviation)))
+    return tuple(found)
 
 
 def _as_last_time(view: View) -> tuple[float, float] | None:
@@ -169,13 +182,13 @@ def sensitivity(view: View) -> tuple[float, ...]:
     if model is None or view.firing.off or alpha >= 1.0:
         return ()
     one, settled = view.pack.firing, model.settled
-    base = _falls(view, one, alpha, settled.heat)
+    base = _falls(view, ((one, alpha),), settled.heat)[0]
     if base is None:
         return ()
     logs, found = list(settled.mean[NODES * settled.rings :]), []
     for k in range(SHARED):
         logs[k] += NUDGE
-        there = _falls(view, one, alpha, heat_of(logs))
+        there = _falls(view, ((one, alpha),), heat_of(logs))[0]
         logs[k] -= NUDGE
         found.append(0.0 if there is None else round((there[0] - base[0]) / NUDGE / base[0], 4))
     return tuple(found)

@@ -95,13 +95,39 @@ class TimerEstimate:
     advised_minutes: int | None
 
 
+class Why(StrEnum):
+    """Why a forecast is another than it was."""
+
+    SWITCH = "switch"
+    TURN = "turn"
+    POWER = "power"
+    LID = "lid"
+    PLUGS = "plugs"
+    CONE = "cone"
+    TRIP = "trip"
+    PROBE = "probe"
+    SLOWER = "slower"
+    FASTER = "faster"
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """The forecast of the cone was set by so many minutes (later is positive) in one go, and why."""
+
+    utc_ms: int
+    minutes: int
+    why: Why
+
+
 @dataclass(frozen=True, slots=True)
 class EstimateOutcome:
     """The watch's view, once a minute while a firing is on.
 
     cones: guide, firing, guard, shutoff, as far as the chart has them.
     cool: (200, forecast), (100, forecast), (50, forecast).
-    ceiling_celsius: what no ring should pass in this stage; drawn on the page, not part of the outcomes file.
+    ceiling_celsius: what no ring should pass in this stage. progress_between: low and high end of cone_progress at
+    80 %. moved: the last move of cone_down that has to be explained. trusted: how many probes were believed. These are
+    drawn on the page and no part of the outcomes file.
     """
 
     utc_ms: int
@@ -117,6 +143,9 @@ class EstimateOutcome:
     timer: TimerEstimate | None
     cool: tuple[tuple[int, Forecast | None], ...]
     ceiling_celsius: float | None
+    progress_between: tuple[float, float] | None = None
+    moved: Moved | None = None
+    trusted: int = 0
 
 
 Outcome = AlarmOutcome | PromptOutcome | EstimateOutcome

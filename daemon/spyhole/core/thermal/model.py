@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from spyhole.core.thermal.belief import Belief
 from spyhole.core.thermal.physics import Outside
 
+WHOLE_AFTER_MS = 90_000
+
 Told = tuple[tuple[int, Outside], ...]
 """What the kiln was told, each from when (axis ms), oldest first; the first one holds from long before."""
 
@@ -23,3 +25,12 @@ class Model:
     told: Told
     sensitivity: tuple[float, ...] = ()
     felt_ms: int = 0
+
+    def moved_at(self, now_ms: int) -> bool:
+        """Whether it was brought up to the last whole minute just now."""
+        return self.at_ms >= whole_minute_ms(now_ms)
+
+
+def whole_minute_ms(now_ms: int) -> int:
+    """The middle of the last minute that is whole at any sampling: bins close late where readings are many."""
+    return now_ms // 60_000 * 60_000 - WHOLE_AFTER_MS
