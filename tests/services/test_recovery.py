@@ -17,10 +17,13 @@ from spyhole.core.moment import Moment
 from spyhole.core.plan import Plan
 from spyhole.core.reading import Reading
 from spyhole.core.refusal import Refusal
+from spyhole.core.watch import State
 from spyhole.core.words import Manner
+from spyhole.services import recovery
 from spyhole.services import watchkeeper as desk
 from spyhole.services.archive import Archive, ArchiveDamaged, ArchiveTrouble
 from spyhole.services.conditions import LATE, READING_AGAIN, UNREAD, Conditions
+from spyhole.services.keeping import Keeping, Kept
 from spyhole.services.studio import Studio
 from spyhole.services.telling import Telling
 from spyhole.services.watchkeeper import Watchkeeper
@@ -35,7 +38,7 @@ class SlowRecord:
     def __init__(self, record: SqlArchive) -> None:
         self._record = record
         self.asked, self.go = threading.Event(), threading.Event()
-        self.fails: ArchiveTrouble | None = None
+        self.fails: Exception | None = None
 
     def rows_after(self, kiln: str, sequence: int) -> Iterator[Row]:
         self.asked.set()
@@ -57,12 +60,14 @@ class Bench:
         self.clock = tools.clock()
         self.closing: list[Callable[[], object]] = []
 
-    def watch(self) -> tuple[Watchkeeper, SlowRecord, Conditions]:
+    def watch(self, release: int = 0) -> tuple[Watchkeeper, SlowRecord, Conditions]:
+        """release: another number than 0 is a spyhole that does not know the states this one keeps."""
         conditions = Conditions(lambda: self.clock.now().utc_ms)
         record = open_archive(self.folder, seconds=time.monotonic, tell=conditions.told)
         slow = SlowRecord(record)
         archive: Archive = slow  # type: ignore[assignment]
-        keeper = Watchkeeper(self.studio, self.clock, archive, Telling(()), conditions, codec())
+        form = replace(codec(), version=codec().version + release)
+        keeper = Watchkeeper(self.studio, self.clock, archive, Telling(()), conditions, form)
         self.closing += [slow.go.set, keeper.close, lambda: record.close(5)]
         return keeper, slow, conditions
 
@@ -155,12 +160,15 @@ def test_a_daemon_that_leaves_before_its_record_is_read_writes_no_state_of_half_
     assert slow.checkpoints(KILN)[0].sequence >= newest
 
 
+@pytest.mark.parametrize(
+    "fails", [ArchiveTrouble("The record cannot be read just now."), ZeroDivisionError("a fault of the program")]
+)
 def test_a_record_that_cannot_be_read_does_not_keep_the_watch_from_going_on_under_the_next_sequence(
-    before: Bench,
+    before: Bench, fails: Exception
 ) -> None:
     keeper, slow, conditions = before.watch()
     last = slow.last_put(KILN)
-    slow.fails = ArchiveTrouble("The record cannot be read just now.")
+    slow.fails = fails
     slow.go.set()
     keeper.recover()
     assert conditions.holds(UNREAD)
@@ -248,3 +256,92 @@ def test_the_first_rows_say_when_the_run_began_even_if_settings_changed(before: 
     rows = list(slow._record.rows_after(KILN, 0))[-4:]
     assert [type(row.told) for row in rows] == [Clock, Settings, Reading, Reading]
     assert rows[1].monotonic_ms == began.monotonic_ms
+
+
+def twice_lit(bench: Bench) -> tuple[State, int]:
+    """A firing with what outlives it, and the next one under way; its last state, and how many rows there are."""
+    keeper, slow, _ = bench.watch()
+    slow.go.set()
+    keeper.recover()
+    bench.readings(keeper, 60)
+    keeper.enter("start", "", "06", "Jo")
+    bench.readings(keeper, 60, 300.0)
+    keeper.take_out_of_service("middle", "a spare is on its way", "Jo")
+    keeper.take_watch("Sam", "peep hole two is stiff")
+    keeper.enter("shutoff", "", "tripped", "Jo")
+    bench.readings(keeper, 60, 200.0)
+    keeper.enter("start", "", "06", "Jo")
+    bench.readings(keeper, 40, 150.0)
+    state, rows = keeper.keeping.state, slow.last_put(KILN)
+    bench.kill(slow)
+    return state, rows
+
+
+def test_after_an_upgrade_the_fold_begins_at_the_last_start_and_knows_what_came_before(bench: Bench) -> None:
+    old, rows = twice_lit(bench)
+    keeper, slow, conditions = bench.watch(release=1)
+    slow.go.set()
+    folded = keeper.recover()
+    state = keeper.keeping.state
+    assert old.firing is not None
+    assert state.firing is not None
+    assert 40 <= folded <= 50 < rows, "the firing before it is not folded again"
+    assert state.firing.id == old.firing.id
+    assert (state.firing.started_utc_ms, state.firing.learned) == (old.firing.started_utc_ms, old.firing.learned)
+    assert [one.minutes[-3:] for one in state.tracks] == [one.minutes[-3:] for one in old.tracks]
+    assert (state.settings, state.filed, state.shelf) == (old.settings, old.filed, old.shelf)
+    assert (state.out, state.learned, state.duty.holder) == (old.out, old.learned, "Sam")
+    assert old.out == {"middle"}
+    assert state.alarms.episodes >= old.alarms.episodes > 0, "no number of an episode comes twice"
+    assert conditions.views() == ()
+
+
+def test_after_an_upgrade_of_a_cold_kiln_the_readings_since_are_passed_over_and_what_was_told_is_not(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    keeper, slow, _ = bench.watch()
+    slow.go.set()
+    keeper.recover()
+    keeper.enter("start", "", "06", "Jo")
+    bench.readings(keeper, 60, 300.0)
+    keeper.enter("shutoff", "", "tripped", "Jo")
+    for celsius in range(298, 18, -2):
+        bench.readings(keeper, 1, float(celsius))
+    assert keeper.keeping.state.firing is not None
+    assert keeper.keeping.state.firing.ended
+    keeper.take_out_of_service("middle", "sent away", "Jo")
+    keeper.enter("note", "", "the guide cone leans", "Jo")
+    bench.readings(keeper, 200, 21.0)
+    old, rows = keeper.keeping.state, slow.last_put(KILN)
+    bench.kill(slow)
+    monkeypatch.setattr(recovery, "COLD_ROWS", 20)
+    keeper, slow, _ = bench.watch(release=1)
+    slow.go.set()
+    folded = keeper.recover()
+    state = keeper.keeping.state
+    assert folded < rows - 150
+    assert state.out == old.out == {"middle"}
+    assert old.firing is not None
+    assert state.firing is not None
+    assert [w.entry.kind for w in state.firing.written] == [w.entry.kind for w in old.firing.written]
+    assert state.alarms.episodes >= old.alarms.episodes
+    assert [one.celsius for one in state.tracks] == [one.celsius for one in old.tracks]
+
+
+def test_an_old_row_that_the_watch_cannot_take_costs_that_row_and_is_said(
+    before: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    really = recovery.fold.keep
+
+    def stumbling(keeping: Keeping, row: Row) -> tuple[Keeping, Kept]:
+        if row.sequence == 50:
+            raise ZeroDivisionError("a fault of the program")
+        return really(keeping, row)
+
+    monkeypatch.setattr(recovery.fold, "keep", stumbling)
+    keeper, slow, conditions = before.watch(release=1)
+    slow.go.set()
+    assert keeper.recover() > 100
+    assert conditions.holds(UNREAD)
+    assert keeper.keeping.state.firing is not None
+    assert keeper.keeping.state.faults == {"watch-store"}

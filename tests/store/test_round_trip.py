@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.journal import (
     Acknowledgement,
+    Carried,
     Clock,
     InReach,
     Model,
@@ -34,6 +35,7 @@ from spyhole.core.learned import Belief, Learned
 from spyhole.core.measured import Measured, Witnessed
 from spyhole.core.outcome import Action, AlarmOutcome, Priority, PromptOutcome
 from spyhole.core.plan import Body, Cooling, CoolingLimit, Damp, Plan, Plugs, Spread, Stage, Ware
+from spyhole.core.plans import KeptPlan
 from spyhole.core.preparation import Preparation
 from spyhole.core.reading import Fault, ProbeReading, Reading
 from spyhole.services.archive import Batch, Step
@@ -99,6 +101,14 @@ plans = st.builds(
     ),
 )
 beliefs = st.builds(Belief, number, number)
+lessons = st.builds(
+    Learned,
+    whole,
+    st.lists(st.none() | beliefs, max_size=3).map(tuple),
+    st.none() | beliefs,
+    st.lists(st.tuples(words, beliefs), max_size=3).map(tuple),
+)
+preparations = st.builds(Preparation, *[st.none() | st.booleans()] * 3, st.none() | number, words)
 journal = {
     Clock: st.builds(Clock, whole, st.booleans()),
     Settings: st.builds(Settings, kilns, plans),
@@ -113,19 +123,21 @@ journal = {
     Rearm: st.builds(Rearm, words),
     PlanEdit: st.builds(PlanEdit, plans, words),
     PlanKept: st.builds(PlanKept, words, st.none() | plans, words),
-    Preparation: st.builds(Preparation, *[st.none() | st.booleans()] * 3, st.none() | number, words),
-    Model: st.builds(
-        Model,
-        st.builds(
-            Learned,
-            whole,
-            st.lists(st.none() | beliefs, max_size=3).map(tuple),
-            st.none() | beliefs,
-            st.lists(st.tuples(words, beliefs), max_size=3).map(tuple),
-        ),
-    ),
+    Preparation: preparations,
+    Model: st.builds(Model, lessons),
     Measured: st.builds(Measured, whole, st.lists(st.none() | beliefs, max_size=3).map(tuple), beliefs),
     Witnessed: st.builds(Witnessed, whole, st.lists(st.none() | beliefs, max_size=3).map(tuple)),
+    Carried: st.builds(
+        Carried,
+        st.builds(Settings, kilns, plans),
+        st.none() | plans,
+        st.lists(st.builds(KeptPlan, words, plans, whole), max_size=2).map(tuple),
+        st.lists(st.builds(OutOfService, words, st.just(True), words, words), max_size=2).map(tuple),
+        st.builds(WatchTaken, words, words),
+        whole,
+        st.none() | preparations,
+        lessons,
+    ),
     WatchFault: st.builds(WatchFault, words, st.booleans()),
 }
 told = st.one_of(readings, *journal.values())

@@ -84,7 +84,11 @@ class Live:
         return self._encoded[1]
 
     def _wake(self) -> None:
-        """From the desk's thread. Must not block."""
+        """From the desk's thread. Must not block. Where nobody listens the loop may sleep on."""
+        if self._loop is not None:
+            self._heard_at = self._loop.time()
+        if not self._mailboxes:
+            return
         with self._lock:
             if self._told or self._ended:
                 return
@@ -95,7 +99,6 @@ class Live:
         assert self._loop is not None
         with self._lock:
             self._told = False
-        self._heard_at = self._loop.time()
         self._ring()
 
     def _ring(self) -> None:

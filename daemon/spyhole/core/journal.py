@@ -7,6 +7,7 @@ from spyhole.core.kiln import Kiln
 from spyhole.core.learned import Learned
 from spyhole.core.measured import Measured, Witnessed
 from spyhole.core.plan import Plan
+from spyhole.core.plans import Shelf
 from spyhole.core.preparation import Preparation
 from spyhole.core.reading import Reading
 
@@ -119,6 +120,24 @@ class Model:
 
 
 @dataclass(frozen=True, slots=True)
+class Carried:
+    """What is known, at a start, of all that came before. A fold may begin with the clock row before it.
+
+    settings: the kiln and the plan that is about to be lit. filed: the plan as its file gave it. out: the probes out
+    of service. duty: who holds the watch. episodes: the number of the last one. prepared: how the kiln was made ready.
+    """
+
+    settings: Settings
+    filed: Plan | None
+    shelf: Shelf
+    out: tuple[OutOfService, ...]
+    duty: WatchTaken
+    episodes: int
+    prepared: Preparation | None
+    learned: Learned
+
+
+@dataclass(frozen=True, slots=True)
 class WatchFault:
     """A fault of the watch itself begins (holds) or ends. tag: `watch-disk`, `watch-alerts` and the like."""
 
@@ -145,6 +164,7 @@ Told = (
     | Model
     | Measured
     | Witnessed
+    | Carried
     | WatchFault
 )
 

@@ -69,11 +69,13 @@ class Kiln:
     @property
     def probe_rings(self) -> tuple[int, ...]:
         """Indices of the rings that have a probe, from the bottom up: the order of `Reading.probes`."""
-        return tuple(i for i, ring in enumerate(self.rings) if ring.probe is not None)
+        return tuple([i for i, ring in enumerate(self.rings) if ring.probe is not None])
 
     def probe_nearest(self, ring: int) -> int:
         """Index in `probe_rings` of the probe at this ring, or at the nearest ring that has one; the lower of two."""
         rings = self.probe_rings
+        if ring in rings:
+            return rings.index(ring)
         return min(range(len(rings)), key=lambda probe: (abs(rings[probe] - ring), probe))
 
     def ring_index(self, name: str) -> int:

@@ -8,7 +8,15 @@ work -> stage and heating -> rules -> the life of each alarm -> estimate (each m
 
 from dataclasses import dataclass, field, replace
 
-from spyhole.core.alarms.book import AlarmBook, Judgement, acknowledge_episode, reset_episode, serve, shelve
+from spyhole.core.alarms.book import (
+    AlarmBook,
+    Judgement,
+    OutOfUse,
+    acknowledge_episode,
+    reset_episode,
+    serve,
+    shelve,
+)
 from spyhole.core.alarms.book import judge as judge_alarms
 from spyhole.core.alarms.rules import fast, slow
 from spyhole.core.alarms.rules.cooling import follow_cooling
@@ -38,6 +46,7 @@ from spyhole.core.heating import follow as follow_heating
 from spyhole.core.heating import verdict
 from spyhole.core.journal import (
     Acknowledgement,
+    Carried,
     Clock,
     InReach,
     Model,
@@ -142,6 +151,29 @@ def begin() -> State:
     return State()
 
 
+def _begin_at(state: State, told: Carried) -> State:
+    """The same state, but where the fold has only just begun: there, what came before it."""
+    if state.settings is not None:
+        return state
+    now_ms = state.line.now_ms
+    probes = len(told.settings.kiln.probe_rings)
+    return replace(
+        state,
+        settings=told.settings,
+        tracks=(Track(),) * probes,
+        doubts=(None,) * probes,
+        fit=(False,) * probes,
+        alarms=AlarmBook(
+            episodes=told.episodes, out=tuple(OutOfUse(one.ring, now_ms, one.reason, one.who) for one in told.out)
+        ),
+        duty=hand_over(Duty(), told.duty, now_ms) if told.duty.who else Duty(),
+        learned=told.learned,
+        filed=told.filed,
+        shelf=told.shelf,
+        prepared=told.prepared,
+    )
+
+
 def step(state: State, row: Row) -> tuple[State, tuple[Outcome, ...]]:
     """The state after a row, and what is concluded from it."""
     state, outcomes = _take(state, row)
@@ -156,10 +188,10 @@ def _take(state: State, row: Row) -> tuple[State, tuple[Outcome, ...]]:
     if state.sequence == 0 and row.sequence > 1:
         # What came before is unknown here: its episodes had other numbers, and fewer than there were rows.
         state = replace(state, alarms=AlarmBook(episodes=row.sequence - 1))
-    state = replace(state, line=line, sequence=row.sequence)
     told = row.told
     if isinstance(told, Reading):
-        return _read(state, told)
+        return _read(state, line, row.sequence, told)
+    state = replace(state, line=line, sequence=row.sequence)
     if isinstance(told, Clock):
         same = before.boot == line.boot and not before.unset
         if same and abs(line.utc_offset_ms - before.utc_offset_ms) > STEP_MS:
@@ -190,6 +222,8 @@ def _take(state: State, row: Row) -> tuple[State, tuple[Outcome, ...]]:
         return replace(state, shelf=keep_plan(state.shelf, told.key, told.plan, row.sequence)), ()
     if isinstance(told, Preparation):
         return replace(state, prepared=told), ()
+    if isinstance(told, Carried):
+        return _begin_at(state, told), ()
     return _note(state, told, line.now_ms), ()
 
 
@@ -260,11 +294,9 @@ def _enter(state: State, entry: Entry) -> tuple[State, tuple[Outcome, ...]]:
     ago_ms = 0 if entry.happened_utc_ms is None else max(0, line.utc_ms - entry.happened_utc_ms)
     written = Written(state.sequence, line.now_ms - ago_ms, line.utc_ms - ago_ms, entry)
     if entry.kind is EntryKind.START:
-        before, learned = state.firing, state.learned
+        before, learned = state.firing, lessons(state)
         if before is not None:
-            view = _view(state, before)
-            learned = after_care(before, after_cones(view, learned))
-            state = replace(state, witnessed=witnessed(view))
+            state = replace(state, witnessed=witnessed(_view(state, before)))
         firing = open_firing(written, settings.kiln, settings.plan, _room(state), learned)
         firing = replace(firing, prepared=state.prepared)
         return replace(state, firing=firing, latest=None, prepared=None, learned=learned), ()
@@ -283,6 +315,12 @@ def _enter(state: State, entry: Entry) -> tuple[State, tuple[Outcome, ...]]:
     return replace(state, firing=firing), ()
 
 
+def lessons(state: State) -> Learned:
+    """What a firing that is lit now would know of the kiln."""
+    before = state.firing
+    return state.learned if before is None else after_care(before, after_cones(_view(state, before), state.learned))
+
+
 def _ended_by_hand(state: State, firing: Firing) -> Firing:
     """Somebody says it is over. A trip short of the cone is news; switches turned off are that person's own."""
     view = _view(state, firing)
@@ -294,13 +332,13 @@ def _ended_by_hand(state: State, firing: Firing) -> Firing:
     return replace(firing, stopped=stopped)
 
 
-def _read(state: State, reading: Reading) -> tuple[State, tuple[Outcome, ...]]:
+def _read(state: State, line: Timeline, sequence: int, reading: Reading) -> tuple[State, tuple[Outcome, ...]]:
     settings = state.settings
     if settings is None or len(reading.probes) != len(state.tracks):
-        return state, ()
-    now_ms, before_ms = state.line.now_ms, state.house.read_ms
+        return replace(state, line=line, sequence=sequence), ()
+    now_ms, before_ms = line.now_ms, state.house.read_ms
     filling, closed = add(state.filling, now_ms, reading)
-    state = replace(state, filling=filling)
+    state = replace(state, line=line, sequence=sequence, filling=filling)
     if before_ms is None or now_ms - before_ms >= GAP_MS or closed is not None:
         lit = state.firing is not None and not state.firing.ended
         missing = lit and before_ms is not None and now_ms - before_ms >= GAP_MS

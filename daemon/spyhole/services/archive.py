@@ -183,6 +183,14 @@ class Records(Protocol):
         """Rows from first to last, both included, in order."""
         ...
 
+    def told_between(self, kiln: str, first: int, last: int) -> Iterator[Row]:
+        """Rows from first to last, both included, in order, without the readings."""
+        ...
+
+    def carried(self, kiln: str) -> int:
+        """Sequence of the newest `Carried` row, 0 for none. A fold may begin at the clock row before it."""
+        ...
+
     def outcomes_between(self, kiln: str, first: int, last: int) -> Iterator[tuple[int, AlarmOutcome | PromptOutcome]]:
         """(sequence of the row that caused it, outcome) of the rows from first to last, in order."""
         ...

@@ -13,6 +13,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from spyhole.core import words
+from spyhole.core.carry import carried
+from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.fitted import due
 from spyhole.core.forms.plan_toml import plan_to_toml
 from spyhole.core.journal import Clock, Row, Settings, Told, WatchFault
@@ -23,7 +25,7 @@ from spyhole.services import keeping as fold
 from spyhole.services.archive import Archive, ArchiveDamaged, ArchiveTrouble, Batch, Checkpoint, Firing, Message, Step
 from spyhole.services.conditions import JOURNALED, READING_AGAIN, UNREAD, Conditions
 from spyhole.services.keeping import Keeping, Kept
-from spyhole.services.recovery import Abandoned, Codec, fold_tail, newest_that_fits
+from spyhole.services.recovery import Abandoned, Codec, Recovery
 from spyhole.services.studio import Studio
 from spyhole.services.telling import Telling
 
@@ -36,6 +38,7 @@ CLOCK_STEP_MS = 2_000
 RECOVER_SECONDS = 0.5
 """How long a start waits for a record that is read at once, as it is with a checkpoint a minute old."""
 
+DRAWN_MS = 900
 SAID_AFTER_ROWS = 10_000
 LEAVE_SECONDS = 5.0
 STORE_TAG = "watch-store"
@@ -83,6 +86,7 @@ class Logbook:
         self._leaving = threading.Event()
         self._recovery: threading.Thread | None = None
         self.keeping: Keeping = fold.begin()
+        self._drawn_ms = -DRAWN_MS
         self.news = 0
         self.recovered_rows = 0
 
@@ -132,7 +136,6 @@ class Logbook:
 
     def _read_again(self, progress: Callable[[int], None]) -> None:
         kiln = self._studio.kiln.name
-        keeping, last = fold.begin(), 0
 
         def noted(rows: int) -> None:
             if self._leaving.is_set():
@@ -141,20 +144,28 @@ class Logbook:
                 self._conditions.set(READING_AGAIN)
             progress(rows)
 
+        found = Recovery(self._archive, kiln, self._codec)
         try:
-            keeping, last = newest_that_fits(self._archive, kiln, self._codec)
-            for state in fold_tail(keeping, self._archive.rows_after(kiln, last), noted):
-                keeping, last = state
-                self.recovered_rows += 1
+            found.run(noted)
         except ArchiveDamaged:
-            log.exception("the record can be read as far as row %d", last)
+            log.exception("the record can be read as far as row %d", found.last)
             self._archive.begin_anew()
         except ArchiveTrouble as trouble:
             self._conditions.set(UNREAD, str(trouble))
+        except Abandoned:
+            raise
+        except Exception as error:
+            # A fault of the program must leave nobody without a watch: on from what was understood.
+            log.exception("the record was understood as far as row %d", found.last)
+            self._conditions.set(UNREAD, repr(error))
+        finally:
+            self.recovered_rows = found.rows
+        if found.why:
+            self._conditions.set(UNREAD, found.why)
         with self._lock:
-            self.keeping = keeping
+            self.keeping = found.keeping
             # What could not be read is there all the same, and its places are taken.
-            self._last = _Last(max(last, self._archive.last_put(kiln)))
+            self._last = _Last(max(found.last, self._archive.last_put(kiln)))
 
     def _settle(self) -> None:
         """The first rows of this run: what the clock says, kiln and plan where they changed. Then what waited."""
@@ -222,9 +233,10 @@ class Logbook:
         """Under the lock."""
         before = self.keeping, self._last
         try:
-            first = *self._clock_row(moment), *due(self.keeping.state)
+            first = *self._clock_row(moment), *due(self.keeping.state), *self._carried(told, moment)
             kept = [self._fold(t, moment) for t in (*first, *told)]
             messages = self._telling.outbox.draw(self.keeping, self._studio, moment)
+            self._drawn_ms = moment.monotonic_ms
             self._record(kept, messages, urgent=urgent)
         except Exception:
             # What the watch or the record cannot take is not in the journal; the next row is judged afresh.
@@ -234,12 +246,22 @@ class Logbook:
         self._telling.tell(messages)
         return kept
 
+    def _carried(self, told: tuple[Told, ...], moment: Moment) -> tuple[Told, ...]:
+        """Before a start: what a fold that begins here has to know, and what the clock says to it."""
+        if not any(isinstance(one, Entry) and one.kind is EntryKind.START for one in told):
+            return ()
+        before = carried(self.keeping.state)
+        return () if before is None else (Clock(moment.utc_ms, moment.synchronised), before)
+
     def escalate(self) -> bool:
         """Called about once a second: tell what has become due since the last reading. Always True."""
         with self._lock:
             if not self._recovered.is_set():
                 return True
-            messages = self._telling.outbox.draw(self.keeping, self._studio, self._clock.now())
+            moment = self._clock.now()
+            if 0 <= moment.monotonic_ms - self._drawn_ms < DRAWN_MS:
+                return True  # it was asked with a reading just now
+            messages = self._telling.outbox.draw(self.keeping, self._studio, moment)
             if messages:
                 self._archive.put(Batch(messages=tuple(messages), urgent=True))
                 self._telling.outbox.posted(messages)

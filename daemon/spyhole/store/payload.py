@@ -15,6 +15,7 @@ from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 from spyhole.core.entry import Entry
 from spyhole.core.journal import (
     Acknowledgement,
+    Carried,
     Clock,
     InReach,
     Model,
@@ -53,6 +54,7 @@ Kept = (
     | Model
     | Measured
     | Witnessed
+    | Carried
     | WatchFault
 )
 """All kinds of row but the reading, which has a table of its own."""
@@ -75,6 +77,7 @@ JOURNAL_KINDS: dict[str, type[Kept]] = {
     "model": Model,
     "measured": Measured,
     "witnessed": Witnessed,
+    "carried": Carried,
     "watch-fault": WatchFault,
 }
 OUTCOME_KINDS: dict[str, type[AlarmOutcome | PromptOutcome]] = {"alarm": AlarmOutcome, "prompt": PromptOutcome}

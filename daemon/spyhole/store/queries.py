@@ -120,6 +120,29 @@ class SqlRecords:
                 return
             first = rows[-1].sequence + 1
 
+    def told_between(self, kiln: str, first: int, last: int) -> Iterator[Row]:
+        at = tables.journal.c.place
+        while True:
+            with self._reading() as connection:
+                number = _kiln(connection, kiln)
+                here = at.between(place(number, first), place(number, last))
+                rows = [
+                    Row(kiln, sequence_of(row.place), row.name, row.monotonic_ms, journal_value(row.kind, row.payload))
+                    for row in connection.execute(_JOURNAL.where(here).order_by(at).limit(_PIECE))
+                ]
+            yield from rows
+            if len(rows) < _PIECE:
+                return
+            first = rows[-1].sequence + 1
+
+    def carried(self, kiln: str) -> int:
+        journal = tables.journal.c
+        with self._reading() as connection:
+            number = _kiln(connection, kiln)
+            here = journal.place.between(place(number, 0), place(number, LAST_SEQUENCE)), journal.kind == "carried"
+            newest = connection.scalar(select(func.max(journal.place)).where(*here))
+            return 0 if newest is None else sequence_of(newest)
+
     def outcomes_between(self, kiln: str, first: int, last: int) -> Iterator[tuple[int, AlarmOutcome | PromptOutcome]]:
         with self._reading() as connection:
             number = _kiln(connection, kiln)

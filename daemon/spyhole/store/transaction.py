@@ -6,7 +6,7 @@ it, and the same is written again. That two different rows never have one place 
 
 from collections.abc import Mapping, Sequence
 
-from sqlalchemy import Connection, Insert, Table, column, delete, func, insert, select, update
+from sqlalchemy import Connection, Delete, Insert, Table, bindparam, column, delete, func, insert, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
 from spyhole.core.journal import Clock, Row
@@ -21,6 +21,17 @@ from spyhole.store.tables import place
 
 CHECKPOINTS_KEPT = 3
 """A kiln; an older one is there for when the newest does not fit."""
+
+
+def _too_many() -> Delete:
+    """Checkpoints of a kiln, from first to last place, that need not stay. Made once: it is wanted each minute."""
+    key = tables.checkpoint.c.place
+    of_kiln = key.between(bindparam("first"), bindparam("last"))
+    kept = select(key).where(of_kiln).order_by(key.desc()).limit(CHECKPOINTS_KEPT).subquery()
+    return delete(tables.checkpoint).where(of_kiln, key < select(func.min(kept.c.place)).scalar_subquery())
+
+
+_TOO_MANY = _too_many()
 
 
 class Names:
@@ -152,14 +163,10 @@ def _put_firing(connection: Connection, kiln: int, firing: Firing) -> None:
 
 
 def _put_checkpoint(connection: Connection, kiln: int, checkpoint: Checkpoint) -> None:
-    key = tables.checkpoint.c.place
     values = {"version": checkpoint.version, "blob": checkpoint.blob}
     new = _insert(connection, tables.checkpoint).values(place=place(kiln, checkpoint.sequence), **values)
-    connection.execute(new.on_conflict_do_update(index_elements=[key], set_=values))
-    of_kiln = key.between(place(kiln, 0), place(kiln + 1, 0) - 1)
-    kept = select(key).where(of_kiln).order_by(key.desc()).limit(CHECKPOINTS_KEPT).subquery()
-    oldest = select(func.min(kept.c.place)).scalar_subquery()
-    connection.execute(delete(tables.checkpoint).where(of_kiln, key < oldest))
+    connection.execute(new.on_conflict_do_update(index_elements=[tables.checkpoint.c.place], set_=values))
+    connection.execute(_TOO_MANY, {"first": place(kiln, 0), "last": place(kiln + 1, 0) - 1})
 
 
 def _note_delivery(connection: Connection, delivery: Delivery) -> None:

@@ -96,13 +96,14 @@ class Writer:
         with self._wake:
             self._held.extend(held)
             self._put_count += 1
-            waiting = len(self._held.readings)
+            waiting, before = len(self._held.readings), self._due
             many = waiting >= self._pace.rows and self._trouble in (None, self._lasting)
             self._due = self._pace.due(
                 self._seconds(), self._due, urgent=urgent or many, firing=firing, last=self._taken
             )
             self._bound()
-            self._wake.notify_all()
+            if before is None or self._due < before:  # or the thread would wake at each reading, for nothing
+                self._wake.notify_all()
 
     def flush(self, timeout_seconds: float) -> bool:
         """Commit now; True only when all that was put before is committed."""

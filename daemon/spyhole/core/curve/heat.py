@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from statistics import mean
+from statistics import fmean
 
 from spyhole.core.cones.doubt import corrected_alpha
 from spyhole.core.cones.kinetics import Cone, cone, guard_of, guide_of, heat_work
@@ -87,7 +87,7 @@ def borrowed(tracks: tuple[Track, ...], fit: tuple[bool, ...], apart: tuple[floa
     known = [(t.celsius or 0.0, apart[i]) for i, t in enumerate(tracks) if fit[i]]
     if not known:
         return (None,) * len(tracks)
-    level = mean(celsius - offset for celsius, offset in known)
+    level = fmean(celsius - offset for celsius, offset in known)
     return tuple(t.celsius if fit[i] else level + apart[i] for i, t in enumerate(tracks))
 
 
@@ -96,8 +96,8 @@ def usual(tracks: tuple[Track, ...], fit: tuple[bool, ...], apart: tuple[float, 
     known = [t.celsius or 0.0 for i, t in enumerate(tracks) if fit[i]]
     if len(known) < 2:
         return apart
-    level = mean(known)
-    shift = mean(apart[i] for i in range(len(tracks)) if fit[i])
+    level = fmean(known)
+    shift = fmean(apart[i] for i in range(len(tracks)) if fit[i])
     return tuple(
         a + 0.1 * ((t.celsius or 0.0) - level + shift - a) if fit[i] else a
         for i, (t, a) in enumerate(zip(tracks, apart, strict=True))
