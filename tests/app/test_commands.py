@@ -172,9 +172,11 @@ def test_a_folder_that_holds_a_real_record_is_not_rehearsed_over(
 def test_check_says_how_each_part_stands(files: Any, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["check", "--config", str(files.settings)]) == 0
     lines = capsys.readouterr().out.splitlines()
-    assert [line.split(":")[0].split()[-1] for line in lines] == ["settings", "record", "probes", "room", "tell"]
+    assert [line.split(":")[0].split()[-1] for line in lines] == [
+        "settings", "record", "disk", "clock", "probes", "room", "tell",
+    ]  # fmt: skip
     assert all(line.startswith("ok") for line in lines)
-    assert "bottom 1" in lines[2]
+    assert "bottom 1" in lines[4]
 
 
 def test_check_says_what_is_wrong_and_leaves_with_1(files: Any, capsys: pytest.CaptureFixture[str]) -> None:

@@ -1,37 +1,116 @@
 """`spyhole check`: goes through what a watch will need, one line each, and leaves with 1 if anything is wrong."""
 
+import shutil
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
+from spyhole.app.clock import MachineClock
 from spyhole.app.settings import Driver, Settings, read_settings
+from spyhole.app.walking import Bench, Sheet, walk
 from spyhole.app.watching import world_of
 from spyhole.app.wiring import wiring_of
 from spyhole.channels.apprise_channel import AppriseChannel, find_service
 from spyhole.core.ports import Answer, Wire
+from spyhole.core.reading import ProbeReading
 from spyhole.core.refusal import Refusal
 from spyhole.store.database import DATABASE
 from spyhole.store.location import location_of
 
 TRIAL_SECONDS = 0.3
+ROOM_BYTES = 500 * 1024 * 1024
 
 
 def check(config: Path, *, message: bool) -> int:
     """Print how each part stands. Refusal when the settings themselves cannot be read."""
     settings = read_settings(config)
     print(f"ok       settings: {settings.kiln.name}, {settings.plan.name}")
+    return (
+        1
+        if _parts(
+            settings,
+            lambda name, right, words: print(f"{'ok' if right else 'wrong':<9}{name}: {words}"),
+            message=message,
+        )
+        else 0
+    )
+
+
+def walk_through(config: Path, *, message: bool, altitude_metres: float | None, sheet_file: Path | None) -> int:
+    """Everything, probe by probe with whoever stands there; a sheet to sign. 1 when anything on it is wrong."""
+    settings = read_settings(config)
+    sheet = Sheet(
+        settings.kiln.name, datetime.fromtimestamp(MachineClock().now().utc_ms / 1000, ZoneInfo(settings.zone))
+    )
+    _parts(settings, sheet.note, message=message)
+    world = world_of(settings)
+    rings = tuple(settings.kiln.rings[ring].name for ring in settings.kiln.probe_rings)
+    try:
+        walk(Bench(world.probes, world.clock, rings, input, altitude_metres), sheet)
+    finally:
+        world.stop_clock()
+        world.probes.close()
+    _by_eye_and_ear(settings, sheet, message=message)
+    print(f"\n{sheet.text()}", end="")
+    if sheet_file is not None:
+        sheet_file.write_text(sheet.text())
+    return 1 if sheet.wrong else 0
+
+
+def _by_eye_and_ear(settings: Settings, sheet: Sheet, *, message: bool) -> None:
+    """What only a person can say."""
+    wiring = wiring_of(settings.room, emulated=settings.driver is Driver.EMULATED)
+    asked = (
+        [] if wiring is None else [("sounder, lamp", "Did you hear the sounder and see the lamp, each that is wired?")]
+    )
+    for part, question in [
+        *asked,
+        *([("message arrived", "Has the trial message reached the phone?")] if message else []),
+    ]:
+        yes = input(f"{question} yes or no > ").strip().lower() == "yes"
+        sheet.note(part, yes, "somebody said so" if yes else "it did not")
+    if wiring is None or wiring.settings.pins.button is None:
+        return
+    lines = wiring.open_lines()
+    try:
+        input("Hold the button down, and Enter > ")
+        held = lines.pressed()
+    finally:
+        lines.close()
+    sheet.note("button", held, "it was felt" if held else "it was not felt: look at its wire to ground")
+
+
+def _parts(settings: Settings, say: Callable[[str, bool, str], object], *, message: bool) -> int:
+    """What needs nobody's hand; returns how much is wrong."""
     parts: list[tuple[str, Callable[[Settings], str]]] = [
-        ("record", _record), ("probes", _probes), ("room", _room), ("tell", _tell),
+        ("record", _record), ("disk", _disk), ("clock", _clock), ("probes", _probes), ("room", _room), ("tell", _tell),
     ]  # fmt: skip
     if message:
         parts.append(("message", _message))
     wrong = 0
     for name, part in parts:
         try:
-            print(f"ok       {name}: {part(settings)}")
+            say(name, True, part(settings))
         except Refusal as refusal:
             wrong += 1
-            print(f"wrong    {name}: {refusal}")
-    return 1 if wrong else 0
+            say(name, False, str(refusal))
+    return wrong
+
+
+def _disk(settings: Settings) -> str:
+    folder = next(each for each in (settings.data, *settings.data.parents) if each.exists())
+    free = shutil.disk_usage(folder).free
+    if free < ROOM_BYTES:
+        raise Refusal(str(folder), f"only {free // 1024**2} MiB are free", f"have {ROOM_BYTES // 1024**2} MiB or more")
+    return f"{free / 1024**3:.1f} GiB are free"
+
+
+def _clock(settings: Settings) -> str:
+    now = MachineClock().now()
+    here = datetime.fromtimestamp(now.utc_ms / 1000, ZoneInfo(settings.zone))
+    sure = "kept by the network" if now.synchronised else "not set by the network yet: look whether this is the time"
+    return f"{here:%Y-%m-%d %H:%M} in {settings.zone}, {sure}"
 
 
 def _record(settings: Settings) -> str:
@@ -56,7 +135,13 @@ def _probes(settings: Settings) -> str:
     faults = [f"{name} {probe.fault}" for name, probe in zip(names, reading.probes, strict=True) if probe.fault]
     if faults:
         raise Refusal("probes", ", ".join(faults), "look at the wiring, with the kiln isolated")
-    return ", ".join(f"{name} {probe.celsius:.1f} degC" for name, probe in zip(names, reading.probes, strict=True))
+    return ", ".join(f"{name} {_said(probe)}" for name, probe in zip(names, reading.probes, strict=True))
+
+
+def _said(probe: ProbeReading) -> str:
+    """The number, and how warm the amplifier's own chip is."""
+    chip = "" if probe.cold_junction_celsius is None else f" (amplifier {probe.cold_junction_celsius:.1f})"
+    return f"{probe.celsius:.1f} degC{chip}"
 
 
 def _room(settings: Settings) -> str:

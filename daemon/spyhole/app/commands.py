@@ -189,6 +189,9 @@ def _check(commands: "Commands") -> None:
     parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="settings, TOML")
     parser.add_argument("--message", action="store_true", help="send one message to the address of the settings")
     parser.add_argument("--settings", action="store_true", help="only whether the settings can be read")
+    parser.add_argument("--walk", action="store_true", help="go from probe to probe with you, the kiln isolated")
+    parser.add_argument("--altitude", type=float, metavar="METRES", help="of the studio: where water boils")
+    parser.add_argument("--sheet", type=Path, metavar="FILE", help="keep the sheet to sign, with --walk")
 
     def run(wish: argparse.Namespace) -> int:
         if wish.settings:
@@ -196,8 +199,12 @@ def _check(commands: "Commands") -> None:
 
             read_settings(wish.config)
             return 0
-        from spyhole.app.checking import check
+        from spyhole.app.checking import check, walk_through
 
+        if wish.walk:
+            return walk_through(
+                wish.config, message=wish.message, altitude_metres=wish.altitude, sheet_file=wish.sheet
+            )
         return check(wish.config, message=wish.message)
 
     parser.set_defaults(run=run)
