@@ -14,6 +14,8 @@ from collections.abc import Callable
 from pathlib import Path
 from types import TracebackType
 
+from outside import WayOut
+
 CHECKOUT = Path(__file__).parents[2]
 PLACE = Path(os.environ.get("APPLIANCE_ROOT", "/var/tmp/spyhole-appliance"))
 CERTIFICATES = "/etc/ssl/certs/ca-certificates.crt"
@@ -40,6 +42,9 @@ class Box:
         self.suite = suite
         self.root = PLACE / suite
         self.log = PLACE / f"{suite}.log"
+        number = 91 if suite == "bookworm" else 92
+        self.here, self.there = f"10.{number}.0.1", f"10.{number}.0.2"
+        self.machine = f"spy-{suite}"
         self._container: subprocess.Popen[bytes] | None = None
         self.init = 0
 
@@ -48,6 +53,7 @@ class Box:
         self.log.write_text("")
         self._fresh()
         self.boot()
+        self._way_out = WayOut(self.here)
         return self
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
@@ -91,7 +97,8 @@ class Box:
 
     def boot(self, *options: str) -> None:
         """Switch it on. options: of systemd-nspawn."""
-        command = ["systemd-nspawn", "--quiet", "-D", self.root, "--boot", "--register=no", "--keep-unit", *options]
+        command = ["systemd-nspawn", "--quiet", "-D", self.root, "--boot", "--register=no", "--keep-unit"]
+        command += [f"--machine={self.machine}", "--network-veth", *options]
         with self.log.open("ab") as log:
             self._container = subprocess.Popen(command, stdout=log, stderr=log, stdin=subprocess.DEVNULL,
                                                start_new_session=True)  # fmt: skip
@@ -100,7 +107,9 @@ class Box:
             time.sleep(0.5)
             children = Path(f"/proc/{self._container.pid}/task/{self._container.pid}/children")
             with contextlib.suppress(OSError, ValueError, IndexError):
-                self.init = int(children.read_text().split()[0])
+                if not self.init:
+                    self.init = int(children.read_text().split()[0])
+                    self._wire_up()
                 if self.inside("systemctl is-active --quiet multi-user.target")[0] == 0:
                     return
         raise SystemExit(f"it did not boot, see {self.log}")
@@ -116,16 +125,36 @@ class Box:
         except subprocess.TimeoutExpired:
             self._container.kill()
             self._container.wait()
-        self._container = None
+        self._container, self.init = None, 0
+
+    def _wire_up(self) -> None:
+        """A wire between this machine and the box, and nobody else on it."""
+        own, inside = f"ve-{self.machine}", ("nsenter", "-t", str(self.init), "-n", "ip")
+        for words in (
+            ("ip", "address", "replace", f"{self.here}/24", "dev", own), ("ip", "link", "set", own, "up"),
+            (*inside, "address", "add", f"{self.there}/24", "dev", "host0"), (*inside, "link", "set", "lo", "up"),
+            (*inside, "link", "set", "host0", "up"),
+        ):  # fmt: skip
+            subprocess.run(words, check=True)
+
+    def wire(self, state: str) -> None:
+        """Plug it in (up) or pull it (down)."""
+        subprocess.run(["ip", "link", "set", f"ve-{self.machine}", state], check=True)
 
     def _enter(self, command: str) -> list[str]:
-        environment = [
-            "HOME=/root", "LANG=C.UTF-8", "PATH=/usr/local/sbin:/usr/local/bin:/usr/sbin:/usr/bin:/sbin:/bin",
-            f"PIP_CERT={CERTIFICATES}", f"NODE_EXTRA_CA_CERTS={CERTIFICATES}", f"npm_config_cafile={CERTIFICATES}",
-        ]  # fmt: skip
+        proxy = f"http://{self.here}:3128"
+        environment = {
+            "HOME": "/root",
+            "LANG": "C.UTF-8",
+            "PATH": "/usr/local/sbin:/usr/local/bin:/usr/sbin:/usr/bin:/sbin:/bin",
+            "https_proxy": proxy,
+            "http_proxy": proxy,
+            "no_proxy": "127.0.0.1,localhost",
+        } | dict.fromkeys(("PIP_CERT", "NODE_EXTRA_CA_CERTS", "npm_config_cafile"), CERTIFICATES)
+        given = [f"{name}={value}" for name, value in environment.items()]
         ways = ["-m", "-u", "-i", "-p", "-n", "-C"]
         inner = ["sh", "-c", f"cd /srv && {command}"]
-        return ["nsenter", "-t", str(self.init), *ways, "env", "-i", *environment, *inner]
+        return ["nsenter", "-t", str(self.init), *ways, "env", "-i", *given, *inner]
 
     def inside(self, command: str, seconds: float = 900) -> tuple[int, str]:
         """Exit code and what was said."""

@@ -25,43 +25,25 @@ TOO_HOT = {"kiln-limit", "ceiling-passed", "guard-cone", "runaway", "shutoff-ove
 HERE = Path(__file__).parent
 
 
-class Place:
-    """The box on its own wire, with a card of its own. here, there: addresses of this machine and of the box."""
+class Card:
+    """A small card of its own for the record."""
 
     def __init__(self, box: Box) -> None:
-        self.box = box
-        number = 91 if box.suite == "bookworm" else 92
-        self.here, self.there = f"10.{number}.0.1", f"10.{number}.0.2"
-        self.machine = f"spy-{box.suite}"
-        self.card = PLACE / f"card-{box.suite}"
+        self.path = PLACE / f"card-{box.suite}"
         self._image = PLACE / f"card-{box.suite}.img"
 
-    def switch_on(self) -> None:
-        """Boot with wire and card."""
-        self.box.boot(f"--machine={self.machine}", "--network-veth", f"--bind={self.card}:/var/lib/spyhole")
-        _run("ip", "address", "replace", f"{self.here}/24", "dev", f"ve-{self.machine}")
-        _run("ip", "link", "set", f"ve-{self.machine}", "up")
-        inside = ("nsenter", "-t", str(self.box.init), "-n", "ip")
-        _run(*inside, "address", "add", f"{self.there}/24", "dev", "host0")
-        _run(*inside, "link", "set", "lo", "up")
-        _run(*inside, "link", "set", "host0", "up")
-
-    def make_card(self) -> None:
+    def make(self) -> None:
         """A new one."""
-        self.take_card()
-        self.card.mkdir(exist_ok=True)
+        self.take_away()
+        self.path.mkdir(exist_ok=True)
         with self._image.open("wb") as file:
             file.truncate(CARD_MIB * 1024 * 1024)
         _run("mkfs.ext4", "-q", "-m", "0", str(self._image))
-        _run("mount", "-o", "loop", str(self._image), str(self.card))
+        _run("mount", "-o", "loop", str(self._image), str(self.path))
 
-    def take_card(self) -> None:
-        """Away with it."""
-        subprocess.run(["umount", "-q", self.card], check=False)
-
-    def wire(self, state: str) -> None:
-        """Plug it in (up) or pull it (down)."""
-        _run("ip", "link", "set", f"ve-{self.machine}", state)
+    def take_away(self) -> None:
+        """No more of it."""
+        subprocess.run(["umount", "-q", self.path], check=False)
 
 
 def _run(*command: str) -> None:
@@ -73,34 +55,35 @@ def prove(box: Box, outcomes: Outcomes) -> None:
     if not (box.root / "opt/spyhole/current").exists() or not box.answers():
         box.inside("sh spyhole/systemd/install")
     box.inside("systemctl disable --now spyhole@raku")
-    place = Place(box)
-    _prepare(box, place)
+    card = Card(box)
+    _prepare(box)
     box.power_cut()
-    place.make_card()
-    place.switch_on()
-    outside = Receiver(place.here, 8490)
+    card.make()
+    bound = f"--bind={card.path}:/var/lib/spyhole"
+    box.boot(bound)
+    outside = Receiver(box.here, 8490)
     try:
         box.answers(60)
-        page = Page(box.token(), place.there)
+        page = Page(box.token(), box.there)
         _killed(box, outcomes)
-        _card(box, place, page, outside, outcomes)
+        _card(box, card, page, outside, outcomes)
         _bus(box, page, outcomes)
         _frozen(box, outcomes)
-        _crowds(box, place, page, outside, outcomes)
-        _unheard(box, place, outside, outcomes)
+        _crowds(box, page, outside, outcomes)
+        _unheard(box, bound, outside, outcomes)
         _soak(box, outcomes)
     finally:
         outside.server.shutdown()
         box.power_cut()
-        place.take_card()
+        card.take_away()
         box.boot()
 
 
-def _prepare(box: Box, place: Place) -> None:
+def _prepare(box: Box) -> None:
     """Settings, the wires' troubles, and the card's."""
-    box.settings(f'tell = "json://{place.here}:8490/hook"')
+    box.settings(f'tell = "json://{box.here}:8490/hook"')
     with (box.root / "etc/spyhole/spyhole.toml").open("a") as file:
-        file.write(f'[heartbeat]\nurl = "http://{place.here}:8490/beat"\n')
+        file.write(f'[heartbeat]\nurl = "http://{box.here}:8490/beat"\n')
     (packages,) = (box.root / "opt/spyhole/versions" / box.version() / "lib").glob("python3*/site-packages")
     shutil.copy(HERE / "bus_faults.py", packages / "spyhole_bus_faults.py")
     (packages / "spyhole_bus_faults.pth").write_text("import spyhole_bus_faults\n")
@@ -130,19 +113,19 @@ def _killed(box: Box, outcomes: Outcomes) -> None:
     outcomes.say(f"1   {KILLS} kills (seed {SEED})", well, f"slowest {slowest:.1f} s to a page with readings; {record}")
 
 
-def _card(box: Box, place: Place, page: Page, outside: Receiver, outcomes: Outcomes) -> None:
+def _card(box: Box, card: Card, page: Page, outside: Receiver, outcomes: Outcomes) -> None:
     def fill() -> None:
-        with contextlib.suppress(OSError), (place.card / "filler").open("wb") as file:
+        with contextlib.suppress(OSError), (card.path / "filler").open("wb") as file:
             while True:
                 file.write(bytes(1 << 16))
                 file.flush()
 
     def remount(how: str) -> None:
-        subprocess.run(["mount", "-o", f"remount,{how}", place.card], check=False)
+        subprocess.run(["mount", "-o", f"remount,{how}", card.path], check=False)
 
     broken = box.root / "srv/eio"
     ways = [
-        ("4   card full", fill, (place.card / "filler").unlink),
+        ("4   card full", fill, (card.path / "filler").unlink),
         ("5   card read-only", lambda: remount("ro"), lambda: remount("rw")),
         ("5   EIO on fsync (preloaded)", broken.touch, broken.unlink),
     ]
@@ -223,9 +206,9 @@ def _log_bytes(box: Box) -> int:
     return len(box.inside("journalctl -u spyhole -o cat --no-pager --since=-1min")[1])
 
 
-def _crowds(box: Box, place: Place, page: Page, outside: Receiver, outcomes: Outcomes) -> None:
+def _crowds(box: Box, page: Page, outside: Receiver, outcomes: Outcomes) -> None:
     pid = box.pid()
-    hear, late = asyncio.run(delays(place.there, page.token, 1000, 30))
+    hear, late = asyncio.run(delays(box.there, page.token, 1000, 30))
     p99 = sorted(late)[int(len(late) * 0.99)] if late else 99.0
     moved = "watch-late" in page.conditions()
     seen = f"{hear} of 1000 hear; 99 of 100 within {p99:.2f} s of the first; readings late: {moved}"
@@ -233,7 +216,7 @@ def _crowds(box: Box, place: Place, page: Page, outside: Receiver, outcomes: Out
 
     async def unread() -> int:
         before = _memory_kib(pid)
-        async with crowd(place.there, 20, live(page.token)):
+        async with crowd(box.there, 20, live(page.token)):
             await asyncio.sleep(60)
             return _memory_kib(pid) - before
 
@@ -241,7 +224,7 @@ def _crowds(box: Box, place: Place, page: Page, outside: Receiver, outcomes: Out
     outcomes.say("15  20 clients that never read", grown < 2048, f"{grown} KiB more after a minute")
 
     async def half_open() -> tuple[bool, int, bool]:
-        async with crowd(place.there, 1100, b"GET /healthz HTTP/1.1\r\nHost: loc"):
+        async with crowd(box.there, 1100, b"GET /healthz HTTP/1.1\r\nHost: loc"):
             await asyncio.sleep(30)
             since = time.time()
             panel = "spyhole selftest --config /etc/spyhole/spyhole.toml"
@@ -259,7 +242,7 @@ def _crowds(box: Box, place: Place, page: Page, outside: Receiver, outcomes: Out
     outcomes.say("16  1100 half-open sockets", well, f"{logged} bytes of log a minute; an alarm told: {told}")
 
 
-def _unheard(box: Box, place: Place, outside: Receiver, outcomes: Outcomes) -> None:
+def _unheard(box: Box, bound: str, outside: Receiver, outcomes: Outcomes) -> None:
     def silent_then_back(stop: Callable[[], object], back: Callable[[], object]) -> tuple[bool, float]:
         count = len(outside.beats)
         until(70, lambda: len(outside.beats) > count)
@@ -274,9 +257,9 @@ def _unheard(box: Box, place: Place, outside: Receiver, outcomes: Outcomes) -> N
         return silent and len(outside.beats) > heard, time.monotonic() - began
 
     ways = {
-        "the network": (lambda: place.wire("down"), lambda: place.wire("up")),
+        "the network": (lambda: box.wire("down"), lambda: box.wire("up")),
         "the daemon": (lambda: box.inside("systemctl stop spyhole"), lambda: box.inside("systemctl start spyhole")),
-        "the Pi": (box.power_cut, place.switch_on),
+        "the Pi": (box.power_cut, lambda: box.boot(bound)),
     }
     for name, (stop, back) in ways.items():
         well, after = silent_then_back(stop, back)

@@ -5,8 +5,46 @@ import json
 import threading
 import time
 from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+
+
+class WayOut:
+    """How the box reaches package registries: a proxy that opens what it is asked for by name."""
+
+    def __init__(self, host: str, port: int = 3128) -> None:
+        started = threading.Event()
+        threading.Thread(target=lambda: asyncio.run(self._serve(host, port, started)), daemon=True).start()
+        started.wait(10)
+
+    async def _serve(self, host: str, port: int, started: threading.Event) -> None:
+        server = await asyncio.start_server(self._lead, host, port)
+        started.set()
+        await server.serve_forever()
+
+    async def _lead(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        try:
+            head = await reader.readuntil(b"\r\n\r\n")
+            how, where, _ = head.split(b" ", 2)
+            target = where if how == b"CONNECT" else where.split(b"/")[2]
+            name, _, number = target.decode().partition(":")
+            far_reader, far_writer = await asyncio.open_connection(name, int(number or 80))
+        except (OSError, ValueError, IndexError, asyncio.IncompleteReadError, asyncio.LimitOverrunError):
+            writer.close()
+            return
+        if how == b"CONNECT":
+            writer.write(b"HTTP/1.1 200 OK\r\n\r\n")
+        else:
+            far_writer.write(head)
+        await asyncio.gather(_pour(reader, far_writer), _pour(far_reader, writer))
+
+
+async def _pour(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+    with suppress(OSError):
+        while piece := await reader.read(1 << 16):
+            writer.write(piece)
+            await writer.drain()
+    writer.close()
 
 
 class Receiver:
