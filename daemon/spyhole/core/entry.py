@@ -17,6 +17,7 @@ class EntryKind(StrEnum):
     CONE = "cone"  # subject: ring; value: CONE:BEND, BEND in degrees, `down` or `flat`
     NOTE = "note"  # value: words
     MAINTENANCE = "maintenance"  # subject: ring or empty; value: what was renewed, mended or found (`core.care`)
+    LESSON = "lesson"  # value: keep, leave: whether the next firing learns from this one, whatever seemed odd
     PHOTO = "photo"  # value: the name of a photograph in the record (`core.forms.jpeg`)
 
 

@@ -69,6 +69,7 @@ class Firing:
     cools_an_hour: while shut, the share of its heat above the room. alpha_at_end: heat work of the cone in the shut-off
     when heating ended. prepared: how the kiln was made ready, where anybody said.
     elements: how strong they were in this firing, from the end of heating until it is a row of the journal.
+    foretold: when the cone would be down [axis ms], as it was first said so many of `learned.LEADS` hours before.
     """
 
     id: int
@@ -111,6 +112,7 @@ class Firing:
     ended: bool = False
     prepared: Preparation | None = None
     elements: Measured | None = None
+    foretold: tuple[int, ...] = ()
 
     @property
     def under_way(self) -> bool:

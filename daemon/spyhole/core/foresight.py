@@ -4,6 +4,7 @@ from math import exp, hypot, log, sqrt
 
 from spyhole.core.cones.kinetics import Cone, heat_work
 from spyhole.core.firing import Firing, logs_switches
+from spyhole.core.learned import late_minutes
 from spyhole.core.outcome import Forecast
 from spyhole.core.thermal.belief import moved
 from spyhole.core.thermal.forward import Ahead, ahead
@@ -156,6 +157,7 @@ def cones_fall(view: View, wanted: tuple[Wanted, ...]) -> tuple[Forecast | None,
             weight = deviation**2 / (deviation**2 + last[1] ** 2) * min(max(hours - 0.75, 0.0) / 1.25, 1.0)
             hours += weight * (last[0] - hours)
             deviation *= sqrt(1.0 - weight)
+        hours = max(hours + late_minutes(view.firing.learned.slips, hours) / 60.0, 0.0)
         found.append(_between(view, hours, hypot(doubt_celsius / climb, deviation)))
     return tuple(found)
 

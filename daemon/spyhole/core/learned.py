@@ -1,6 +1,7 @@
 """What earlier firings taught of a kiln. Evidence for the next one, each number with its deviation."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 
 @dataclass(frozen=True, slots=True)
@@ -11,19 +12,55 @@ class Belief:
     deviation: float
 
 
+LEADS = (3.0, 2.0, 1.0)
+"""How long before the cone a forecast is held to account [h]."""
+MOST_SLIPS = 8
+DOUBTED_SLIPS = 2.0
+"""How many firings without any slip are held against those that were seen (chosen)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """One firing's forecasts of the cone, one of each of `LEADS`; None where there was none.
+
+    missed: by how much the cone came later than was said [min]. late: by how much it came later than the kiln model by
+    itself had it, which is what is learned.
+    """
+
+    missed: tuple[float | None, ...]
+    late: tuple[float | None, ...]
+
+
+def late_minutes(slips: tuple[Slip, ...], hours: float) -> float:
+    """How much later than the kiln model says the cone of this kiln comes, so long before it [min].
+
+    The mean of its firings, pulled towards none as if two more had been right; straight lines between the leads.
+    """
+    points = [(0.0, 0.0)]
+    for place, lead in reversed(tuple(enumerate(LEADS))):
+        known = [late for slip in slips if (late := slip.late[place]) is not None]
+        points.append((lead, sum(known) / (len(known) + DOUBTED_SLIPS)))
+    for (h0, m0), (h1, m1) in pairwise(points):
+        if hours <= h1:
+            return m0 + (m1 - m0) * (hours - h0) / (h1 - h0)
+    return points[-1][1]
+
+
 @dataclass(frozen=True, slots=True)
 class Learned:
     """firings: good ones it was learned from, 0 for none.
 
     offsets: one a probe, in the order of `Kiln.probe_rings`: degC to add to what it reads beside the offset of the
     settings; None where nothing is known. shutoff_late: how far [degC, at the same climb] the small cone in the
-    shut-off goes down past its number. model: named parameters of `core.thermal`'s kiln model.
+    shut-off goes down past its number. model: named parameters of `core.thermal`'s kiln model. slips: of the firings it
+    was learned from, the latest `MOST_SLIPS`.
     """
 
     firings: int = 0
     offsets: tuple[Belief | None, ...] = ()
     shutoff_late: Belief | None = None
     model: tuple[tuple[str, Belief], ...] = ()
+    slips: tuple[Slip, ...] = ()
 
     def offset(self, probe: int) -> Belief | None:
         """What was learned of this probe, None where nothing was. probe: index in `Kiln.probe_rings`."""

@@ -1,6 +1,7 @@
 """What a firing teaches for the next one. The firing under way keeps what was known when it was lit."""
 
 from dataclasses import replace
+from enum import StrEnum
 from math import hypot
 
 from spyhole.core.care import Care
@@ -10,14 +11,103 @@ from spyhole.core.cones.shutoff import learn_late
 from spyhole.core.entry import EntryKind
 from spyhole.core.firing import Firing, Stopped
 from spyhole.core.kiln import Kiln, Switch
-from spyhole.core.learned import Belief, Learned
+from spyhole.core.learned import LEADS, MOST_SLIPS, Belief, Learned, Slip, late_minutes
 from spyhole.core.measured import Witnessed, alone
+from spyhole.core.outcome import Forecast
+from spyhole.core.thermal.prior import lessons, moves
 from spyhole.core.view import View
 
 UNSEEN_CELSIUS = 1.0
 """How much less is known of a probe after a firing in which no cone stood beside it (common practice, no source)."""
+HOUR_MS = 3_600_000
+AS_MUCH = 0.85
+"""A forecast that is nearer than that when it is first near enough is none of that lead (chosen)."""
+NEVER = -1
+"""In the place of a forecast that jumped past this lead."""
 BY_HAND_MS = 15 * 60_000
 """Switches turned off this near to the end of heating were the end of it, and no shut-off was."""
+
+
+class Odd(StrEnum):
+    """Why a firing teaches nothing of the kiln, unless a person says that it does."""
+
+    NOT_DONE = "not-done"
+    HEAT_LOST = "heat-lost"
+    PROBE = "probe"
+    UNLIKE = "unlike"
+    UNSEEN = "unseen"
+
+
+UNLIKE_DEVIATIONS = 4.0
+"""So far from all before, it was another kiln: an empty one, a lid left open, a plug forgotten (chosen)."""
+
+
+def odd(view: View) -> Odd | None:
+    """What was odd about a firing that is over, so that its kiln model is left out; None for a good one."""
+    firing = view.firing
+    if firing.model is None or not any(view.fit):
+        return Odd.UNSEEN
+    if firing.cone_down_ms is None or firing.stopped is not Stopped.DONE:
+        return Odd.NOT_DONE
+    if firing.lost_ms is not None or firing.back_ms is not None:
+        return Odd.HEAT_LOST
+    if any(doubt is not None for doubt in view.doubts):
+        return Odd.PROBE
+    known = dict(firing.learned.model)
+    for name, found in lessons(firing.kiln, firing.model.settled):
+        before = known.get(name)
+        wide = 0.0 if before is None else hypot(before.deviation, found.deviation, moves(name))
+        if before is not None and abs(found.value - before.value) > UNLIKE_DEVIATIONS * wide:
+            return Odd.UNLIKE
+    return None
+
+
+def overruled(firing: Firing) -> bool | None:
+    """Whether a person said that this firing teaches (True) or does not (False); None where nobody said anything."""
+    said = [w.entry.value for w in firing.written if w.entry.kind is EntryKind.LESSON and not w.undone]
+    return said[-1] == "keep" if said else None
+
+
+def after_firing(view: View, learned: Learned) -> Learned:
+    """What a firing teaches of how the kiln takes heat, and of how well its cone was foretold.
+
+    view: of a firing that is over. A person may overrule what is odd, as long as there is anything to learn from.
+    """
+    firing = view.firing
+    if firing.model is None or not firing.ended:
+        return learned
+    said = overruled(firing)
+    if not (odd(view) is None if said is None else said):
+        return learned
+    slips = (*learned.slips, _slip(firing))[-MOST_SLIPS:]
+    return replace(learned, model=lessons(firing.kiln, firing.model.settled), slips=slips)
+
+
+def foretelling(firing: Firing, down: Forecast | None, now_ms: int, utc_ms: int) -> Firing:
+    """The firing with what its forecast said so many of `LEADS` hours before, once it is so near."""
+    if down is None or len(firing.foretold) == len(LEADS):
+        return firing
+    left_ms = down.median - utc_ms
+    lead = LEADS[len(firing.foretold)]
+    if left_ms > lead * HOUR_MS:
+        return firing
+    said_in_time = left_ms > AS_MUCH * lead * HOUR_MS
+    return replace(firing, foretold=(*firing.foretold, now_ms + left_ms if said_in_time else NEVER))
+
+
+def _slip(firing: Firing) -> Slip:
+    missed: list[float | None] = []
+    late: list[float | None] = []
+    for place, lead in enumerate(LEADS):
+        at_ms = firing.foretold[place] if place < len(firing.foretold) else NEVER
+        if at_ms == NEVER or firing.cone_down_ms is None:
+            missed.append(None)
+            late.append(None)
+            continue
+        minutes = round((firing.cone_down_ms - at_ms) / 60_000, 1)
+        missed.append(minutes)
+        late.append(round(minutes + late_minutes(firing.learned.slips, lead), 1))
+    return Slip(tuple(missed), tuple(late))
 
 
 def after_trip(view: View, learned: Learned) -> Learned:

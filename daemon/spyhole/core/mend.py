@@ -52,6 +52,7 @@ def mend_estimate(latest: EstimateOutcome, correction: Correction) -> EstimateOu
         cone_down=moved(latest.cone_down),
         shut_off=moved(latest.shut_off),
         timer=timer,
+        moved=latest.moved and replace(latest.moved, utc_ms=latest.moved.utc_ms + by_ms),
         cool=tuple((target, moved(forecast)) for target, forecast in latest.cool),
     )
 

@@ -64,7 +64,15 @@ from spyhole.core.journal import (
 )
 from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.learned import Learned
-from spyhole.core.learning import after_care, after_cones, after_trip, with_probes_of, witnessed
+from spyhole.core.learning import (
+    after_care,
+    after_cones,
+    after_firing,
+    after_trip,
+    foretelling,
+    with_probes_of,
+    witnessed,
+)
 from spyhole.core.measured import Measured, Witnessed
 from spyhole.core.mend import mend_alarms, mend_estimate, mend_firing
 from spyhole.core.modelling import elements_of, what_is_left
@@ -90,7 +98,7 @@ GAP_MS = 180_000
 """Readings missing for longer are a gap."""
 STEP_MS = 5_000
 """A clock that had been set and moves by more than this has stepped."""
-AFTERWARDS = (EntryKind.CONE, EntryKind.NOTE, EntryKind.PHOTO, EntryKind.MAINTENANCE)
+AFTERWARDS = (EntryKind.CONE, EntryKind.NOTE, EntryKind.PHOTO, EntryKind.MAINTENANCE, EntryKind.LESSON)
 """What is written down of a firing once its ware is on the table."""
 NOT_UNPLANNED = Judgement("unplanned-heat", None, False)
 
@@ -318,7 +326,10 @@ def _enter(state: State, entry: Entry) -> tuple[State, tuple[Outcome, ...]]:
 def lessons(state: State) -> Learned:
     """What a firing that is lit now would know of the kiln."""
     before = state.firing
-    return state.learned if before is None else after_care(before, after_cones(_view(state, before), state.learned))
+    if before is None:
+        return state.learned
+    view = _view(state, before)
+    return after_care(before, after_firing(view, after_cones(view, state.learned)))
 
 
 def _ended_by_hand(state: State, firing: Firing) -> Firing:
@@ -412,7 +423,10 @@ def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, .
     if not each_minute:
         return state, outcomes
     state, prompts = _say(state)
-    latest = estimate(view)
+    latest = estimate(view, state.latest)
+    if state.firing is not None:
+        down = latest.cone_down
+        state = replace(state, firing=foretelling(state.firing, down, line.now_ms, line.utc_ms))
     return replace(state, latest=latest), (*outcomes, *prompts, latest)
 
 

@@ -339,5 +339,7 @@ def entry(what: Entry) -> str:
             return what.value
         case EntryKind.MAINTENANCE:
             return f"{what.subject.capitalize()} ring: {what.value}" if what.subject else what.value.capitalize()
+        case EntryKind.LESSON:
+            return "The kiln's model learns from this firing" if what.value == "keep" else "This firing teaches nothing"
         case EntryKind.PHOTO:
             return "Photograph of the cones"

@@ -10,14 +10,13 @@ from spyhole.core.forms.entries_csv import check_entry
 from spyhole.core.forms.plan_toml import plan_from_table, plan_from_toml, plan_table, plan_to_toml
 from spyhole.core.journal import PlanEdit, PlanKept, Told
 from spyhole.core.kiln import Kiln, Switch
-from spyhole.core.learned import Learned
 from spyhole.core.plan import Plan
 from spyhole.core.plans import MOST_PLANS, KeptPlan, copy_name, key_of
 from spyhole.core.plans_course import Course, Expected, Lighting, expect, light_by, teacher_of, timer_minutes
 from spyhole.core.plans_doubts import Doubt, doubts, refuse_impossible
 from spyhole.core.preparation import Preparation
 from spyhole.core.refusal import Refusal
-from spyhole.core.watch import State
+from spyhole.core.watch import State, lessons
 from spyhole.services.desk import Done
 
 Table = Mapping[str, object]
@@ -256,7 +255,7 @@ class Plans:
 
     def _expect(self, plan: Plan) -> Expected:
         state = self._keeper.state
-        learned = state.learned if state.learned.model or state.learned.offsets else Learned()
+        learned = lessons(state)
         last = (state.firing.plan,) if state.firing is not None else ()
         teacher = teacher_of((plan, *last, *(one.plan for one in state.shelf)))
         return expect(self._kiln, plan, teacher, learned)

@@ -26,6 +26,7 @@ _WORDS: dict[EntryKind, tuple[str, ...]] = {
     EntryKind.SHUTOFF: ("tripped", "armed"),
     EntryKind.POWER: ("lost", "back"),
     EntryKind.MAINTENANCE: tuple(Care),
+    EntryKind.LESSON: ("keep", "leave"),
 }
 _NEEDS_RING = (EntryKind.SWITCH, EntryKind.CONE)
 _MAY_NAME_RING = (EntryKind.PLUGS, EntryKind.NOTE, EntryKind.MAINTENANCE)

@@ -31,7 +31,9 @@ LAST_FIRING_CELSIUS = 40.0
 WIDENED = 2.5
 """A load differs from the last one's: what was learned from it is trusted less."""
 ANOTHER_LOAD = 0.15
-"""How far a parameter moves from one firing of a kiln to the next (common practice, no source)."""
+ANOTHER_DAY = 0.06
+"""How far a parameter moves from one firing of a kiln to the next: what is told per ware goes with the load, what
+belongs to the kiln alone with mains, weather and age (common practice, no source)."""
 STEAM = {Ware.BISQUE: 40.0}
 CLAY = {Ware.BISQUE: 80.0}
 """Greenware: 6 % of free water and 5 % in the clay, on ware that is half of what is heated [degC's worth]."""
@@ -89,6 +91,12 @@ def prior(kiln: Kiln, celsius: tuple[float, ...], at_ms: int) -> Belief:
 
 
 NAMES = ("full", "wall", "leak", "pace", "growth", "exchange", "draught")
+OF_THE_LOAD = ("full", "exchange", "draught")
+
+
+def moves(name: str) -> float:
+    """How far the logarithm of this parameter moves from one firing to the next."""
+    return ANOTHER_LOAD if name in OF_THE_LOAD else ANOTHER_DAY
 
 
 def lessons(kiln: Kiln, belief: Belief) -> tuple[tuple[str, Learned], ...]:
@@ -99,7 +107,7 @@ def lessons(kiln: Kiln, belief: Belief) -> tuple[tuple[str, Learned], ...]:
 
 
 def recalled(kiln: Kiln, belief: Belief, model: tuple[tuple[str, Learned], ...]) -> Belief:
-    """The belief with what earlier firings of this kiln taught; another load may move it (`ANOTHER_LOAD`)."""
+    """The belief with what earlier firings of this kiln taught; another load and another day may move it."""
     known, whole, mean = dict(model), square(belief.spread), list(belief.mean)
     n = NODES * belief.rings
     for i, name in enumerate((*NAMES, *(f"strength {r.name}" for r in kiln.rings)), n):
@@ -107,7 +115,7 @@ def recalled(kiln: Kiln, belief: Belief, model: tuple[tuple[str, Learned], ...])
             mean[i] = known[name].value
             for j in range(len(mean)):
                 whole[i][j] = whole[j][i] = 0.0
-            whole[i][i] = known[name].deviation ** 2 + ANOTHER_LOAD**2
+            whole[i][i] = known[name].deviation ** 2 + moves(name) ** 2
     return replace(belief, mean=tuple(mean), spread=triangle(whole))
 
 
