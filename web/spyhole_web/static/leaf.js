@@ -7,6 +7,7 @@ import { at, el, say } from "./dom.js";
 import { fewWords, titleOf } from "./firing_words.js";
 import { showOver } from "./over.js";
 import { owned } from "./own.js";
+import { sheet } from "./sheet.js";
 import { drawn } from "./sketch.js";
 import { clock, day, duration } from "./time.js";
 import { whatIf } from "./what_if.js";
@@ -127,7 +128,7 @@ async function showFiring(id) {
   at("facts").replaceChildren(
     el("a", { class: "back", href: "#" }, "Back to the book"),
     el("h2", { id: "opened-title" }, title), el("p", {}, `${fewWords(firing, now)}.`),
-    el("p", { class: "papers" }, ...FORMS.map(([form, said]) => el("a", { href: `/api/firings/${id}/report.${form}` }, said))),
+    el("p", { class: "papers" }, el("button", { type: "button", class: "small", click: () => window.print() }, "Print this page"), ...FORMS.map(([form, said]) => el("a", { href: `/api/firings/${id}/report.${form}` }, said))),
   );
   const rows = stages.map((each) => el(
     "tr", {}, el("th", { scope: "row" }, each.stage), el("td", {}, `${day(each.began_utc_ms, now.zone)} ${clock(each.began_utc_ms, now.zone)}`),
@@ -146,6 +147,7 @@ async function showFiring(id) {
     curveThere = true;
   }
   await showCurve(id, "Curve");
+  at("told").prepend(await sheet(id, now));
   at("opened-title").scrollIntoView();
 }
 
