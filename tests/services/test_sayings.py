@@ -20,9 +20,12 @@ LIT_UTC_MS = 1_951_155_660_000  # 2031-10-30 19:41 UTC
 
 
 def firing(
-    trouble: str = "none", until: Callable[[watch.State], bool] | None = None, after_minutes: int = 0
+    trouble: str = "none",
+    until: Callable[[watch.State], bool] | None = None,
+    after_minutes: int = 0,
+    cut: Callable[[watch.State], bool] = lambda state: False,
 ) -> watch.State:
-    """Puffin's night, followed until something is so and then some minutes more."""
+    """Puffin's night, followed until something is so and then some minutes more. cut: when its shut-off drops early."""
     notes: list[tuple[str, str, str]] = []
     rehearsal = Rehearsal(
         puffin.KILN,
@@ -47,6 +50,8 @@ def firing(
             tell(Entry(EntryKind(kind), subject, value, "Wren"))
         notes.clear()
         tell(reading)
+        if cut(state):
+            rehearsal.kiln.shutoff.tripped = True
         if until is None:
             continue
         if found_ms is None and until(state):
@@ -156,7 +161,15 @@ def test_the_sentence_of_a_good_night(night: dict[str, Snapshot], situation: str
     assert night[situation].mood == mood
 
 
-# Three more: tripped short of the cone has a test in tests/scenarios; old news is said by the page (tests/web).
+def test_the_sentence_when_it_tripped_short_of_the_cone() -> None:
+    """The rod was set too near: it drops an hour before the cone."""
+    snapshot = shown(firing(until=off, after_minutes=5, cut=hours(15.0)))
+    said = r"Look now\. Stopped short of the cone\. Stopped heating 10:4\d, peak 9\d\d °C, cone 05 upright\."
+    assert re.fullmatch(said, snapshot.sentence)
+    assert (snapshot.mood, [alarm.tag for alarm in snapshot.alarms]) == ("look", ["fell-short"])
+
+
+# With these, and that old news is said by the page (tests/web), they are more than twelve.
 @pytest.mark.parametrize(
     ("trouble", "pattern"),
     [
