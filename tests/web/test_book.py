@@ -12,9 +12,10 @@ from spyhole.services.backups import BackupsView
 from spyhole.services.book import BookPage, Opened, Overlay
 from spyhole.services.care import CareView
 from spyhole.services.office import PersonView
+from spyhole.services.using import UseView
 from spyhole.services.what_if import WhatIfView
 from spyhole_web.book import OPENED, OVERLAY, PAGE, WHAT_IF
-from spyhole_web.care import CARE
+from spyhole_web.care import CARE, USE
 from spyhole_web.people import PEOPLE
 from spyhole_web.studio import BACKUPS, STUDIO, StudioView
 
@@ -27,6 +28,7 @@ def test_examples_are_what_they_are_examples_of() -> None:
         (Opened, OPENED),
         (Overlay, OVERLAY),
         (CareView, CARE),
+        (UseView, USE),
         (WhatIfView, WHAT_IF),
         (StudioView, STUDIO),
         (BackupsView, BACKUPS),

@@ -1,8 +1,11 @@
 """The kiln over the years: its elements, its probes, its shut-off, and what was done to them."""
 
-from fastapi import APIRouter
+from typing import Annotated
+
+from fastapi import APIRouter, Query
 
 from spyhole.services.care import CareBook, CareView
+from spyhole.services.using import Use, UseView
 from spyhole_web import examples
 
 CARE: examples.Example = {
@@ -43,7 +46,16 @@ CARE: examples.Example = {
 }
 
 
-def care_routes(book: CareBook) -> APIRouter:
+USE: examples.Example = {
+    "days": 92,
+    "from_utc_ms": 1_930_000_000_000,
+    "firings": 12,
+    "currency": "EUR",
+    "people": [{"who": "Mina", "firings": 12, "kwh": 610.4, "money": 164.81}],
+}
+
+
+def care_routes(book: CareBook, use: Use) -> APIRouter:
     """For every kiln that keeps a record."""
     api = APIRouter(tags=["kiln book"])
 
@@ -51,5 +63,10 @@ def care_routes(book: CareBook) -> APIRouter:
     def care() -> CareView:
         """What the elements lost, what cones say of the probes, and what was renewed, mended or found."""
         return book.view()
+
+    @api.get("/api/use", responses=examples.answer(USE))
+    def used(days: Annotated[int, Query(ge=1, le=3660, description="so many back from now")] = 92) -> UseView:
+        """What each person's firings used and cost: at most two hundred firings are added up."""
+        return use.view(days)
 
     return api

@@ -17,3 +17,7 @@ export interface CareView {
   rings: string[]; firings: number; elements: ElementsView[]; together: string; probes: ProbeCareView[];
   shutoff: string; marks: CareMark[]; may: string[];
 }
+
+export interface UseLine { who: string; firings: number; kwh: number; money: number | null }
+
+export interface UseView { days: number; from_utc_ms: number | null; firings: number; currency: string; people: UseLine[] }

@@ -53,6 +53,7 @@ from spyhole.services.reporting import Reporter
 from spyhole.services.sampler import Sampler
 from spyhole.services.studio import Studio
 from spyhole.services.telling import Telling
+from spyhole.services.using import Use
 from spyhole.services.watchkeeper import Watchkeeper
 from spyhole.services.what_if import WhatIf
 from spyhole.store.location import location_of
@@ -246,7 +247,10 @@ def build(
                 report_routes(reporter),
                 plan_routes(Plans(watchkeeper, studio.kiln), studio.kiln),
                 book_routes(book, what_if),
-                care_routes(CareBook(record, studio.kiln, studio.manner, lambda: watchkeeper.state)),
+                care_routes(
+                    CareBook(record, studio.kiln, studio.manner, lambda: watchkeeper.state),
+                    Use(record, studio.kiln.name, reporter.energy, lambda: world.clock.now().utc_ms),
+                ),
                 people_routes(office),
                 studio_routes(studio, conditions, backups if location.url is None else None),
                 *links,

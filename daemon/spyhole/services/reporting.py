@@ -8,7 +8,8 @@ from typing import Protocol
 from spyhole.core.forms.kiln_toml import kiln_from_toml
 from spyhole.core.forms.plan_toml import plan_from_toml
 from spyhole.core.refusal import Refusal
-from spyhole.core.report.report import Report, report_of
+from spyhole.core.report.energy import Energy
+from spyhole.core.report.report import Report, energy_alone, report_of
 from spyhole.core.report.story import Happening, Point, Story
 from spyhole.core.report.tariff import Tariff
 from spyhole.core.words import Manner
@@ -78,6 +79,10 @@ class Reporter:
         before = self._like(found.summary)
         earlier = None if before is None else report_of(self._story(before), self._tariff, self._manner.zone)
         return report_of(self._story(found), self._tariff, self._manner.zone, earlier)
+
+    def energy(self, firing: int) -> Energy:
+        """What a firing used and cost, alone."""
+        return energy_alone(self._story(self._found(firing)), self._tariff, self._manner.zone)
 
     def _found(self, firing: int | None) -> Firing:
         if firing is None:

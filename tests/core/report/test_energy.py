@@ -1,6 +1,7 @@
 """Energy by the switches, worked out by hand: 3 kW and 2 kW rings, a quarter on low."""
 
 from dataclasses import replace
+from datetime import UTC
 from typing import Any
 
 import pytest
@@ -8,7 +9,7 @@ import pytest
 from spyhole.core.entry import EntryKind
 from spyhole.core.outcome import Action
 from spyhole.core.report.energy import energy_of, spans
-from spyhole.core.report.report import report_of
+from spyhole.core.report.report import energy_alone, report_of
 from spyhole.core.report.tariff import Hours, Tariff
 
 HOUR = 3_600_000
@@ -87,3 +88,9 @@ def test_a_timer_that_ran_out_and_was_wound_on_ends_nothing(tell: Any, raised: A
     assert found.how == "curve"
     assert found.utc_ms == pytest.approx(lit + 14 * HOUR, abs=60_000)
     assert report_of(replace(story, tripped_utc_ms=lit + 14 * HOUR)).ending.how == "tripped"  # type: ignore[union-attr]
+
+
+def test_energy_alone_is_that_of_the_report(tell: Any) -> None:
+    tariff = Tariff("EUR", 0.3, (Hours(23 * 60, 8 * 60, 0.1),))
+    story = tell()
+    assert energy_alone(story, tariff, UTC) == report_of(story, tariff, UTC).energy

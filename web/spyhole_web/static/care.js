@@ -9,6 +9,7 @@ import { difference, unitName, whole } from "./units.js";
 
 /** @typedef {import("../../types/shapes").Snapshot} Snapshot */
 /** @typedef {import("../../types/care").CareView} CareView */
+/** @typedef {import("../../types/care").UseView} UseView */
 /** @typedef {import("../../types/plans").Shelf} Shelf */
 
 const STANDS = /** @type {const} */ ([
@@ -28,6 +29,8 @@ const what = el("select", { id: "what" });
 /** @type {HTMLButtonElement} */
 const mend = el("button", { type: "button", click: () => run(mend, mendLine, mended) }, "Write down");
 const list = el("ol", { class: "said" });
+const useLine = el("p", { class: "line", role: "status" });
+const days = el("select", { id: "days", change: () => void open() }, ...[["31", "a month"], ["92", "three months"], ["366", "a year"]].map(([value = "", words = ""]) => el("option", { value, selected: value === "92" }, words)));
 
 async function open() {
   const [plain, care, shelf] = await Promise.all([
@@ -44,6 +47,7 @@ async function open() {
   probes(care, now);
   elements(care, now);
   mending(care, now);
+  await run(null, useLine, () => used(now));
 }
 
 /** @param {Snapshot} now @param {Shelf} shelf */
@@ -57,7 +61,7 @@ function shelves(now, shelf) {
     ...shelf.cones.filter((name) => !pack.has(name)).map((name) => el("option", { value: name }, name)),
   );
   const asking = lit ? [
-    el("p", { class: "note" }, "Which shelf, which cone, and how it stands: tap its likeness. A cone between two likenesses is the one it is nearer to."),
+    el("p", { class: "note" }, "Which shelf, which cone, and how it stands: tap its likeness. A cone between two likenesses is the one it is nearer to. One caught bending says most; one flat or still upright says little."),
     el("div", { class: "choose" }, el("label", { for: "ring" }, "Shelf of the ring", ring), el("label", { for: "cone" }, "Cone", cone)),
     el("div", { class: "shelf", role: "group", "aria-label": "How the cone stands" }, ...STANDS.map(([words, bend]) => likeness(words, bend))),
     el("p", { class: "choose" }, el("label", { for: "camera" }, "Photograph of the shelf", camera)), line,
@@ -182,6 +186,22 @@ function mending(care, now) {
       "li", {}, el("time", {}, `${day(mark.utc_ms, now.zone)} ${year(mark.utc_ms, now.zone)}`),
       el("span", { class: "words" }, mark.ring ? `${mark.ring} ring: ${mark.what}` : mark.what), el("span", { class: "by" }, mark.who),
     ))),
+  );
+}
+
+/** @param {Snapshot} now */
+async function used(now) {
+  const use = /** @type {UseView} */ (await ask("GET", `/api/use?days=${days.value}`));
+  const money = use.people.some((one) => one.money !== null);
+  const head = ["Lit by", "Firings", "kWh", ...(money ? [use.currency] : [])].map((each) => el("th", { scope: "col" }, each));
+  const rows = use.people.map((one) => el(
+    "tr", {}, el("th", { scope: "row" }, one.who || "nobody written down"), el("td", {}, whole(one.firings)), el("td", {}, one.kwh.toFixed(1)),
+    ...(money ? [el("td", {}, one.money === null ? "" : one.money.toFixed(2))] : []),
+  ));
+  at("used").replaceChildren(
+    el("h2", { id: "used-title" }, "Energy and cost, by person"), el("div", { class: "reach" }, el("label", { for: "days" }, "Lit within", days)),
+    rows.length ? el("table", { class: "use" }, el("thead", {}, el("tr", {}, ...head)), el("tbody", {}, ...rows)) : el("p", { class: "note" }, "Nothing was lit in that time."),
+    el("p", { class: "note" }, `By switch settings and ratings${use.from_utc_ms === null ? "" : `, since ${day(use.from_utc_ms, now.zone)} ${year(use.from_utc_ms, now.zone)}`}; nothing measures the current.`), useLine,
   );
 }
 

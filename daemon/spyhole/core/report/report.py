@@ -142,6 +142,11 @@ def _last(
     )
 
 
+def energy_alone(story: Story, tariff: Tariff | None, zone: tzinfo) -> Energy:
+    """Only what a firing used and cost: as in its report, and quick enough for many."""
+    return energy_of(story, spans(story, _until(story, ending(story))), tariff, zone)
+
+
 def _until(story: Story, end: Ending | None) -> int:
     if end is not None:
         return end.utc_ms
