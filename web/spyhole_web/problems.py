@@ -126,8 +126,8 @@ def describe(page: FastAPI, for_everybody: Callable[[str], bool]) -> None:
 def _taken_there(page: FastAPI, path: str) -> set[str]:
     """The methods of an address, of all its routes together: the one that answered knows its own only."""
     described: dict[str, dict[str, object]] = page.openapi()["paths"]
-    there = [operations for form, operations in described.items() if compile_path(form)[0].match(path)]
-    return {method.upper() for operations in there for method in operations}
+    forms = [path] if path in described else [form for form in described if compile_path(form)[0].match(path)]
+    return {method.upper() for form in forms for method in described[form]}
 
 
 def _place(location: Sequence[int | str], kind: str) -> str:
