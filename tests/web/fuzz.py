@@ -1,17 +1,20 @@
 """Asks the interface of a whole daemon thousands of made-up things, and compares each answer with its description.
 
-    .venv/bin/python tests/web/fuzz.py --data DIR [--each N] [--seed N]
+    .venv/bin/python tests/web/fuzz.py [--data DIR] [--each N] [--seed N]
 
-DIR is a folder of a rehearsal, as `spyhole rehearse --data DIR` leaves it; what is asked is written into it. The daemon
-is real and answers on loopback to a token only; the kiln is emulated. Red for any answer that the description does not
-allow, for a server error, for a malformed request that was taken, and for an answer to somebody without a key.
+DIR is a folder of a rehearsal, as `spyhole rehearse --data DIR` leaves it; what is asked is written into it. Without
+one a rehearsal is made. The daemon is real and answers on loopback to a token only; the kiln is emulated. Red for any
+answer that the description does not allow, for a server error, for a malformed request that was taken, and for an
+answer to somebody without a key.
 """
 
 import argparse
 import functools
 import sys
 import time
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import httpx
 import schemathesis
@@ -20,10 +23,12 @@ from schemathesis.cli import schemathesis as command
 from spyhole.app.build import Daemon, build
 from spyhole.app.notify import Notifier
 from spyhole.app.puffin import STATE, Notes, rehearsal_of, studio_of, world_around
+from spyhole.app.seeding import Seeding, seed
 from spyhole.app.wiring import emulated_wiring
 from spyhole.core.access import Role
 from spyhole.core.words import Manner
 from spyhole_hardware.emulated.puffin import TONIGHT
+from spyhole_hardware.emulated.troubles import NONE
 from spyhole_web.guard import HEADERS
 
 SPEED = 20.0
@@ -66,13 +71,27 @@ def only_by_a_token(daemon: Daemon) -> None:
 def main() -> int:
     """Red with 1."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--data", type=Path, required=True)
+    parser.add_argument("--data", type=Path)
     parser.add_argument("--each", type=int, default=60, help="made-up requests of each address")
     parser.add_argument("--phases", default="examples,coverage,fuzzing")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("rest", nargs="*", help="more for schemathesis")
     wish = parser.parse_args()
-    daemon = rehearsed(wish.data)
+    with TemporaryDirectory() as folder:
+        return fuzz(wish, wish.data or seeded(Path(folder)))
+
+
+def seeded(folder: Path) -> Path:
+    """One firing in the book, and one under way since yesterday evening."""
+    state = folder / STATE
+    state.parent.mkdir()
+    seed(folder, Seeding(datetime.now(UTC) - timedelta(days=1), 1, NONE, Manner(), state), lambda words, hours: None)
+    return folder
+
+
+def fuzz(wish: argparse.Namespace, data: Path) -> int:
+    """In this folder."""
+    daemon = rehearsed(data)
     only_by_a_token(daemon)
 
     @schemathesis.check
@@ -86,7 +105,7 @@ def main() -> int:
         if case.operation.path.startswith(("/api/rehearsal/speed", "/api/exercises")):
             daemon.watchkeeper.panel.set_speed(SPEED)  # this machine is small
 
-    description = wish.data / "openapi.json"
+    description = data / "openapi.json"
     key = {"Authorization": f"Bearer {daemon.access.token('description', Role.GUEST).words}"}
     description.write_text(httpx.get(f"{daemon.address}/openapi.json", headers=key, timeout=60).raise_for_status().text)
     words = [
