@@ -136,6 +136,8 @@ class Office:
 
     def channel(self, person: str, name: str, address: str, *, loud: bool, seen: str | None = None) -> bool:
         """A channel more, or another address for one; the address is tried for its form, not yet sent to."""
+        if seen is not None and seen != self.version():
+            raise EditedMeanwhile  # sooner than the address is looked at, which takes a while
         if address == STUDIO_BROKER:
             if not self._broker:
                 raise Refusal("address", "the settings name no broker", "set [mqtt] in the settings first")
