@@ -210,7 +210,11 @@ def bring_back(file: Path, data: Path) -> int:
     print(f"{data / DATABASE}: the record of {manifest.made}, {manifest.rows:,} rows, verified.")
     if restored.aside is not None:
         print(f"The record that was there is kept as {restored.aside}; delete it when you are sure.")
-    print("Addresses of people's channels are not in a backup: give them again (spyhole people), and test each.")
+    if restored.ways:
+        whose = ", ".join(f"{person}: {channel}" for person, channel in restored.ways)
+        print(f"Addresses are secrets and in no backup. Give them again (spyhole people), and test each: {whose}.")
+    else:
+        print("Addresses are secrets and in no backup; nobody had one.")
     return 0
 
 

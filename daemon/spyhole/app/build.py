@@ -24,6 +24,7 @@ from spyhole.app.exporting import answering as export_by
 from spyhole.app.guest import Guest, bind
 from spyhole.app.hatch import STANDING, Act, Hatch
 from spyhole.app.lifecycle import Lifecycle, on_leaving
+from spyhole.app.memory import Thrift
 from spyhole.app.notify import Notifier
 from spyhole.app.outward import heartbeat, reach_out, state_topics
 from spyhole.app.people import ACT, check_address, do
@@ -269,6 +270,7 @@ def build(
             guest.look_after,
             housekeeping.look_after,
             watchkeeper.escalate,
+            Thrift().look,
         )
         lifecycle = Lifecycle(teardown.pop_all(), looks)
         return Daemon(watchkeeper, sampler, guest, telling, office, lifecycle, access, page_address)

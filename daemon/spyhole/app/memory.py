@@ -6,6 +6,9 @@ import gc
 M_ARENA_MAX = -8
 """mallopt(3). Each thread would else have an arena of its own, and keep what it once held."""
 
+FIRST_LOOKS, EVERY_LOOKS = 60, 3600
+"""About a minute after the start, when the first messages have loaded what they need, and each hour."""
+
 
 def keep_small() -> None:
     """Before threads start: one arena for all of them. Nothing happens where the allocator is another."""
@@ -19,6 +22,26 @@ def give_back() -> None:
     """Once everything is loaded: give back what loading needed, and look no more at what will stay for good."""
     gc.collect()
     gc.freeze()
+    _trim()
+
+
+class Thrift:
+    """Gives back now and then what is free again."""
+
+    def __init__(self) -> None:
+        self._looks = 0
+
+    def look(self) -> bool:
+        """Called about once a second. Always True."""
+        self._looks += 1
+        if self._looks == FIRST_LOOKS:
+            give_back()
+        elif self._looks % EVERY_LOOKS == 0:
+            _trim()
+        return True
+
+
+def _trim() -> None:
     try:
         ctypes.CDLL(None).malloc_trim(0)
     except (OSError, AttributeError):

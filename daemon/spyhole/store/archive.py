@@ -1,5 +1,6 @@
 """The record, opened: by the daemon that writes it (`open_archive`) or by a command that reads it (`open_records`)."""
 
+import shutil
 import threading
 from collections.abc import Callable
 from contextlib import ExitStack
@@ -25,6 +26,7 @@ from spyhole.store.held import Delivery, Held, held_of
 from spyhole.store.migrate import bring_up_to_date
 from spyhole.store.quarantine import emptied, set_aside
 from spyhole.store.queries import SqlRecords, last_sequence
+from spyhole.store.restoring import BESIDE
 from spyhole.store.tables import SCHEMA
 from spyhole.store.troubles import DAMAGED, begun_anew, trouble_of
 from spyhole.store.writer import Pace, Writer
@@ -93,6 +95,7 @@ def open_archive(
     with ExitStack() as half_open:
         lock = FolderLock(folder)
         half_open.callback(lock.release)
+        shutil.rmtree(folder / BESIDE, ignore_errors=True)  # of a restore that was killed
         engine = writing_engine(folder)
         half_open.callback(engine.dispose)
         reader = reading_engine(folder, beside_writer=True)

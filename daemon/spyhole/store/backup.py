@@ -43,6 +43,9 @@ RESERVE_BYTES = 128 * 1024 * 1024
 LEFT_OUT = {"channel": ("address",)}
 """Secrets, by table: an empty text stands in their place, because a backup lies about where the record does not."""
 
+LINKS = {"message": ("text",)}
+"""Texts with a signed link on a line of its own, that lets whoever has it act for a night: without that line."""
+
 _CHUNK = 1 << 20
 _BEFORE_ALL = -(1 << 63)
 _BROKEN = (zipfile.BadZipFile, zlib.error, struct.error, OSError, EOFError, KeyError, TypeError, ValueError,
@@ -65,7 +68,10 @@ class TableKept:
 
 @dataclass(frozen=True, slots=True)
 class Manifest:
-    """What a backup says of itself. left_out: table.column that were blanked. schema: the newest migration applied."""
+    """What a backup says of itself. schema: the newest migration applied.
+
+    left_out: table.column that were blanked, or had their links taken out.
+    """
 
     form: int
     what: str
@@ -156,6 +162,7 @@ def _refuse_damaged(connection: sqlite3.Connection, pause: Callable[[], None]) -
 def _head(connection: sqlite3.Connection, made_utc_ms: int, spyhole: str) -> Manifest:
     schema = connection.execute("SELECT version_num FROM alembic_version").fetchone()[0]
     left_out = tuple(f"{table}.{column}" for table, columns in LEFT_OUT.items() for column in columns)
+    left_out += tuple(f"links in {table}.{column}" for table, columns in LINKS.items() for column in columns)
     what = "the record of spyhole: JSON lines, a file a table"
     return Manifest(FORM, what, utc_text(made_utc_ms), spyhole, schema, left_out, ())
 
@@ -166,7 +173,7 @@ def _write(connection: sqlite3.Connection, part: Path, head: Manifest, pause: Ca
         for name in tables_of(connection):
             digest, rows = hashlib.sha256(), 0
             with archive.open(f"{name}.jsonl", "w", force_zip64=True) as member:
-                for text, count in lines_of(connection, name):
+                for text, count in lines_of(connection, name, links=False):
                     piece = text.encode()
                     digest.update(piece)
                     member.write(piece)
@@ -209,13 +216,15 @@ def columns_of(connection: sqlite3.Connection, table: str) -> list[tuple[str, st
     return [(row[1], row[2].upper()) for row in connection.execute(f'PRAGMA table_info("{table}")')]
 
 
-def lines_of(connection: sqlite3.Connection, table: str) -> Iterator[tuple[str, int]]:
+def lines_of(connection: sqlite3.Connection, table: str, *, links: bool = True) -> Iterator[tuple[str, int]]:
     """The rows of a table as lines of JSON, a piece at a time, and how many they are; in the order they were written.
 
+    links: False leaves out those of `LINKS`.
     A float is the text Python makes of it, a blob is in hexadecimal: both come back exactly.
     """
     connection.create_function("exactly", 1, lambda value: None if value is None else repr(value), deterministic=True)
-    values = ", ".join(_said(table, column, kind) for column, kind in columns_of(connection, table))
+    connection.create_function("without_links", 1, _without_links, deterministic=True)
+    values = ", ".join(_said(table, column, kind, links=links) for column, kind in columns_of(connection, table))
     rows = f'SELECT rowid AS at, json_array({values}) AS line FROM "{table}"'  # noqa: S608  (our own names)
     piece = (
         "SELECT group_concat(line, char(10)) || char(10), count(*), max(at) "  # noqa: S608
@@ -230,14 +239,20 @@ def lines_of(connection: sqlite3.Connection, table: str) -> Iterator[tuple[str, 
         after = last
 
 
-def _said(table: str, column: str, kind: str) -> str:
+def _said(table: str, column: str, kind: str, *, links: bool) -> str:
     if column in LEFT_OUT.get(table, ()):
         return "''"
+    if not links and column in LINKS.get(table, ()):
+        return f'without_links("{column}")'
     if kind == "FLOAT":
         return f'exactly("{column}")'
     if kind == "BLOB":
         return f'CASE WHEN "{column}" IS NULL THEN NULL ELSE hex("{column}") END'
     return f'"{column}"'
+
+
+def _without_links(text: str) -> str:
+    return "\n".join(line for line in text.split("\n") if "://" not in line)
 
 
 @contextmanager

@@ -101,9 +101,7 @@ def _current(engine: Engine, name: str) -> Iterator[None]:
         engine.dispose()
 
 
-def _upgraded(
-    engine: Engine, name: str, keep: Callable[[], None] = lambda: None
-) -> tuple[str | None, str]:
+def _upgraded(engine: Engine, name: str, keep: Callable[[], None] = lambda: None) -> tuple[str | None, str]:
     try:
         before = schema_version(engine, name)
         bring_up_to_date(engine, name, before=keep)

@@ -16,12 +16,14 @@ from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
 
+from sqlalchemy import select
 from sqlalchemy.exc import DBAPIError
 
 from spyhole.core.refusal import Refusal
 from spyhole.store.backup import FEW, PIECE, Manifest, TableKept, columns_of, lines_of, opened, tables_of, verify
 from spyhole.store.database import DATABASE, FolderLock, sync_folder, usable_folder, writing_engine
 from spyhole.store.migrate import bring_up_to_date
+from spyhole.store.tables import channel
 
 BESIDE = "restoring"
 ASIDE = f"{DATABASE}.before-restore"
@@ -31,10 +33,14 @@ Value = str | int | float | bytes | None
 
 @dataclass(frozen=True, slots=True)
 class Restored:
-    """manifest: of the backup. aside: the name of the record that was there, None where there was none."""
+    """manifest: of the backup. aside: the name of the record that was there, None where there was none.
+
+    ways: whose channels have lost their address, as (person, channel).
+    """
 
     manifest: Manifest
     aside: str | None
+    ways: tuple[tuple[str, str], ...] = ()
 
 
 def restore(file: Path, folder: Path, progress: Callable[[int], None] = lambda rows: None) -> Restored:
@@ -51,8 +57,8 @@ def restore(file: Path, folder: Path, progress: Callable[[int], None] = lambda r
             shutil.rmtree(beside, ignore_errors=True)
             _refuse_full(archive, folder)
             beside.mkdir()
-            _build(archive, manifest, beside, str(file), progress)
-            return Restored(manifest, put_in_place(folder, beside))
+            ways = _build(archive, manifest, beside, str(file), progress)
+            return Restored(manifest, put_in_place(folder, beside), ways)
         finally:
             shutil.rmtree(beside, ignore_errors=True)
             lock.release()
@@ -72,7 +78,7 @@ def _refuse_full(archive: zipfile.ZipFile, folder: Path) -> None:
 
 def _build(
     archive: zipfile.ZipFile, manifest: Manifest, beside: Path, file: str, progress: Callable[[int], None]
-) -> None:
+) -> tuple[tuple[str, str], ...]:
     engine = writing_engine(beside)
     try:
         bring_up_to_date(engine, file, manifest.schema)
@@ -80,6 +86,8 @@ def _build(
         with closing(sqlite3.connect(beside / DATABASE, isolation_level=None)) as connection:
             _fill(connection, archive, manifest, file, progress)
         bring_up_to_date(engine, file)
+        with engine.connect() as record:
+            ways = record.execute(select(channel.c.person, channel.c.name).order_by(channel.c.person)).all()
     finally:
         engine.dispose()
     written = os.open(beside / DATABASE, os.O_RDONLY | os.O_CLOEXEC)
@@ -88,6 +96,7 @@ def _build(
     finally:
         os.close(written)
     sync_folder(beside)
+    return tuple((person, name) for person, name in ways)
 
 
 def _fill(
@@ -200,4 +209,6 @@ def _second_name(folder: Path, aside: str) -> None:
             "restore into a new folder instead",
         ) from None
     sync_folder(folder)
-    log.unlink(missing_ok=True)
+    if log.exists():
+        log.unlink()
+        sync_folder(folder)

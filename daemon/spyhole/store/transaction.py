@@ -5,9 +5,10 @@ it, and the same is written again. That two different rows never have one place 
 """
 
 from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection, Delete, Insert, Table, bindparam, column, delete, func, insert, select, update
-from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.dialects import sqlite
 
 from spyhole.core.journal import Clock, Row
 from spyhole.core.reading import Reading
@@ -18,6 +19,9 @@ from spyhole.store.encoding import Columns, minute_columns, reading_columns
 from spyhole.store.held import Delivery, Held
 from spyhole.store.mending import set_clock
 from spyhole.store.tables import place
+
+if TYPE_CHECKING:
+    from sqlalchemy.dialects import postgresql
 
 CHECKPOINTS_KEPT = 3
 """A kiln; an older one is there for when the newest does not fit."""
@@ -139,9 +143,13 @@ def _add(connection: Connection, table: Table, rows: Sequence[Mapping[str, objec
         connection.execute(_insert(connection, table).on_conflict_do_nothing(), rows)
 
 
-def _insert(connection: Connection, table: Table) -> sqlite.Insert | postgresql.Insert:
+def _insert(connection: Connection, table: Table) -> "sqlite.Insert | postgresql.Insert":
     """Both know what to do with a key that is there already, and each says it its own way."""
-    return postgresql.insert(table) if connection.dialect.name == "postgresql" else sqlite.insert(table)
+    if connection.dialect.name != "postgresql":
+        return sqlite.insert(table)
+    from sqlalchemy.dialects import postgresql  # 2 MB, which only who has a server needs
+
+    return postgresql.insert(table)
 
 
 def _put_firing(connection: Connection, kiln: int, firing: Firing) -> None:

@@ -25,7 +25,7 @@ from spyhole_hardware.emulated.troubles import NONE, TROUBLES, named
 
 STATE_VERSION = 1
 SLOWEST, FASTEST = 1.0, 3600.0
-LONGEST_NAP_SECONDS = 0.2  # so that a turn at the panel or a new speed is felt at once
+LONGEST_NAP_SECONDS = 0.5  # so that a turn at the panel or a new speed is felt at once
 LID_WORDS = ("closed", "cracked", "propped", "open")
 PLUG_WORDS = ("in", "half", "out")
 FOR_GOOD_MS = 10 * 365 * 86_400_000
