@@ -75,7 +75,7 @@ from spyhole.core.learning import (
 )
 from spyhole.core.measured import Measured, Witnessed
 from spyhole.core.mend import mend_alarms, mend_estimate, mend_firing
-from spyhole.core.modelling import elements_of, what_is_left
+from spyhole.core.modelling import elements_of
 from spyhole.core.modelling import follow as follow_model
 from spyhole.core.outcome import EstimateOutcome, Outcome
 from spyhole.core.plan import Plan
@@ -415,7 +415,6 @@ def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, .
         if firing.off and firing.alpha_at_end is None:
             firing = replace(firing, alpha_at_end=view.work.shutoff, elements=elements_of(firing))
         view = replace(view, firing=firing)
-        view = replace(view, left=what_is_left(view))
     judgements = fast(view) + ((*slow(view), *_house(state, firing.kiln), NOT_UNPLANNED) if each_minute else ())
     candling = firing.candling and not firing.off
     alarms, outcomes = judge_alarms(state.alarms, judgements, candling, line.now_ms, line.utc_ms)
