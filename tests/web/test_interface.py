@@ -224,7 +224,8 @@ def test_the_stream_brings_the_latest_a_few_times_a_second(daemon) -> None:
     assert all(later - earlier > 0.2 for (earlier, _), (later, _) in pairwise(came[1:]))
 
 
-def test_readers_that_never_read_hold_nobody_up(daemon) -> None:
+def test_fault_15_pages_that_never_read_hold_nobody_up(daemon) -> None:
+    """What they cost in memory is measured in the booted appliance."""
     deaf: list[socket.socket] = []
     try:
         for _ in range(20):
