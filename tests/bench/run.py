@@ -21,6 +21,7 @@ from pathlib import Path
 
 import bringing
 import ten_years
+from device import Device, device_of
 
 from spyhole.core.forms.kiln_toml import kiln_to_toml
 from spyhole.core.forms.plan_toml import plan_to_toml
@@ -115,25 +116,39 @@ def watching(folder: Path, warm: float, measured: float) -> list[Figure]:
     seeded = start([*options, "--speed", "120"])
     time.sleep(TURNING_SECONDS)
     stop(seeded)
+    device = device_of(data)
     process = start([*options, *tell])
     address = process.address
     try:
         time.sleep(warm)
         before, written, began = cpu_seconds(process.pid), bytes_written(process.pid), time.monotonic()
+        reached = 0 if device is None else device.written()
         time.sleep(measured)
         passed = time.monotonic() - began
         cpu = (cpu_seconds(process.pid) - before) / passed * HOUR_SECONDS
-        disk = (bytes_written(process.pid) - written) / passed * DAY_SECONDS / MIB
+        own = float(bytes_written(process.pid) - written)
+        by_device = None if device is None else device.ours(reached, passed, own)
         memory = pss(process.pid) / MIB
         curve = curve_ms(address)
     finally:
         stop(process)
+    print(f"  {counted(device, by_device)}", flush=True)
+    disk = (own if by_device is None else by_device) / passed * DAY_SECONDS / MIB
     return [
         Figure("memory, all processes (PSS)", memory, "MiB", 80),
         Figure("CPU while firing", cpu, "s an hour", 10),
         Figure("written to disk while firing", disk, "MiB a day", 120),
         Figure("curve of the night for the page, median", curve, "ms", 12),
     ]
+
+
+def counted(device: Device | None, by_device: float | None) -> str:
+    """Who counted what was written."""
+    if device is None:
+        return "this machine does not tell what reaches the device: the process's own count is judged"
+    if by_device is None:
+        return "other work writes to this device: the process's own count is judged"
+    return "what was written is counted at the device"
 
 
 class Running:
