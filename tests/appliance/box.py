@@ -77,7 +77,7 @@ class Box:
         ):
             shutil.rmtree(self.root / name, ignore_errors=True)
         units = self.root / "etc/systemd/system"
-        for path in (*units.glob("spyhole*"), *units.glob("*.wants/spyhole*"), *units.glob("spyhole*.d/*")):
+        for path in (*units.glob("spyhole*"), *units.glob("*.wants/spyhole*")):
             shutil.rmtree(path) if path.is_dir() and not path.is_symlink() else path.unlink()
         (self.root / "usr/local/bin").mkdir(parents=True, exist_ok=True)
         self.give_checkout()
