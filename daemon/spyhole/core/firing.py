@@ -12,7 +12,7 @@ from spyhole.core.cones.correction import Sighting
 from spyhole.core.curve.heat import Pack, Work, pack_of
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.kiln import Kiln, Switch
-from spyhole.core.learned import Learned
+from spyhole.core.learned import Belief, Learned
 from spyhole.core.measured import Measured
 from spyhole.core.plan import Plan, Stage
 from spyhole.core.preparation import Preparation
@@ -69,6 +69,7 @@ class Firing:
     cools_an_hour: while shut, the share of its heat above the room. alpha_at_end: heat work of the cone in the shut-off
     when heating ended. prepared: how the kiln was made ready, where anybody said.
     elements: how strong they were in this firing, from the end of heating until it is a row of the journal.
+    heated: the kiln model as it was when heating had ended, for `Learned.model`; () before.
     foretold: when the cone would be down [axis ms], as it was first said so many of `learned.LEADS` hours before.
     """
 
@@ -112,6 +113,7 @@ class Firing:
     ended: bool = False
     prepared: Preparation | None = None
     elements: Measured | None = None
+    heated: tuple[tuple[str, Belief], ...] = ()
     foretold: tuple[int, ...] = ()
 
     @property

@@ -15,7 +15,7 @@ class Belief:
 LEADS = (3.0, 2.0, 1.0)
 """How long before the cone a forecast is held to account [h]."""
 MOST_SLIPS = 8
-DOUBTED_SLIPS = 2.0
+DOUBTED_SLIPS = 4.0
 """How many firings without any slip are held against those that were seen (chosen)."""
 
 
@@ -34,7 +34,7 @@ class Slip:
 def late_minutes(slips: tuple[Slip, ...], hours: float) -> float:
     """How much later than the kiln model says the cone of this kiln comes, so long before it [min].
 
-    The mean of its firings, pulled towards none as if two more had been right; straight lines between the leads.
+    The mean of its firings, pulled towards none as if four more had been right; straight lines between the leads.
     """
     points = [(0.0, 0.0)]
     for place, lead in reversed(tuple(enumerate(LEADS))):
@@ -52,7 +52,8 @@ class Learned:
 
     offsets: one a probe, in the order of `Kiln.probe_rings`: degC to add to what it reads beside the offset of the
     settings; None where nothing is known. shutoff_late: how far [degC, at the same climb] the small cone in the
-    shut-off goes down past its number. model: named parameters of `core.thermal`'s kiln model. slips: of the firings it
+    shut-off goes down past its number. model, cooling: named parameters of `core.thermal`'s kiln model, as they were when
+    heating had ended and once the kiln was cold; four nodes a ring cannot be right about both. slips: of the firings it
     was learned from, the latest `MOST_SLIPS`.
     """
 
@@ -60,6 +61,7 @@ class Learned:
     offsets: tuple[Belief | None, ...] = ()
     shutoff_late: Belief | None = None
     model: tuple[tuple[str, Belief], ...] = ()
+    cooling: tuple[tuple[str, Belief], ...] = ()
     slips: tuple[Slip, ...] = ()
 
     def offset(self, probe: int) -> Belief | None:

@@ -14,7 +14,7 @@ from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.learned import LEADS, MOST_SLIPS, Belief, Learned, Slip, late_minutes
 from spyhole.core.measured import Witnessed, alone
 from spyhole.core.outcome import Forecast
-from spyhole.core.thermal.prior import lessons, moves
+from spyhole.core.thermal.prior import lessons, moves, recalled
 from spyhole.core.view import View
 
 UNSEEN_CELSIUS = 1.0
@@ -54,7 +54,7 @@ def odd(view: View) -> Odd | None:
     if any(doubt is not None for doubt in view.doubts):
         return Odd.PROBE
     known = dict(firing.learned.model)
-    for name, found in lessons(firing.kiln, firing.model.settled):
+    for name, found in firing.heated:
         before = known.get(name)
         wide = 0.0 if before is None else hypot(before.deviation, found.deviation, moves(name))
         if before is not None and abs(found.value - before.value) > UNLIKE_DEVIATIONS * wide:
@@ -74,13 +74,25 @@ def after_firing(view: View, learned: Learned) -> Learned:
     view: of a firing that is over. A person may overrule what is odd, as long as there is anything to learn from.
     """
     firing = view.firing
-    if firing.model is None or not firing.ended:
+    if firing.model is None or not firing.ended or not firing.heated:
         return learned
     said = overruled(firing)
     if not (odd(view) is None if said is None else said):
         return learned
     slips = (*learned.slips, _slip(firing))[-MOST_SLIPS:]
-    return replace(learned, model=lessons(firing.kiln, firing.model.settled), slips=slips)
+    cooling = lessons(firing.kiln, firing.model.settled)
+    return replace(learned, model=firing.heated, cooling=cooling, slips=slips)
+
+
+def parted(firing: Firing) -> Firing:
+    """The firing once heating has ended: what that showed is kept, and cooling begins with what others showed of it."""
+    model = firing.model
+    if model is None or not firing.off or firing.heated or firing.off_ms is None or model.settled.at_ms < firing.off_ms:
+        return firing
+    heated = lessons(firing.kiln, model.settled)
+    if firing.learned.cooling:
+        model = replace(model, settled=recalled(firing.kiln, model.settled, firing.learned.cooling))
+    return replace(firing, heated=heated, model=model)
 
 
 def foretelling(firing: Firing, down: Forecast | None, now_ms: int, utc_ms: int) -> Firing:
@@ -166,7 +178,11 @@ def after_care(firing: Firing, learned: Learned) -> Learned:
             learned = replace(learned, offsets=offsets if any(offsets) else ())
         elif entry.value == Care.ELEMENTS:
             gone = {f"strength {ring}" for ring in rings}
-            learned = replace(learned, model=tuple(each for each in learned.model if each[0] not in gone))
+            learned = replace(
+                learned,
+                model=tuple(each for each in learned.model if each[0] not in gone),
+                cooling=tuple(each for each in learned.cooling if each[0] not in gone),
+            )
     return learned
 
 

@@ -70,6 +70,7 @@ from spyhole.core.learning import (
     after_firing,
     after_trip,
     foretelling,
+    parted,
     with_probes_of,
     witnessed,
 )
@@ -410,7 +411,7 @@ def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, .
         firing = follow_heating(replace(view, firing=_apart(view)))
         reference = view.celsius[view.reference]
         firing = advance(firing, line.now_ms, reference, _stepped_up(view))
-        firing = follow_model(replace(view, firing=firing))
+        firing = parted(follow_model(replace(view, firing=firing)))
         firing = follow_cooling(replace(view, firing=firing))
         if firing.off and firing.alpha_at_end is None:
             firing = replace(firing, alpha_at_end=view.work.shutoff, elements=elements_of(firing))
@@ -482,6 +483,11 @@ def _say(state: State) -> tuple[State, tuple[Outcome, ...]]:
     firing = replace(firing, said=(*firing.said, key))
     duty = ask(state.duty, words, state.line.now_ms)
     return replace(state, firing=firing, duty=duty), (*prompts, question)
+
+
+def view_of(state: State) -> View | None:
+    """The firing that was lit last, as it stands; None before any."""
+    return None if state.firing is None else _view(state, state.firing)
 
 
 def _view(state: State, firing: Firing) -> View:

@@ -133,7 +133,7 @@ def _one_step(
 
 
 def _ware_noise(celsius: float, outside: Outside) -> float:
-    damp = (outside.steam > 0.0 and celsius < 150.0) or (outside.clay > 0.0 and 430.0 < celsius < 620.0)
+    damp = (outside.steam > 0.0 and celsius < 150.0) or (outside.clay > 0.0 and 430.0 < celsius < 690.0)
     return DAMP_NOISE if damp else WARE_NOISE
 
 

@@ -36,8 +36,9 @@ COLDEST_CELSIUS = -40.0
 IMPLICIT = 0.6
 """Share of a step judged by its end: stable at any length, nearly of second order (Crank and Nicolson 1947)."""
 STEAM_CELSIUS = (95.0, 22.0)
-CLAY_CELSIUS = (530.0, 40.0)
-"""Where free water and the clay's own go, and how spread out that is [degC] (common practice, no source)."""
+CLAY_CELSIUS = (560.0, 50.0)
+"""Where free water and the clay's own go, and how spread out that is [degC]: kaolin gives its water up between 450 and
+650 (handbooks, from memory), the inside of the ware after the air around it."""
 ROOT_TWO_PI = 2.5066282746310002
 WIDEST = 8.0
 """Logarithms are kept within this, so that a belief gone astray stays a number."""
@@ -101,7 +102,7 @@ def capacity(celsius: float, outside: Outside) -> float:
     if outside.steam > 0.0 and celsius < 180.0:
         off = (celsius - STEAM_CELSIUS[0]) / STEAM_CELSIUS[1]
         found += outside.steam / (STEAM_CELSIUS[1] * ROOT_TWO_PI) * exp(-0.5 * off * off)
-    if outside.clay > 0.0 and 380.0 < celsius < 680.0:
+    if outside.clay > 0.0 and abs(celsius - CLAY_CELSIUS[0]) < 4.0 * CLAY_CELSIUS[1]:
         off = (celsius - CLAY_CELSIUS[0]) / CLAY_CELSIUS[1]
         found += outside.clay / (CLAY_CELSIUS[1] * ROOT_TWO_PI) * exp(-0.5 * off * off)
     return found

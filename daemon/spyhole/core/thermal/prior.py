@@ -28,15 +28,14 @@ SHARED_PRIORS = (FULL, WALL, LEAK, PACE, GROWTH, EXCHANGE, DRAUGHT)
 ROOM_DEVIATION = 3.0
 LAST_FIRING_CELSIUS = 40.0
 """How alike two firings end a stage, load and keeper differing, all rings together (common practice, no source)."""
-WIDENED = 2.5
-"""A load differs from the last one's: what was learned from it is trusted less."""
 ANOTHER_LOAD = 0.15
 ANOTHER_DAY = 0.06
 """How far a parameter moves from one firing of a kiln to the next: what is told per ware goes with the load, what
 belongs to the kiln alone with mains, weather and age (common practice, no source)."""
 STEAM = {Ware.BISQUE: 40.0}
-CLAY = {Ware.BISQUE: 80.0}
-"""Greenware: 6 % of free water and 5 % in the clay, on ware that is half of what is heated [degC's worth]."""
+CLAY = {Ware.BISQUE: 110.0}
+"""Greenware: 6 % of free water and 5 % in the clay, at 0.6 MJ a kg of kaolin for the latter (from memory), on ware that
+is half of what is heated [degC's worth]."""
 OPENING = {Plugs.OUT: 1.0, Plugs.HALF: 0.1, Plugs.IN: 0.0}
 """Against plugs that are out: half in, they are loose cones (chosen, no source)."""
 LID = {"cracked": 0.4, "propped": 1.0, "open": 3.0}
@@ -143,5 +142,5 @@ def taught(kiln: Kiln, plan: Plan, end_celsius: float, celsius: tuple[float, ...
     nodes = NODES * belief.rings
     whole, learned = square(fresh.spread), square(belief.spread)
     for i in range(nodes, len(whole)):
-        whole[i][nodes:] = [c * WIDENED for c in learned[i][nodes:]]
+        whole[i][nodes:] = learned[i][nodes:]
     return replace(fresh, mean=fresh.mean[:nodes] + belief.mean[nodes:], spread=triangle(whole))

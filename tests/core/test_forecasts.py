@@ -1,0 +1,168 @@
+"""Forecasts: how a move is explained, what earlier firings say of them, and a model that has not settled."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+
+from spyhole.core.entry import Entry, EntryKind
+from spyhole.core.firing import Firing, Stopped, Written, write
+from spyhole.core.foresight import cools
+from spyhole.core.learned import LEADS, Belief, Learned, Slip, late_minutes
+from spyhole.core.learning import NEVER, Odd, after_firing, foretelling, odd, overruled
+from spyhole.core.outcome import Forecast
+from spyhole.core.thermal.belief import moved
+from spyhole.core.view import View
+from spyhole.core.watch import lessons, view_of
+
+MINUTE = 60_000
+HOUR = 60 * MINUTE
+
+
+def slip(*late: float | None) -> Slip:
+    return Slip(late, late)
+
+
+def test_nothing_is_added_before_a_firing_taught_it() -> None:
+    assert late_minutes((), 2.0) == 0.0
+
+
+def test_what_comes_late_each_time_is_expected_late_pulled_towards_none() -> None:
+    slips = (slip(30.0, 20.0, 10.0),) * 2
+    assert late_minutes(slips, LEADS[1]) == pytest.approx(20.0 * 2 / 6)
+    assert late_minutes(slips, 2.5) == pytest.approx((late_minutes(slips, 2.0) + late_minutes(slips, 3.0)) / 2)
+    assert late_minutes(slips, 9.0) == late_minutes(slips, 3.0)
+    assert late_minutes(slips, 0.0) == 0.0
+
+
+def test_a_lead_that_was_jumped_past_says_nothing() -> None:
+    assert late_minutes((slip(None, 12.0, None),), 2.0) == pytest.approx(12.0 / 5)
+    assert late_minutes((slip(None, 12.0, None),), 3.0) == 0.0
+
+
+@pytest.fixture(scope="module")
+def over(fired: Callable[..., object]) -> View:
+    """A healthy firing of Puffin that is over."""
+    view = view_of(fired("none").state)  # type: ignore[attr-defined]
+    assert view is not None
+    assert view.firing.ended
+    return view
+
+
+def of(view: View, firing: Firing) -> View:
+    return replace(view, firing=firing)
+
+
+def wrote(firing: Firing, value: str) -> Firing:
+    return write(firing, Written(10**9, 0, 0, Entry(EntryKind.LESSON, "", value, "Mina")))
+
+
+def test_a_good_firing_teaches_how_the_kiln_takes_heat_and_by_how_much_the_cone_was_missed(over: View) -> None:
+    learned = after_firing(over, Learned())
+    names = [name for name, _ in learned.model]
+    assert names[:3] == ["full", "wall", "leak"]
+    assert [name for name, _ in learned.cooling] == names
+    assert len(learned.slips) == 1
+    assert any(missed is not None for missed in learned.slips[0].missed)
+
+
+def test_what_is_learned_waits_for_the_next_firing(fired: Callable[..., object]) -> None:
+    state = fired("none").state  # type: ignore[attr-defined]
+    assert not state.learned.model
+    assert state.firing is not None
+    assert not state.firing.learned.model
+    assert lessons(state).model
+
+
+def test_the_same_forecast_a_second_time_has_no_slip_of_its_own(over: View) -> None:
+    """late is what the model by itself missed, so that what was added before is not learned twice."""
+    first = after_firing(over, Learned()).slips[0]
+    again = of(over, replace(over.firing, learned=Learned(slips=(first,) * 4)))
+    second = after_firing(again, Learned()).slips[0]
+    for lead, missed, late in zip(LEADS, second.missed, second.late, strict=True):
+        if missed is not None and late is not None:
+            assert late - missed == pytest.approx(late_minutes((first,) * 4, lead), abs=0.11)
+
+
+def test_odd_firings_teach_nothing_and_say_why(over: View) -> None:
+    good = over.firing
+    known = tuple((name, Belief(b.value + 3.0, 0.05)) for name, b in good.heated)
+    for firing, why in (
+        (replace(good, cone_down_ms=None), Odd.NOT_DONE),
+        (replace(good, stopped=Stopped.SHORT), Odd.NOT_DONE),
+        (replace(good, lost_ms=1), Odd.HEAT_LOST),
+        (replace(good, model=None), Odd.UNSEEN),
+        (replace(good, learned=Learned(model=known)), Odd.UNLIKE),
+    ):
+        assert odd(of(over, firing)) is why
+        assert after_firing(of(over, firing), Learned()) == Learned()
+    assert odd(over) is None
+
+
+def test_a_keeper_may_overrule_either_way_and_take_it_back(over: View) -> None:
+    power_cut = replace(over.firing, lost_ms=1)
+    assert after_firing(of(over, wrote(power_cut, "keep")), Learned()).model
+    left = wrote(over.firing, "leave")
+    assert after_firing(of(over, left), Learned()) == Learned()
+    undone = replace(left, written=tuple(replace(w, undone=True) for w in left.written))
+    assert overruled(undone) is None
+    assert after_firing(of(over, undone), Learned()).model
+
+
+def test_a_forecast_is_kept_once_for_each_lead(over: View) -> None:
+    firing = replace(over.firing, foretold=())
+
+    def said(left_minutes: float) -> Forecast:
+        return Forecast(0, round(left_minutes * MINUTE), 0)
+
+    firing = foretelling(firing, said(200.0), 0, 0)
+    assert firing.foretold == ()
+    firing = foretelling(firing, said(178.0), 0, 0)
+    assert firing.foretold == (178 * MINUTE,)
+    firing = foretelling(firing, said(90.0), HOUR, 0)
+    assert firing.foretold == (178 * MINUTE, NEVER), "it jumped past two hours"
+    firing = foretelling(firing, None, HOUR, 0)
+    firing = foretelling(firing, said(59.0), 2 * HOUR, 0)
+    assert firing.foretold == (178 * MINUTE, NEVER, 179 * MINUTE)
+    assert foretelling(firing, said(1.0), 3 * HOUR, 0) is firing
+
+
+def test_a_model_that_foretells_frost_still_foretells(over: View) -> None:
+    """A belief gone astray may cool below zero, where there is no logarithm: a forecast, or none, and no fault."""
+    model = over.firing.model
+    assert model is not None
+    cold = tuple(60.0 if i % 4 == 0 else -150.0 for i in range(len(model.celsius)))
+    logs = list(model.settled.mean[len(cold) :])
+    logs[:4] = [8.0, 0.7, -2.0, 1.6]
+    settled = replace(model.settled, mean=(*cold, *logs))
+    still = replace(model.told[-1][1], shares=(0.0,) * len(over.firing.kiln.rings), room_celsius=-30.0)
+    assert max(moved(settled.heat, list(cold), still, 0.1)[::4]) < 0.0
+    astray = replace(model, at_ms=over.now_ms, celsius=cold, settled=settled, told=((model.told[-1][0], still),))
+    view = replace(over, fit=(False,) * len(over.fit))
+    firing = replace(view.firing, model=astray, room_celsius=-30.0, off=True)
+    found = dict(cools(of(view, firing), (200, 100, 50)))
+    assert found[200] is found[100] is None, "it is cooler than that"
+    forecast = found[50]
+    assert forecast is not None
+    assert view.utc_ms <= forecast.low <= forecast.median <= forecast.high < view.utc_ms + HOUR
+
+
+def test_the_forecast_stands_between_steps_of_the_model_and_tells_why_it_moved(fired: Callable[..., object]) -> None:
+    estimates = fired("none").estimates  # type: ignore[attr-defined]
+    pairs = [(a, b) for a, b in pairwise(estimates) if a.cone_down is not None and b.cone_down is not None]
+    far = [(a, b) for a, b in pairs if b.cone_down.median - b.utc_ms > HOUR]
+    stood = sum(a.cone_down == b.cone_down for a, b in far)
+    assert stood > 0.6 * len(far)
+    for a, b in pairs:
+        by_minutes = (b.cone_down.median - a.cone_down.median) / MINUTE
+        if abs(by_minutes) > 6.0 and abs(by_minutes) > 0.08 * (b.cone_down.median - b.utc_ms) / MINUTE:
+            assert b.moved is not None
+            assert b.moved.minutes == round(by_minutes)
+
+
+def test_cone_progress_has_an_interval_that_holds_it(fired: Callable[..., object]) -> None:
+    for e in fired("none").estimates:  # type: ignore[attr-defined]
+        assert e.progress_between is not None
+        low, high = e.progress_between
+        assert 0.0 <= low <= e.cone_progress <= high
