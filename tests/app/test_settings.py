@@ -48,7 +48,20 @@ def test_the_example_in_the_repository_is_allowed(files: Any) -> None:
     assert read_settings(files.settings).tell.startswith("mailtos://")
 
 
+def test_a_log_is_played_by_its_driver(files: Any) -> None:
+    files.set(files.settings.read_text().replace("emulated", "recorded") + 'readings = "friday.csv"\n')
+    settings = read_settings(files.settings)
+    assert settings.readings == files.readings
+    assert not settings.driver.wired
+
+
 CASES = [
+    ('driver = "emulated"', 'driver = "recorded"', "readings: no path stands here"),
+    (
+        'driver = "emulated"',
+        'driver = "emulated"\nreadings = "friday.csv"',
+        "readings: a log is played by one driver only",
+    ),
     ("", "kilm = 1", "kilm: there is no such key; the keys here are kiln, plan, data, driver, mains_hertz"),
     ('kiln = "puffin.toml"\n', "", "kiln: no path stands here"),
     ('kiln = "puffin.toml"', 'kiln = "puffin.tom"', "puffin.tom: the kiln file cannot be read (No such file"),
@@ -66,7 +79,7 @@ CASES = [
     ("port = 0", 'zone = "Europe/Atlantis"', "zone: 'Europe/Atlantis' is no time zone"),
     ("port = 0", 'zone = "../../etc/passwd"', "is no time zone"),
     ("port = 0", 'unit = "K"', "unit: 'K' is not one of its words; it is one of degC, degF"),
-    ("port = 0", WIRES, "probe: an emulated kiln has no wires"),
+    ("port = 0", WIRES, "probe: an emulated kiln and a log have no wires"),
     ("port = 0", "port = ", "line 6: this is not TOML"),
 ]
 

@@ -8,6 +8,12 @@ import sys
 from contextlib import closing
 from typing import Any
 
+import pytest
+
+from spyhole.app.settings import read_settings
+from spyhole.app.watching import studio_of, world_of
+from spyhole.core.forms.readings_csv import readings
+from spyhole.core.refusal import Refusal
 from spyhole.store.archive import open_records
 
 
@@ -35,3 +41,25 @@ def test_systemd_sees_it_ready_alive_and_stopping(files: Any) -> None:
     assert "Traceback" not in said
     with open_records(files.folder / "record") as records:
         assert records.last_sequence("Puffin") >= 5
+
+
+def test_a_recorded_log_is_played_as_if_it_were_now(files: Any) -> None:
+    """driver = "recorded": the rows reach the record, one after another, without any amplifier."""
+    files.set(files.settings.read_text().replace("emulated", "recorded") + 'readings = "friday.csv"\n')
+    settings = read_settings(files.settings)
+    world = world_of(settings)
+    try:
+        first = world.probes.read()
+    finally:
+        world.stop_clock()
+        world.probes.close()
+    lines = files.readings.read_text().splitlines(keepends=True)
+    assert first == next(readings(lines, "friday.csv", settings.kiln))[1]
+    assert studio_of(settings).emulated, "the page says that this is no kiln"
+
+
+def test_a_log_that_is_broken_in_its_last_line_is_refused_at_the_start(files: Any) -> None:
+    files.set(files.readings.read_text() + "yesterday,1,2,3\n", "friday.csv")
+    files.set(files.settings.read_text().replace("emulated", "recorded") + 'readings = "friday.csv"\n')
+    with pytest.raises(Refusal, match=r"friday\.csv line \d+"):
+        world_of(read_settings(files.settings))

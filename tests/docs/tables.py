@@ -103,6 +103,7 @@ ABSENT = {
     "mqtt": "no broker",
     "heartbeat": "none",
     "cost": "reports say kWh and no money",
+    "readings": "refused, with `recorded` alone",
 }
 
 WRONG: dict[str, str | float] = {

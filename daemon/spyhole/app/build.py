@@ -242,7 +242,7 @@ def build(
             numbers=listen != LOOPBACK,
             access=access,
             cookie=cookie,
-            emulated=studio.emulated,
+            emulated=tutor is not None,
             more=(
                 door_routes(access, cookie, page_address, rows_of),
                 report_routes(reporter),

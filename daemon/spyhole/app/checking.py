@@ -7,7 +7,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from spyhole.app.clock import MachineClock
-from spyhole.app.settings import Driver, Settings, read_settings
+from spyhole.app.settings import Settings, read_settings
 from spyhole.app.walking import Bench, Sheet, walk
 from spyhole.app.watching import world_of
 from spyhole.app.wiring import wiring_of
@@ -60,7 +60,7 @@ def walk_through(config: Path, *, message: bool, altitude_metres: float | None, 
 
 def _by_eye_and_ear(settings: Settings, sheet: Sheet, *, message: bool) -> None:
     """What only a person can say."""
-    wiring = wiring_of(settings.room, emulated=settings.driver is Driver.EMULATED)
+    wiring = wiring_of(settings.room, emulated=not settings.driver.wired)
     asked = (
         [] if wiring is None else [("sounder, lamp", "Did you hear the sounder and see the lamp, each that is wired?")]
     )
@@ -146,7 +146,7 @@ def _said(probe: ProbeReading) -> str:
 
 def _room(settings: Settings) -> str:
     """Sounder and lamp are tried; the cut-out is not, because a relay listens to it."""
-    wiring = wiring_of(settings.room, emulated=settings.driver is Driver.EMULATED)
+    wiring = wiring_of(settings.room, emulated=not settings.driver.wired)
     if wiring is None:
         return "nothing is wired there"
     lines = wiring.open_lines()

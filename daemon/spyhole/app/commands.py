@@ -202,9 +202,7 @@ def _check(commands: "Commands") -> None:
         from spyhole.app.checking import check, walk_through
 
         if wish.walk:
-            return walk_through(
-                wish.config, message=wish.message, altitude_metres=wish.altitude, sheet_file=wish.sheet
-            )
+            return walk_through(wish.config, message=wish.message, altitude_metres=wish.altitude, sheet_file=wish.sheet)
         return check(wish.config, message=wish.message)
 
     parser.set_defaults(run=run)

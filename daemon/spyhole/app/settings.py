@@ -30,6 +30,12 @@ class Driver(StrEnum):
 
     MAX31856 = "max31856"
     EMULATED = "emulated"
+    RECORDED = "recorded"
+
+    @property
+    def wired(self) -> bool:
+        """Whether it is a kiln that can get hot."""
+        return self is Driver.MAX31856
 
 
 class Unit(StrEnum):
@@ -74,13 +80,14 @@ class Settings:
     reach: ReachSettings = field(default_factory=ReachSettings)
     room: RoomSettings = field(default_factory=RoomSettings)
     cost: Tariff | None = None
+    readings: Path | None = None
     listen: str = LOOPBACK
 
 
 KEYS = (
     "kiln", "plan", "data", "driver", "mains_hertz", "averaging", "sample_seconds", "port", "listen", "zone", "unit",
     "tell", "keep_readings_days", "backups", "database", "page_address", "emergency_rule", "escalation", "mqtt",
-    "heartbeat", "room", "cost", "probe",
+    "heartbeat", "room", "cost", "probe", "readings",
 )  # fmt: skip
 ADDRESS = re.compile(r"[a-zA-Z0-9]+://\S+")
 
@@ -116,7 +123,8 @@ def read_settings(path: Path) -> Settings:
         database=_database(fields),
         reach=read_reach(fields),
         cost=read_cost(fields),
-        room=read_room(fields, () if driver is Driver.EMULATED else tuple(wire.chip_select for wire in wires)),
+        room=read_room(fields, tuple(wire.chip_select for wire in wires) if driver.wired else ()),
+        readings=_readings(fields, table, path, driver),
     )
 
 
@@ -196,12 +204,21 @@ def _database(fields: Fields) -> str:
     return address
 
 
+def _readings(fields: Fields, table: dict[str, object], path: Path, driver: "Driver") -> Path | None:
+    if driver is Driver.RECORDED:
+        return path.parent / _line(fields, table, "readings", "friday.csv")
+    if fields.has("readings"):
+        allowed = 'a readings file, in quotes, and only with driver = "recorded"'
+        raise fields.refuse("readings", "a log is played by one driver only", allowed)
+    return None
+
+
 def _wires(fields: Fields, kiln: Kiln, driver: "Driver") -> tuple[ProbeWire, ...]:
     rings = [kiln.rings[i].name for i in kiln.probe_rings]
     tables = fields.tables("probe", ("ring", "chip_select"), len(rings))
-    if driver is Driver.EMULATED:
+    if not driver.wired:
         if tables:
-            raise fields.refuse("probe", "an emulated kiln has no wires", "leave [[probe]] out")
+            raise fields.refuse("probe", "an emulated kiln and a log have no wires", "leave [[probe]] out")
         return tuple(ProbeWire(ring, number) for number, ring in enumerate(rings))
     wires: dict[str, ProbeWire] = {}
     for table in tables:

@@ -13,12 +13,14 @@ from spyhole.app.lifecycle import signals
 from spyhole.app.memory import give_back, keep_small
 from spyhole.app.notify import Notifier
 from spyhole.app.outward import Messengers, messengers_of
-from spyhole.app.settings import Driver, Settings, read_settings
+from spyhole.app.settings import Driver, Settings, read_settings, text_of
 from spyhole.app.wiring import wiring_of
+from spyhole.core.forms.readings_csv import readings
 from spyhole.core.words import Manner
 from spyhole.services.studio import Studio
 from spyhole_hardware.bus import Channel
 from spyhole_hardware.probes import open_probes
+from spyhole_hardware.recorded import RecordedProbes
 
 log = logging.getLogger(__name__)
 
@@ -77,21 +79,32 @@ def studio_of(settings: Settings) -> Studio:
         plan_toml=settings.plan_toml,
         manner=Manner(ZoneInfo(settings.zone), settings.unit),
         tick_seconds=settings.sample_ms / 1000,
-        emulated=settings.driver is Driver.EMULATED,
+        emulated=not settings.driver.wired,
     )
 
 
 def world_of(settings: Settings, messengers: Messengers = ()) -> World:
-    """The machine's clock and the amplifiers; or Puffin in their place."""
+    """The machine's clock and the amplifiers; or Puffin, or a log that is played, in their place."""
     if settings.driver is Driver.EMULATED:
         from spyhole.app.puffin import emulated_world
 
         return emulated_world(settings, messengers)
     clock = MachineClock()
+    if settings.readings is not None:
+        return World(clock, clock.stop, _played(settings, settings.readings, clock), messengers)
     probes = open_probes(
         settings.driver, channels_of(settings), mains_hertz=settings.mains_hertz, averaging=settings.averaging
     )
     return World(clock, clock.stop, probes, messengers, wiring=wiring_of(settings.room, emulated=False))
+
+
+def _played(settings: Settings, log_file: Path, clock: MachineClock) -> RecordedProbes:
+    """The probes of a log. Refusal, naming file and line, for one that cannot be read to its end."""
+    text = text_of(log_file, "readings")
+    for _ in readings(text.splitlines(keepends=True), str(log_file), settings.kiln):
+        pass  # what is wrong in its last line is said now, not in the night
+    rows = readings(text.splitlines(keepends=True), str(log_file), settings.kiln)
+    return RecordedProbes(rows, len(settings.kiln.probe_rings), lambda: clock.now().monotonic_ms)
 
 
 def channels_of(settings: Settings) -> list[Channel]:
