@@ -25,6 +25,7 @@ CONTENTS = (
     "interface",
     "reckoning",
     "security",
+    "asvs",
     "supply",
     "bench",
 )
