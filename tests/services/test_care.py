@@ -100,3 +100,11 @@ def test_the_shut_off_says_how_late_it_is(record: Any) -> None:
     assert kept(record).view().shutoff == (
         "By 3 trips the shut-off drops about 5 later than its cone's number, give or take 4."
     )
+
+
+def test_an_open_element_is_said_of_the_last_firing(record: Any) -> None:
+    well = (0.26, 0.5, 0.99)
+    said = Measured(1, (None,) * 3, Belief(6.4, 0.1), (well, well, (0.03, 0.5, 0.6)))
+    view = kept(record, (1, said)).view()
+    assert view.open.startswith("Top ring: nothing on low and about half on high in the last firing.")
+    assert "licensed electrician" in view.open

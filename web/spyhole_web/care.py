@@ -29,6 +29,7 @@ CARE: examples.Example = {
         }
     ],
     "together": "",
+    "open": "",
     "probes": [
         {
             "ring": "top",

@@ -14,7 +14,7 @@ export interface ProbeCareView {
 export interface CareMark { utc_ms: number; ring: string; what: string; who: string }
 
 export interface CareView {
-  rings: string[]; firings: number; elements: ElementsView[]; together: string; probes: ProbeCareView[];
+  rings: string[]; firings: number; elements: ElementsView[]; together: string; open: string; probes: ProbeCareView[];
   shutoff: string; marks: CareMark[]; may: string[];
 }
 

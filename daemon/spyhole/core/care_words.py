@@ -95,6 +95,14 @@ def together(shared: Belief) -> str:
     return f"In the last firing all rings together were about {abs(percent):.0f} % {way} than usual: {cause}."
 
 
+def one_open(names: list[str]) -> str:
+    """Rings that gave nothing on low and half on high in the last firing."""
+    if not names:
+        return ""
+    said = [f"{name.capitalize()} ring: nothing on low and about half on high in the last firing." for name in names]
+    return f"{' '.join(said)} Of two elements one is open, as far as the curve can tell. {LOOK}"
+
+
 def probe(name: str, offset: Belief | None, drift: Drift, manner: Manner) -> str:
     """One probe, by its cones."""
     if drift.drifts and drift.change is not None:

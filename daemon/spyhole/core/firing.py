@@ -69,6 +69,7 @@ class Firing:
     cools_an_hour: while shut, the share of its heat above the room. alpha_at_end: heat work of the cone in the shut-off
     when heating ended. prepared: how the kiln was made ready, where anybody said.
     elements: how strong they were in this firing, from the end of heating until it is a row of the journal.
+    got: what each ring got at each setting so far (`core.element_share`).
     heated: the kiln model as it was when heating had ended, for `Learned.model`; () before.
     foretold: when the cone would be down [axis ms], as it was first said so many of `learned.LEADS` hours before.
     """
@@ -113,6 +114,7 @@ class Firing:
     ended: bool = False
     prepared: Preparation | None = None
     elements: Measured | None = None
+    got: tuple[tuple[tuple[int, float], ...], ...] = ()
     heated: tuple[tuple[str, Belief], ...] = ()
     foretold: tuple[int, ...] = ()
 

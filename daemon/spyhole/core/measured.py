@@ -20,12 +20,13 @@ class Measured:
     """The elements in one firing. firing: its id. All strengths are logarithms: -0.1 is a tenth weaker.
 
     apart: each ring against the mean of those that have a probe, from the bottom up; None without one. whole: their
-    mean, as ln of degC an hour of cold ware on full watts.
+    mean, as ln of degC an hour of cold ware on full watts. shares: as of `core.element_share.shares`.
     """
 
     firing: int
     apart: tuple[Belief | None, ...]
     whole: Belief
+    shares: tuple[tuple[float | None, ...], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

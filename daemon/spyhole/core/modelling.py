@@ -7,6 +7,7 @@ turn written down late, a trip noticed late or a probe found out late never taug
 from dataclasses import replace
 from math import exp, hypot
 
+from spyhole.core.element_share import shares
 from spyhole.core.entry import EntryKind
 from spyhole.core.firing import Firing
 from spyhole.core.foresight import sensitivity
@@ -89,7 +90,7 @@ def elements_of(firing: Firing) -> Measured | None:
     """How strong the elements were, once heating has ended; None where the model saw too little of it."""
     if firing.model is None or max(firing.peaks) < LEAST_CELSIUS:
         return None
-    return measure(firing.id, firing.kiln.probe_rings, firing.model.settled)
+    return replace(measure(firing.id, firing.kiln.probe_rings, firing.model.settled), shares=shares(firing.got))
 
 
 def _feel(view: View) -> Firing:

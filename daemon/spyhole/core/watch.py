@@ -29,6 +29,7 @@ from spyhole.core.curve.trust import Doubts, judge, trusted
 from spyhole.core.cutout import CutOut, rearm
 from spyhole.core.cutout import follow as follow_cutout
 from spyhole.core.duty import Duty, acted, answered, ask, hand_over
+from spyhole.core.element_share import EACH_MINUTES, gained
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.estimate import estimate
 from spyhole.core.firing import (
@@ -76,7 +77,7 @@ from spyhole.core.learning import (
 )
 from spyhole.core.measured import Measured, Witnessed
 from spyhole.core.mend import mend_alarms, mend_estimate, mend_firing
-from spyhole.core.modelling import elements_of
+from spyhole.core.modelling import elements_of, what_is_left
 from spyhole.core.modelling import follow as follow_model
 from spyhole.core.outcome import EstimateOutcome, Outcome
 from spyhole.core.plan import Plan
@@ -416,6 +417,9 @@ def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, .
         if firing.off and firing.alpha_at_end is None:
             firing = replace(firing, alpha_at_end=view.work.shutoff, elements=elements_of(firing))
         view = replace(view, firing=firing)
+        if minute % EACH_MINUTES == 0:
+            firing = replace(firing, got=gained(view, what_is_left(view)))
+            view = replace(view, firing=firing)
     judgements = fast(view) + ((*slow(view), *_house(state, firing.kiln), NOT_UNPLANNED) if each_minute else ())
     candling = firing.candling and not firing.off
     alarms, outcomes = judge_alarms(state.alarms, judgements, candling, line.now_ms, line.utc_ms)

@@ -7,6 +7,7 @@ from spyhole.core import care_words
 from spyhole.core.ageing import Mended, Seen, Trend, judge, percent_lost
 from spyhole.core.care import Care
 from spyhole.core.cones.doubt import EIGHTY_PERCENT
+from spyhole.core.element_share import open_elements
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.kiln import Kiln
 from spyhole.core.learned import Belief
@@ -72,6 +73,7 @@ class CareView:
     firings: int
     elements: list[ElementsView]
     together: str
+    open: str
     probes: list[ProbeCareView]
     shutoff: str
     marks: list[CareMark]
@@ -115,6 +117,9 @@ class CareBook:
             rings=names,
             firings=len(seen),
             elements=elements,
+            open=care_words.one_open([names[ring] for ring in open_elements(self._kiln, seen[-1].measured.shares)])
+            if seen
+            else "",
             together="" if shared is None else care_words.together(shared),
             probes=[
                 self._probe(probe, ring, learned.offset(probe), spoken, mended)

@@ -138,7 +138,8 @@ function elements(care, now) {
   ));
   const none = "Each firing above 600 °C leaves how strong its elements were. After the third there is something to say.";
   at("elements").replaceChildren(
-    el("h2", { id: "elements-title" }, "Elements"), ...(care.together ? [el("p", { class: "note" }, care.together)] : []),
+    el("h2", { id: "elements-title" }, "Elements"), ...(care.open ? [el("div", { class: "one", "data-look": true }, el("p", {}, care.open))] : []),
+    ...(care.together ? [el("p", { class: "note" }, care.together)] : []),
     ...(each.length ? each : [el("p", { class: "note" }, none)]),
     el("p", { class: "note" }, "Measured from the curve, each ring against the others, so that mains and load fall out. Broken line: a tenth more resistance, where common practice renews elements."),
   );
