@@ -1,19 +1,22 @@
 """Network, disk and every channel stop at once while Puffin overfires; and come back.
 
-The whole daemon on Puffin with its shut-off jammed, a real web service and a real mail server on loopback, and a record
-on a card that fails at SQLite's own file layer. The lines in the room are emulated; everything else is as it is beside
-a kiln.
+The whole daemon on Puffin with its shut-off jammed, a real web service, mail server and MQTT broker on loopback, and a
+record on a card that fails at SQLite's own file layer. The lines in the room are emulated; everything else is as it is
+beside a kiln.
 """
 
 import json
 import runpy
+import select
 import socket
+import socketserver
 import sqlite3
 import threading
 import time
 import urllib.error
 import urllib.request
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from email import message_from_bytes
 from email.policy import default
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -26,6 +29,7 @@ from aiosmtpd.controller import Controller
 from spyhole.app.build import Daemon, build
 from spyhole.app.notify import Notifier
 from spyhole.app.puffin import Notes, rehearsal_of, studio_of, world_around
+from spyhole.app.reach_settings import ReachSettings
 from spyhole.app.wiring import EMULATED_PINS, RoomSettings, Wiring
 from spyhole.channels.apprise_channel import AppriseChannel
 from spyhole.core.words import Manner
@@ -51,7 +55,9 @@ QUIET_SECONDS = 20.0
 
 MAIL = "apprise.plugins.email.base:NotifyEmail"
 
-Card = runpy.run_path(str(Path(__file__).parents[1] / "store" / "card.py"))["Card"]
+TESTS = Path(__file__).parents[1]
+Card = runpy.run_path(str(TESTS / "store" / "card.py"))["Card"]
+RECEIVERS = runpy.run_path(str(TESTS / "channels" / "conftest.py"))
 
 
 def free_port() -> int:
@@ -113,12 +119,59 @@ class Mail:
         self.controller.stop()
 
 
+class Network:
+    """The wire to the broker. Cut, what is on its way is lost; broker and whoever listens there know nothing of it."""
+
+    def __init__(self, broker_port: int) -> None:
+        self.port = free_port()
+        self.broker_port = broker_port
+        self.ends: list[socket.socket] = []
+        self.start()
+
+    def start(self) -> None:
+        network = self
+
+        class Handler(socketserver.BaseRequestHandler):
+            def handle(self) -> None:
+                near, far = self.request, socket.create_connection(("127.0.0.1", network.broker_port))
+                network.ends += [near, far]
+                with far:
+                    while True:
+                        for end in select.select([near, far], [], [])[0]:
+                            try:
+                                said = end.recv(65536)
+                                (far if end is near else near).sendall(said)
+                            except OSError:
+                                return
+                            if not said:
+                                return
+
+        class Server(socketserver.ThreadingTCPServer):
+            allow_reuse_address = True
+
+        self.server = Server(("127.0.0.1", self.port), Handler)
+        self.thread = threading.Thread(target=self.server.serve_forever, args=(0.05,))
+        self.thread.start()
+
+    def stop(self) -> None:
+        self.server.shutdown()
+        for end in self.ends:
+            with suppress(OSError):
+                end.shutdown(socket.SHUT_RDWR)
+        self.ends.clear()
+        self.server.server_close()
+        self.thread.join()
+
+
 class House:
     """The daemon, and everything it reaches."""
 
     def __init__(self, folder: Path, card: Any) -> None:
         self.card = card
         self.web, self.mail = Web(), Mail()
+        self.broker = RECEIVERS["Mosquitto"](folder.parent)
+        self.network = Network(self.broker.port)
+        self.listener = RECEIVERS["Subscriber"](self.broker.port)
         self.lines = EmulatedLines(time.monotonic)
         notes = Notes()
         self.rehearsal = rehearsal_of(TONIGHT, notes, start_utc_ms=LIT_UTC_MS, trouble="shutoff-jams")
@@ -138,12 +191,12 @@ class House:
             folder,
             port=0,
             notifier=Notifier(""),
+            reach=ReachSettings(mqtt=f"mqtt://127.0.0.1:{self.network.port}"),
         )
         notes.read = self.daemon.watchkeeper.enter
         self.running = threading.Thread(target=self.daemon.lifecycle.run)
         self.daemon.sampler.start()
         self.running.start()
-        self.until(self.answers)
 
     def answers(self) -> bool:
         try:
@@ -151,12 +204,24 @@ class House:
         except urllib.error.URLError:
             return False
 
-    def ask(self, path: str, **said: str) -> Any:
+    def ask(self, path: str, method: str | None = None, **said: str) -> Any:
         body = json.dumps(said).encode() if said else None
         headers = {"Content-Type": "application/json"}
         url = f"http://127.0.0.1:{self.daemon.guest.port}{path}"
-        with urllib.request.urlopen(urllib.request.Request(url, data=body, headers=headers), timeout=10) as answer:
+        request = urllib.request.Request(url, data=body, headers=headers, method=method)
+        with urllib.request.urlopen(request, timeout=10) as answer:
             return json.load(answer)
+
+    @property
+    def told(self) -> tuple[list[str], list[str], list[str]]:
+        """What Jo, Mina and Ada were told: title and text, in order."""
+        heard = [json.loads(said) for topic, said, _ in self.listener.heard if topic == "spyhole/Puffin/tell/Ada"]
+        return self.web.told, self.mail.told, [f"{one['title']}\n{one['text']}" for one in heard]
+
+    def broker_says(self) -> str | None:
+        """Whether there is a watch, to whoever listens at the broker."""
+        said: str | None = self.listener.last("spyhole/Puffin/watch")
+        return said
 
     def until(self, so: Callable[[], object], seconds: float = 60.0) -> None:
         deadline = time.monotonic() + seconds
@@ -167,12 +232,14 @@ class House:
     def stop_all(self) -> None:
         self.web.stop()
         self.mail.stop()
+        self.network.stop()
         self.card.fail = lambda file, what: sqlite3.SQLITE_FULL if what == "write" else None
 
     def start_all(self) -> None:
         self.card.fail = lambda file, what: None
         self.web.start()
         self.mail.start()
+        self.network.start()
 
     @property
     def tags(self) -> set[str]:
@@ -210,6 +277,9 @@ class House:
         self.daemon.lifecycle.stop()
         self.web.stop()
         self.mail.stop()
+        self.network.stop()
+        self.listener.close()
+        self.broker.stop()
 
 
 @pytest.fixture
@@ -217,8 +287,10 @@ def house(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[House]:
     card = Card()
     monkeypatch.setattr(database, "_OURS", "card")
     made = House(tmp_path / "record", card)
-    yield made
-    made.close()
+    try:
+        yield made
+    finally:
+        made.close()
     card.take_out()
 
 
@@ -227,10 +299,14 @@ def house(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[House]:
 def test_the_room_hears_it_the_heartbeat_stops_the_page_says_who_was_not_told_and_one_digest_follows(
     house: House,
 ) -> None:
+    house.until(house.answers)
+    house.ask("/api/people", name="Ada")
+    house.ask("/api/people/Ada/channels/board", "PUT", address="mqtt:")
     house.until(lambda: house.rehearsal.kiln.ms > 60_000)
     house.ask("/api/room/cut-out", who="Jo")
     house.until(lambda: house.rehearsal.kiln.ms >= LATE_MS, 120)
     house.rehearsal.keep_pace(time.monotonic, 1.0)
+    house.until(lambda: house.broker_says() == "watching")
     house.until(lambda: house.waiting == 0)
     assert not house.tags & OVERFIRE
     house.press()  # whatever was said before has been seen
@@ -243,7 +319,8 @@ def test_the_room_hears_it_the_heartbeat_stops_the_page_says_who_was_not_told_an
 
     house.stop_all()
     house.rehearsal.set_speed(900)
-    told = len(house.web.told), len(house.mail.told)
+    told = [len(one) for one in house.told]
+    house.until(lambda: house.broker_says() == "gone")
     house.until(lambda: house.tags & OVERFIRE)
     alarmed = time.monotonic()
     house.until(lambda: house.sounds(alarmed - LOOK_SECONDS), LOOK_SECONDS + BUSY_SECONDS)
@@ -264,21 +341,22 @@ def test_the_room_hears_it_the_heartbeat_stops_the_page_says_who_was_not_told_an
         conditions = [one["words"] for one in now["conditions"] if one["code"] == code]
         return " ".join([*conditions, *(one["seen"] for one in now["alarms"] if one["tag"] == code)])
 
-    house.until(lambda: "Jo (" in said("watch-alerts") and "Mina (" in said("watch-alerts"))
+    house.until(lambda: all(who in said("watch-alerts") for who in ("Jo (", "Mina (", "Ada/board (")))
     assert "did not accept" in said("watch-alerts")
     house.until(lambda: said("watch-disk"))
     assert house.beats(still) == 0
     assert house.sounds(time.monotonic() - 3)
-    assert (len(house.web.told), len(house.mail.told)) == told
+    assert [len(one) for one in house.told] == told
 
     episodes = {alarm["episode"] for alarm in house.ask("/api/now")["alarms"]}
     house.rehearsal.set_speed(20)
     house.until(house.no_step_is_near)
     house.rehearsal.set_speed(1)
     house.start_all()
-    house.until(lambda: len(house.web.told) > told[0] and len(house.mail.told) > told[1])
+    house.until(lambda: all(len(now) > before for now, before in zip(house.told, told, strict=True)))
+    assert house.broker_says() == "watching"
     time.sleep(QUIET_SECONDS)
-    for received, before in ((house.web.told, told[0]), (house.mail.told, told[1])):
+    for received, before in zip(house.told, told, strict=True):
         (digest,) = received[before:]
         assert "could not reach you" in digest
         assert "Now: " in digest

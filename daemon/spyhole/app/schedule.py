@@ -95,6 +95,7 @@ class Housekeeping:
     def stop(self) -> None:
         """Stop once a job under way is done."""
         if self._scheduler.running:
+            self._scheduler.pause()  # a line whose turn comes just now would find its thread gone
             self._scheduler.shutdown(wait=True)
 
     def look_after(self) -> bool:

@@ -141,7 +141,7 @@ class People:
         """A channel more, or another address for one of that name."""
         person = self.person(name)
         _check_name("channel", channel.name)
-        if not ADDRESS.fullmatch(channel.address):
+        if not (channel.address == STUDIO_BROKER or ADDRESS.fullmatch(channel.address)):
             raise Refusal("address", "a message cannot be sent to what stands there", "it is one apprise URL, or mqtt:")
         others = tuple(one for one in person.channels if one.name != channel.name)
         if len(others) >= CHANNELS_AT_MOST:
