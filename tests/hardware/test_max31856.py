@@ -79,6 +79,21 @@ def test_the_thermocouple_of_every_channel_is_its_own(bench_of):
     assert_all_well(bench_of(channels=channels))
 
 
+@pytest.mark.parametrize("hertz", [50, 60])
+@pytest.mark.parametrize("rings", range(1, 9))
+def test_one_to_eight_amplifiers_of_any_wire_share_a_bus_and_a_tick(bench_of, rings, hertz):
+    channels = tuple(Channel(f"ring {n}", 5 + n, letter) for n, letter in zip(range(rings), "KNRSBJET", strict=False))
+    bench = bench_of(channels=channels, mains_hertz=hertz)
+    for junction in bench.junctions:  # type T ends at 400 degC, type J where a glaze firing begins
+        junction.hot_celsius = min(junction.hot_celsius, 300.0 if junction.type == "T" else 900.0)
+    before = bench.clock.seconds()
+    assert_all_well(bench)
+    assert bench.clock.seconds() - before < 1.0
+    assert [reg.TYPE_CODES[channel.type] for channel in channels] == [
+        chip.registers[reg.CR1] & 0x0F for chip in bench.bus.chips
+    ]
+
+
 @pytest.mark.parametrize(
     ("channels", "hertz", "averaging", "sentence"),
     [
