@@ -222,12 +222,16 @@ def answers_ms(address: str, path: str, times: int = 20) -> list[float]:
 
 
 def crossings() -> list[Figure]:
-    """Ten alarms, each in a daemon of its own, from the end of the conversion to a web service on loopback."""
+    """Ten alarms, each in a daemon of its own, from the end of the conversion to a web service on loopback; and readings
+    of a minute while such a service hangs.
+    """
     taken = []
     for _ in range(CROSSINGS):
         done = subprocess.run([sys.executable, HERE / "crossing.py"], capture_output=True, text=True, check=True)
         taken.append(float(json.loads(done.stdout)))
+    stalled = subprocess.run([sys.executable, HERE / "stalling.py"], capture_output=True, text=True, check=True)
     return [
+        Figure("sampling jitter while a channel hangs", float(json.loads(stalled.stdout)), "ms", 100),
         Figure("crossing to webhook, median", statistics.median(taken), "s", 0.6),
         Figure(f"crossing to webhook, longest of {CROSSINGS}", max(taken), "s", 1.1),
     ]
