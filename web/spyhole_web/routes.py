@@ -9,6 +9,7 @@ from spyhole.services.desk import Curve, Desk, Done
 from spyhole.services.snapshot import Snapshot
 from spyhole_web import examples
 from spyhole_web.live import Live
+from spyhole_web.metrics import MEDIA_TYPE, exposition
 from spyhole_web.problems import DOCUMENTED, problem
 from spyhole_web.shapes import LARGEST, AcknowledgementAsked, EntryAsked, Health, KilnBook, Line, Who
 
@@ -17,6 +18,10 @@ SECONDS_BEFORE_STALE = 5.0
 
 _NOT_FOUND: examples.Responses = {404: {**DOCUMENTED[500], "description": "There is no such thing here."}}
 _STALE: examples.Responses = {503: {**DOCUMENTED[500], "description": "No reading has come lately."}}
+
+_METRICS: examples.Responses = {
+    200: {"description": "As it stands.", "content": {"text/plain": {"schema": {"type": "string"}}}}
+}
 
 Sequence = Annotated[int, Path(ge=1, le=LARGEST, description="the sequence of the entry")]
 Episode = Annotated[str, Path(max_length=40, pattern=r"^[A-Za-z0-9_-]+$", description="as in the alarm")]
@@ -74,6 +79,11 @@ def routes(desk: Desk, live: Live) -> APIRouter:
     def undo(sequence: Sequence, who: Annotated[Who, Query(), Line] = "") -> Done:
         """Take an entry back. Both stay in the record."""
         return desk.undo(sequence, who)
+
+    @api.get("/metrics", response_class=Response, responses=_METRICS)
+    def metrics() -> Response:
+        """Temperatures, climbs, alarms and troubles of the watch, in the text form of Prometheus. By token."""
+        return Response(exposition(desk.now(), live.silent_seconds), media_type=MEDIA_TYPE)
 
     @api.get("/healthz", response_model=Health, responses=_STALE)
     async def healthz() -> Response:
