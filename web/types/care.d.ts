@@ -15,7 +15,7 @@ export interface CareMark { utc_ms: number; ring: string; what: string; who: str
 
 export interface CareView {
   rings: string[]; firings: number; elements: ElementsView[]; together: string; open: string; probes: ProbeCareView[];
-  shutoff: string; marks: CareMark[]; may: string[];
+  shutoff: string; taught: string; lesson: string; teaches: boolean | null; marks: CareMark[]; may: string[];
 }
 
 export interface UseLine { who: string; firings: number; kwh: number; money: number | null }

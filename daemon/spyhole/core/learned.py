@@ -52,9 +52,9 @@ class Learned:
 
     offsets: one a probe, in the order of `Kiln.probe_rings`: degC to add to what it reads beside the offset of the
     settings; None where nothing is known. shutoff_late: how far [degC, at the same climb] the small cone in the
-    shut-off goes down past its number. model, cooling: named parameters of `core.thermal`'s kiln model, as they were when
-    heating had ended and once the kiln was cold; four nodes a ring cannot be right about both. slips: of the firings it
-    was learned from, the latest `MOST_SLIPS`.
+    shut-off goes down past its number. model, cooling: named parameters of `core.thermal`'s kiln model, as they were
+    when heating had ended and once the kiln was cold; four nodes a ring cannot be right about both. slips: of the
+    firings it was learned from, the latest `MOST_SLIPS`.
     """
 
     firings: int = 0

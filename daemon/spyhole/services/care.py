@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from spyhole.core import care_words
+from spyhole.core import care_words, lesson_words
 from spyhole.core.ageing import Mended, Seen, Trend, judge, percent_lost
 from spyhole.core.care import Care
 from spyhole.core.cones.doubt import EIGHTY_PERCENT
@@ -11,8 +11,9 @@ from spyhole.core.element_share import open_elements
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.kiln import Kiln
 from spyhole.core.learned import Belief
+from spyhole.core.learning import odd, overruled
 from spyhole.core.measured import Measured, Witnessed
-from spyhole.core.watch import State
+from spyhole.core.watch import State, view_of
 from spyhole.core.witnesses import follow
 from spyhole.core.words import Manner
 from spyhole.services.archive import Mark, Records
@@ -67,7 +68,10 @@ class CareMark:
 
 @dataclass(frozen=True, slots=True)
 class CareView:
-    """rings: their names from the bottom up. together: of all rings in the last firing, empty for nothing unusual."""
+    """rings: their names from the bottom up. open: of an element of two that is open; together: of all rings in the
+    last firing; both empty where there is nothing to say. taught: of the kiln; lesson: of the firing that is over, and
+    whether it teaches the next, null where there is none.
+    """
 
     rings: list[str]
     firings: int
@@ -76,6 +80,9 @@ class CareView:
     open: str
     probes: list[ProbeCareView]
     shutoff: str
+    taught: str
+    lesson: str
+    teaches: bool | None
     marks: list[CareMark]
     may: list[str]
 
@@ -111,7 +118,9 @@ class CareBook:
                 name = names[trend.ring]
                 elements.append(_elements(name, trend, care_words.elements(name, trend, found, mended, self._manner)))
         shared = None if found is None else found.together
-        learned = self._state().learned
+        state = self._state()
+        learned = state.learned
+        lesson, teaches = self._lesson(state)
         spoken = [(utc_ms, each) for utc_ms, each in fitted if isinstance(each, Witnessed)]
         return CareView(
             rings=names,
@@ -128,11 +137,22 @@ class CareBook:
             shutoff=care_words.shutoff(learned.shutoff_late, learned.firings, self._manner)
             if self._kiln.cone_shutoff
             else "",
+            taught=lesson_words.taught(learned),
+            lesson=lesson,
+            teaches=teaches,
             marks=[CareMark(mark.utc_ms, entry.subject, entry.value, entry.who) for mark, entry in _entries(marks)][
                 ::-1
             ],
             may=list(Care),
         )
+
+    def _lesson(self, state: State) -> tuple[str, bool | None]:
+        """What the firing that is over will teach the next, and whether it will; None where there is none."""
+        last = view_of(state)
+        if last is None or not last.firing.ended:
+            return "", None
+        found, said = odd(last), overruled(last.firing)
+        return lesson_words.lesson(found, said), found is None if said is None else said
 
     def _probe(
         self,

@@ -28,6 +28,7 @@ const part = el("select", { id: "part" });
 const what = el("select", { id: "what" });
 /** @type {HTMLButtonElement} */
 const mend = el("button", { type: "button", click: () => run(mend, mendLine, mended) }, "Write down");
+const lessonLine = el("p", { class: "line", role: "status" });
 const list = el("ol", { class: "said" });
 const useLine = el("p", { class: "line", role: "status" });
 const days = el("select", { id: "days", change: () => void open() }, ...[["31", "a month"], ["92", "three months"], ["366", "a year"]].map(([value = "", words = ""]) => el("option", { value, selected: value === "92" }, words)));
@@ -46,6 +47,7 @@ async function open() {
   shelves(now, shelf);
   probes(care, now);
   elements(care, now);
+  taught(care);
   mending(care, now);
   await run(null, useLine, () => used(now));
 }
@@ -188,6 +190,23 @@ function mending(care, now) {
       el("span", { class: "words" }, mark.ring ? `${mark.ring} ring: ${mark.what}` : mark.what), el("span", { class: "by" }, mark.who),
     ))),
   );
+}
+
+/** @param {CareView} care */
+function taught(care) {
+  /** @type {HTMLButtonElement} */
+  const turn = el("button", { type: "button", click: () => run(turn, lessonLine, () => teach(!care.teaches)) }, care.teaches ? "Leave it out" : "Learn from it");
+  at("taught").replaceChildren(
+    el("h2", { id: "taught-title" }, "What this kiln has taught"), el("p", {}, care.taught),
+    ...(care.teaches === null ? [] : [el("p", {}, care.lesson), el("p", { class: "choose" }, turn)]), lessonLine,
+  );
+}
+
+/** @param {boolean} keep */
+async function teach(keep) {
+  const left = await enter("lesson", "", keep ? "keep" : "leave");
+  await open();
+  return left || "Written down; it counts from the next firing on.";
 }
 
 /** @param {Snapshot} now */
