@@ -222,8 +222,9 @@ def answers_ms(address: str, path: str, times: int = 20) -> list[float]:
 
 
 def crossings() -> list[Figure]:
-    """Ten alarms, each in a daemon of its own, from the end of the conversion to a web service on loopback; and readings
-    of a minute while such a service hangs.
+    """Ten alarms, each in a daemon of its own, from the end of the conversion to a web service on loopback.
+
+    And the readings of a minute while such a service hangs.
     """
     taken = []
     for _ in range(CROSSINGS):
