@@ -7,7 +7,7 @@ from math import hypot
 from spyhole.core.care import Care
 from spyhole.core.cones.correction import corrected
 from spyhole.core.cones.doubt import offset_prior
-from spyhole.core.cones.shutoff import learn_late
+from spyhole.core.cones.shutoff import ASKEW_CELSIUS, TRIP_CELSIUS, learn_late
 from spyhole.core.entry import EntryKind
 from spyhole.core.firing import Firing, Stopped
 from spyhole.core.kiln import Kiln, Switch
@@ -125,13 +125,17 @@ def _slip(firing: Firing) -> Slip:
 def after_trip(view: View, learned: Learned) -> Learned:
     """How late this kiln's shut-off is, after one more trip; as it was where no shut-off ended the firing.
 
-    view: once the kiln is cold. A trip far from what was expected is doubted and teaches nothing.
+    view: once the kiln is cold. A trip far from what was expected is doubted and teaches nothing; one whose cone
+    was not seated, or whose rod was not centred, teaches little.
     """
     firing, probe = view.firing, view.reference
     if firing.alpha_at_end is None or not _tripped(firing):
         return learned
     cone, late = firing.plan.shutoff_cone, firing.learned.shutoff_late
-    trip = learn_late(cone, late, view.taught(probe).offset, firing.alpha_at_end, firing.peaks[probe])
+    made = firing.prepared
+    askew = made is not None and (made.seated is False or made.rod_centred is False)
+    scatter = ASKEW_CELSIUS if askew else TRIP_CELSIUS
+    trip = learn_late(cone, late, view.taught(probe).offset, firing.alpha_at_end, firing.peaks[probe], scatter)
     if trip.doubted:
         return learned
     return replace(learned, firings=learned.firings + 1, shutoff_late=trip.belief)

@@ -12,6 +12,7 @@ from spyhole.core.cones.doubt import offset_prior
 from spyhole.core.cones.kinetics import cone, cone_names, end_point_celsius, whole_cones
 from spyhole.core.cones.large import large_cone
 from spyhole.core.cones.shutoff import (
+    ASKEW_CELSIUS,
     TRIP_CELSIUS,
     down_between,
     late_prior,
@@ -89,6 +90,17 @@ def test_trips_of_one_kiln_are_learned_and_the_next_one_stays_a_little_open() ->
     assert early < middle < latest
     assert latest - early < 0.6 * (at_first[2] - at_first[0])
     assert trip_deviation_celsius(late, UNCHECKED) > TRIP_CELSIUS
+
+
+def test_a_trip_of_a_cone_that_sat_askew_teaches_little() -> None:
+    known = Belief(6.0, 5.0)
+    one = shutoff_cone("05", known)
+    alpha = exp(8.0 / one.width_celsius(1040.0))
+    well = learn_late("05", known, UNCHECKED, alpha, 1040.0).belief
+    askew = learn_late("05", known, UNCHECKED, alpha, 1040.0, ASKEW_CELSIUS).belief
+    assert known.value < askew.value < well.value
+    assert askew.value - known.value < 0.4 * (well.value - known.value)
+    assert well.deviation < askew.deviation < known.deviation
 
 
 @pytest.mark.parametrize("alpha", [0.0, 1e-9, 0.002, 60.0])

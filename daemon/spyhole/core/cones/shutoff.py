@@ -26,6 +26,9 @@ DOUBT_CELSIUS = 8.0
 TRIP_CELSIUS = 4.0
 """How a kiln's own trips scatter from firing to firing: seating and the claw's spring (common practice, no source)."""
 
+ASKEW_CELSIUS = 10.0
+"""The same where the cone was not seated or the rod not centred, as somebody saw (common practice, no source)."""
+
 DOUBTED_DEVIATIONS = 3.0
 """A trip further than this from what was expected is no trip by its cone: it teaches nothing."""
 
@@ -90,12 +93,14 @@ def shutoff_alpha_between(
     return alpha_between(one, alpha, peak_celsius, trip_deviation_celsius(late, offset))
 
 
-def learn_late(name: str, late: Belief | None, offset: Belief, alpha: float, celsius: float) -> Trip:
+def learn_late(
+    name: str, late: Belief | None, offset: Belief, alpha: float, celsius: float, scatter_celsius: float = TRIP_CELSIUS
+) -> Trip:
     """What is believed of the lateness after a trip.
 
     alpha: heat work at the trip of `shutoff_cone(name, late)`. celsius: the temperature there. offset: the probe's.
-    A normal belief and a normal trip (Bayes); a trip far from it, by a knock, a timer or a cone of another name, is
-    doubted and moves nothing.
+    scatter_celsius: how far such a trip strays by itself. A normal belief and a normal trip (Bayes); a trip far from
+    it, by a knock, a timer or a cone of another name, is doubted and moves nothing.
 
     >>> learn_late("05", Belief(6.0, 8.0), Belief(0.0, 5.6), 1.0, 1039.0).belief.value
     6.0
@@ -107,7 +112,7 @@ def learn_late(name: str, late: Belief | None, offset: Belief, alpha: float, cel
     if not alpha > 0.0:
         return Trip(None, before, True)
     seen = before.value + one.width_celsius(celsius) * log(alpha)
-    scatter = hypot(TRIP_CELSIUS, LOT_CELSIUS / 2.0)
+    scatter = hypot(scatter_celsius, LOT_CELSIUS / 2.0)
     if abs(seen - before.value) > DOUBTED_DEVIATIONS * hypot(before.deviation, scatter):
         return Trip(seen, before, True)
     share = before.deviation**2 / (before.deviation**2 + scatter**2)
