@@ -85,6 +85,7 @@ from spyhole.core.plans import Shelf, key_of
 from spyhole.core.plans import shelve as keep_plan
 from spyhole.core.preparation import Preparation
 from spyhole.core.prompts import due, to_ask
+from spyhole.core.quick import changed
 from spyhole.core.reading import Reading
 from spyhole.core.sighting import saw
 from spyhole.core.steam import dried_ms
@@ -351,7 +352,7 @@ def _read(state: State, line: Timeline, sequence: int, reading: Reading) -> tupl
         return replace(state, line=line, sequence=sequence), ()
     now_ms, before_ms = line.now_ms, state.house.read_ms
     filling, closed = add(state.filling, now_ms, reading)
-    state = replace(state, line=line, sequence=sequence, filling=filling)
+    state = changed(state, line=line, sequence=sequence, filling=filling)
     if before_ms is None or now_ms - before_ms >= GAP_MS or closed is not None:
         lit = state.firing is not None and not state.firing.ended
         missing = lit and before_ms is not None and now_ms - before_ms >= GAP_MS

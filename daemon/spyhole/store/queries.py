@@ -3,6 +3,7 @@
 import json
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from functools import cache
 from heapq import merge
 from itertools import islice
 from operator import attrgetter
@@ -43,15 +44,22 @@ LAST_OF_ALL = (1 << SEQUENCE_BITS) - 1
 # Where a boot never said what the wall clock shows, its own beginning stands for 1970: visibly wrong, never hidden.
 UTC_MS = func.coalesce(tables.boot.c.utc_offset_ms, 0)
 
-_READINGS = select(
-    tables.reading.c.place,
-    tables.boot.c.name,
-    tables.reading.c.monotonic_ms,
-    tables.reading.c.probes,
-    tables.reading.c.faults,
-    *(tables.reading.c[f"celsius_{n}"] for n in range(1, PROBES + 1)),
-    *(tables.reading.c[f"cold_junction_{n}"] for n in range(1, PROBES + 1)),
-).join(tables.boot)
+
+@cache
+def _readings(probes: int) -> Select[Any]:
+    """With the columns of so many probes: a start reads days of them, and most columns of most kilns are empty."""
+    reading = tables.reading.c
+    return select(
+        reading.place,
+        tables.boot.c.name,
+        reading.monotonic_ms,
+        reading.probes,
+        reading.faults,
+        *(reading[f"celsius_{n}"] for n in range(1, probes + 1)),
+        *(reading[f"cold_junction_{n}"] for n in range(1, probes + 1)),
+    ).join(tables.boot)
+
+
 _JOURNAL = select(
     tables.journal.c.place,
     tables.boot.c.name,
@@ -205,7 +213,7 @@ class SqlRecords:
         last = last if over is None else over
         if oldest is None or (begun is not None and oldest > begun):
             return
-        piece = _READINGS.add_columns((tables.reading.c.monotonic_ms + UTC_MS).label("utc_ms")).order_by(at)
+        piece = _readings(PROBES).add_columns((tables.reading.c.monotonic_ms + UTC_MS).label("utc_ms")).order_by(at)
         while True:
             with self._reading() as connection:
                 found = connection.execute(piece.where(at.between(first, last)).limit(_PIECE)).all()
@@ -426,7 +434,9 @@ def rows_of(connection: Connection, kiln: str, first: int, last: int) -> Iterato
 def _piece(connection: Connection, kiln: str, first: int, last: int) -> tuple[list[Row], bool]:
     """Rows from place to place in order, at most about a piece of them, and whether there may be more."""
     at = tables.reading.c.place
-    readings = connection.execute(_READINGS.where(at.between(first, last)).order_by(at).limit(_PIECE)).all()
+    here = select(tables.reading.c.probes).where(at.between(first, last)).order_by(at).limit(_PIECE).subquery()
+    most = connection.scalar(select(func.max(here.c.probes))) or 0
+    readings = connection.execute(_readings(most).where(at.between(first, last)).order_by(at).limit(_PIECE)).all()
     full = len(readings) == _PIECE
     until = readings[-1].place if full else last
     at = tables.journal.c.place
@@ -437,7 +447,7 @@ def _piece(connection: Connection, kiln: str, first: int, last: int) -> tuple[li
             sequence_of(key),
             boot,
             monotonic_ms,
-            reading_of(probes, faults, columns[:PROBES], columns[PROBES:]),
+            reading_of(probes, faults, columns[:most], columns[most:]),
         )
         for key, boot, monotonic_ms, probes, faults, *columns in readings
     )

@@ -4,10 +4,11 @@ A bin further from where the curve was going than a kiln can move is kept aside;
 the next one agrees with it, and then it is a jump, which `trust` judges.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from statistics import median
 
 from spyhole.core.curve.climb import Minute, since, theil_sen
+from spyhole.core.quick import changed
 from spyhole.core.reading import Fault
 
 GATE_CELSIUS = 8.0
@@ -71,9 +72,9 @@ def take(track: Track, at_ms: int, celsius: float | None, fault: Fault | None, c
         if abs(celsius - track.aside_celsius) <= _gate(aside_seconds):
             if track.celsius is not None and track.at_ms is not None:
                 jump = Jump(at_ms, track.celsius, celsius, (at_ms - track.at_ms) / 1000)
-                track = replace(track, jump=jump)
+                track = changed(track, jump=jump)
             return _believe(track, at_ms, celsius)
-    return _turn_minute(replace(track, aside_at_ms=at_ms, aside_celsius=celsius), at_ms)
+    return _turn_minute(changed(track, aside_at_ms=at_ms, aside_celsius=celsius), at_ms)
 
 
 def _gate(seconds: float) -> float:
@@ -83,7 +84,7 @@ def _gate(seconds: float) -> float:
 def _note_fault(track: Track, at_ms: int, fault: Fault | None, cold: float | None) -> Track:
     if fault != track.fault or cold != track.cold_celsius:
         since_ms = track.fault_since_ms if fault == track.fault else (at_ms if fault else None)
-        return replace(track, fault=fault, fault_since_ms=since_ms, cold_celsius=cold or track.cold_celsius)
+        return changed(track, fault=fault, fault_since_ms=since_ms, cold_celsius=cold or track.cold_celsius)
     return track
 
 
@@ -92,13 +93,13 @@ def _note_roughness(track: Track, celsius: float) -> Track:
     # A probe pulled out falls far but smoothly; only what turns back and forth is rough.
     turned = min(abs(step - track.said_step) / 2, 60.0) if step * track.said_step < 0.0 else 0.0
     rough = track.rough_celsius + 0.05 * (turned - track.rough_celsius)
-    return replace(track, said_celsius=celsius, said_step=step, rough_celsius=rough)
+    return changed(track, said_celsius=celsius, said_step=step, rough_celsius=rough)
 
 
 def _believe(track: Track, at_ms: int, celsius: float) -> Track:
     still = track.celsius is not None and abs(celsius - track.celsius) < 1 / 100
     track = _turn_minute(track, at_ms)
-    return replace(
+    return changed(
         track,
         at_ms=at_ms,
         celsius=celsius,
@@ -115,8 +116,8 @@ def _turn_minute(track: Track, at_ms: int) -> Track:
     if minute == track.filling_minute:
         return track
     if not track.filling:
-        return replace(track, filling_minute=minute)
+        return changed(track, filling_minute=minute)
     point = (track.filling_minute * 60_000 + 30_000, median(track.filling))
     minutes = (*track.minutes, point)[-HISTORY_MINUTES:]
     climb = theil_sen(since(minutes, point[0] - CLIMB_MINUTES * 60_000))
-    return replace(track, filling_minute=minute, filling=(), minutes=minutes, climb=climb)
+    return changed(track, filling_minute=minute, filling=(), minutes=minutes, climb=climb)
