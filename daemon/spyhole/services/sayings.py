@@ -4,10 +4,23 @@ from spyhole.core.alarms.life import Standing
 from spyhole.core.curve import trust
 from spyhole.core.firing import Firing, Stopped, turn_due_ms
 from spyhole.core.kiln import Switch
-from spyhole.core.outcome import EstimateOutcome, Forecast
+from spyhole.core.outcome import EstimateOutcome, Forecast, Why
 from spyhole.core.watch import State
 from spyhole.core.words import Manner, alarm_title
 from spyhole.services.snapshot import AlarmView, NextView, ShelvedView, TimerView
+
+WHY_MOVED = {
+    Why.SWITCH: "a switch was turned",
+    Why.TURN: "the curve shows another stage",
+    Why.POWER: "the power was away",
+    Why.LID: "the lid was moved",
+    Why.PLUGS: "plugs were moved",
+    Why.CONE: "a cone was seen",
+    Why.TRIP: "the shut-off dropped",
+    Why.PROBE: "other probes are believed",
+    Why.SLOWER: "the kiln climbs more slowly than expected",
+    Why.FASTER: "the kiln climbs faster than expected",
+}
 
 
 def sentence(
@@ -142,10 +155,20 @@ def next_view(state: State, firing: Firing, latest: EstimateOutcome | None, mann
             why = f"{_hours(stage.hours)} of {stage.name} are then over."
         else:
             why = f"{stage.name} ends at {manner.heat(stage.until_celsius)}."
-        return NextView(f"Turn {turns}{plugs}", why, None if latest is None else latest.next_turn, turn)
+        return NextView(
+            f"Turn {turns}{plugs}", f"{why}{moved_words(latest)}", None if latest is None else latest.next_turn, turn
+        )
     down = None if latest is None else latest.cone_down
     stay = "Stay on the premises until the shut-off drops; look at the cones through the top plug, glasses on."
-    return NextView(f"Watch for cone {firing.plan.cone}", stay, down, ())
+    return NextView(f"Watch for cone {firing.plan.cone}", f"{stay}{moved_words(latest)}", down, ())
+
+
+def moved_words(latest: EstimateOutcome | None) -> str:
+    """Why the cone is expected at another time than lately, as a sentence to add; empty while it is not."""
+    if latest is None or latest.moved is None:
+        return ""
+    way = "later" if latest.moved.minutes > 0 else "sooner"
+    return f" The cone is now expected {abs(latest.moved.minutes)} minutes {way}: {WHY_MOVED[latest.moved.why]}."
 
 
 def _next_cooling(state: State, firing: Firing, latest: EstimateOutcome | None) -> NextView | None:
