@@ -126,7 +126,7 @@ NIGHT: tuple[tuple[str, Callable[[watch.State], bool], str, str], ...] = (
     (
         "cooling, shut",
         off_minutes(120),
-        r".* lid and plugs stay shut\. Below 200 °C about \d\d:\d\d (tomorrow|on Saturday)\.",
+        r".* lid and plugs stay shut\. Below 200 °C about \d\d:\d\d( tomorrow| on Saturday)?\.",
         "well",
     ),
     ("cooling, may be cracked", colder(140), r"Stopped heating .*, cone 05 down\. The lid may be cracked\.", "well"),
