@@ -24,6 +24,7 @@ COMMENTS = {
     ".js": re.compile(rb"^[ \t]*(?://[^\n]*|/\*\*(?:(?!\*/).)*\*/[ \t]*)\n", re.MULTILINE | re.DOTALL),
     ".css": re.compile(rb"/\*.*?\*/", re.DOTALL),
 }
+TYPES_WITHIN = re.compile(rb"/\*\* @[^*\n]*\*/ ?")  # for whoever checks the script, not for whoever runs it
 INDENT = re.compile(rb"^[ \t]+", re.MULTILINE)  # no text of ours runs over a line's end: tests/web
 VIEWS = {
     "/": "page.html",
@@ -94,6 +95,7 @@ def _read(folder: Traversable, prefix: str) -> list[tuple[str, _File]]:
             plain = item.read_bytes()
             if suffix in COMMENTS:
                 plain = COMMENTS[suffix].sub(lambda comment: b"\n" * comment[0].count(b"\n"), plain)
+                plain = TYPES_WITHIN.sub(b"", plain)
                 plain = INDENT.sub(b"", plain)
             found.append((prefix + item.name, _packed(TYPES[suffix], plain)))
     return found

@@ -14,7 +14,7 @@ import { temperature, unitName, whole } from "./units.js";
 /** @typedef {import("../../types/shapes").Curve} Curve */
 /** @typedef {import("uplot")} Chart */
 
-const POINTS = 600;
+const POINTS = window.innerWidth < 700 ? 300 : 600; // as many as there are columns; each has its lowest and highest
 const FINE_POINTS = 3000; // by the minute for two days: asked for when somebody looks closer
 const RELOAD_MS = 2000;
 const REACH = /** @type {const} */ ([["Whole firing", 0], ["4 hours", 4], ["1 hour", 1]]);

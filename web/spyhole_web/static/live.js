@@ -70,6 +70,11 @@ export function follow(told) {
   }
 
   open();
+  // page.html asks for the first word before any script is here; the stream may be sooner all the same.
+  void fetch("/api/now").then(async (answer) => {
+    const now = answer.ok ? await answer.json() : null;
+    if (now && !clock.said) hear(owned(/** @type {Snapshot} */ (now)));
+  }, () => {});
   window.setInterval(check, 500);
   document.addEventListener("visibilitychange", () => {
     if (!document.hidden) check();

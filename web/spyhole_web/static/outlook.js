@@ -77,6 +77,16 @@ export function drawOutlook(picture, seen, { unit, cone, when }) {
   mark(picture, "aria-label", `Expected curve. ${endWords(seen, cone)}`);
 }
 
+/** Draw again when a phone is turned: the picture is made for its width. @param {() => void} again */
+export function whenTurned(again) {
+  let wide = window.innerWidth;
+  window.addEventListener("resize", () => {
+    if (window.innerWidth === wide) return;
+    wide = window.innerWidth;
+    again();
+  });
+}
+
 /** @param {Outlook} seen @param {string} cone */
 export function endWords(seen, cone) {
   if (!seen.down) {

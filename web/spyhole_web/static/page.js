@@ -97,6 +97,7 @@ function comeAfter() {
 
 async function bringTheRest() {
   for (const name of LATER) document.head.append(el("link", { rel: "modulepreload", href: `/static/${name}.js` }));
+  document.head.append(el("link", { rel: "preload", as: "script", href: "/static/uplot/uPlot.iife.min.js" }));
   const [heard, { showTimer }, { showEntries }, drawn] = await Promise.all([
     import("./sound.js"), import("./timer.js"), import("./entries.js"), import("./curve.js"),
   ]);
@@ -110,6 +111,11 @@ async function bringTheRest() {
     showAges(latest);
     curve.growCurve(latest);
   }
+  window.setTimeout(watchBelow, 300);
+}
+
+/** Once there is a page to be far down on. */
+function watchBelow() {
   whenSeen("duty", async () => (await import("./duty.js")).showDuty);
   whenSeen("room", async () => (await import("./room.js")).showRoom);
   whenSeen("log", async () => (await import("./log.js")).showLog);

@@ -2,7 +2,7 @@
 
 import { NotDone, run, who } from "./act.js";
 import { at, el, mark, say, svg } from "./dom.js";
-import { drawOutlook, endWords, hoursWords } from "./outlook.js";
+import { drawOutlook, endWords, hoursWords, whenTurned } from "./outlook.js";
 import { owned } from "./own.js";
 import { choices, heading, stageFields, textField, wrong } from "./plan_fields.js";
 import { limitFields } from "./plan_limits.js";
@@ -43,6 +43,7 @@ const file = el("a", { class: "small", download: "" }, "Its plan file");
 const light = el("a", { class: "small" }, "Start a firing by it");
 
 void begin();
+whenTurned(() => { if (open) changed(); });
 
 async function begin() {
   try {

@@ -3,7 +3,7 @@
 import { NotDone, run, who } from "./act.js";
 import { RELIGHTING, WIRING } from "./cautions.js";
 import { at, el, mark, say, svg } from "./dom.js";
-import { drawOutlook, endWords, hoursWords } from "./outlook.js";
+import { drawOutlook, endWords, hoursWords, whenTurned } from "./outlook.js";
 import { owned } from "./own.js";
 import { choices, heading, numberField } from "./plan_fields.js";
 import { clock, day, when } from "./time.js";
@@ -53,6 +53,7 @@ const line = el("p", { class: "line", role: "status" });
 const light = el("button", { type: "button", class: "thumb", click: () => run(light, line, begin) }, "All seen to. It is lit");
 
 void open();
+whenTurned(() => { if (seen) changed(); });
 
 async function open() {
   try {
