@@ -108,11 +108,12 @@ ILL = (
     ("ring-fuse-medium", 13027), ("still-on", 12627), ("unplanned-heat", 12726), ("probe-stuck", 14726),
     ("chip-forgot", 15726), ("box-hot", 15827), ("gap", 16027), ("watch-alerts", 16426),
 )  # fmt: skip
-FALSE_AT_MOST, LOST_AT_MOST, WRONG_AT_MOST, REPEATS_AT_MOST = 4, 2, 3, 0
+FALSE_AT_MOST, LOST_AT_MOST, WRONG_AT_MOST, REPEATS_AT_MOST = 2, 1, 2, 0
 OFF_AT_MOST = {180: 12.0, 120: 16.0, 60: 8.0, 30: 4.0}
 PROGRESS_AT_MOST = 0.1
-"""Measured of these firings on 2026-11-25: 3, 1, 2, 0; 6.0, 10.7, 5.4, 1.5 min; 0.083. The rest is room for what a
-better engine shifts; one that gets worse is red. This is where the engine stands and not where it has to come to."""
+"""Measured of these firings on 2026-11-25: 2, 0, 3, 2, and 0, 0, 0, 0 once the four that spoke wrongly were mended
+and watched again (the others were not); 6.0, 10.7, 5.4, 1.5 min; 0.083. The rest is room for what a better engine
+shifts; one that gets worse is red. This is where the engine stands and not where it has to come to."""
 
 
 @pytest.fixture(scope="module")

@@ -16,6 +16,7 @@ from spyhole.core.learned import Belief, Learned
 from spyhole.core.measured import Measured
 from spyhole.core.plan import Plan, Stage
 from spyhole.core.preparation import Preparation
+from spyhole.core.thermal.departure import Memory
 from spyhole.core.thermal.model import Model
 
 T = TypeVar("T")
@@ -64,10 +65,10 @@ class Firing:
     heating: false once every ring that should heat falls. off_ms: since when; off: it is over (tripped, or switched
     off), not only interrupted. guard_bend_at_down: where the guard stood when the firing cone went down.
     sightings: cones that people saw, undone ones too. learned: what was known of the kiln when this firing was lit.
-    model: what is believed of its heat, once a minute. lost_ms, back_ms: when heating last ended unmeant, and when it
-    came back. dried_ms: one a probe, counted up to dried_at_ms; see `steam`.
-    cools_an_hour: while shut, the share of its heat above the room. alpha_at_end: heat work of the cone in the shut-off
-    when heating ended. prepared: how the kiln was made ready, where anybody said.
+    model: what is believed of its heat, once a minute; memory: as that was over the last hour. lost_ms, back_ms: when
+    heating last ended unmeant, and when it came back. dried_ms: one a probe, counted up to dried_at_ms; see `steam`.
+    alpha_at_end: heat work of the cone in the shut-off when heating ended. prepared: how the kiln was made ready,
+    where anybody said.
     elements: how strong they were in this firing, from the end of heating until it is a row of the journal.
     got: what each ring got at each setting so far (`core.element_share`).
     heated: the kiln model as it was when heating had ended, for `Learned.model`; () before.
@@ -105,11 +106,11 @@ class Firing:
     sightings: tuple[Sighting, ...] = ()
     learned: Learned = UNTAUGHT
     model: Model | None = None
+    memory: Memory | None = None
     lost_ms: int | None = None
     back_ms: int | None = None
     dried_ms: tuple[float, ...] = ()
     dried_at_ms: int = 0
-    cools_an_hour: float | None = None
     alpha_at_end: float | None = None
     ended: bool = False
     prepared: Preparation | None = None

@@ -6,16 +6,22 @@ A kiln that loses its heat falls on every ring that should heat, and goes on fal
 import itertools
 from dataclasses import replace
 
-from spyhole.core.cones.shutoff import DOUBT_CELSIUS
 from spyhole.core.curve.climb import Minute
 from spyhole.core.firing import Firing, Stopped, close, touched
 from spyhole.core.kiln import Switch
+from spyhole.core.modelling import what_is_left
 from spyhole.core.view import View
 
 NEAR_CONE_CELSIUS = 120.0
 ON_CELSIUS_PER_HOUR = 40.0
-MISTAKEN_MS = 40 * 60_000
+MISTAKEN_MS = 12 * 60_000
 """An end of heating taken back sooner than this was a lid or a plug, not a shut-off."""
+EXPLAINED_SHARE = 0.12
+"""A fall that leaves less than this of its switch's watts unexplained is what these switches do: a lower stage."""
+TURNED_DOWN_MS = 16 * 60_000
+"""Where the plan turns down next, a fall is given the time it takes to see what the switches stand at."""
+EARLY_DEVIATIONS = 2.0
+"""By how much a shut-off may be early and its firing be good."""
 
 
 def follow(view: View) -> Firing:
@@ -26,13 +32,15 @@ def follow(view: View) -> Firing:
     if not judges:
         return firing
     if firing.heating:
-        if not all(_falls(view, i) for i in judges) or _climbs_elsewhere(view, judges):
+        fall = [i for i in judges if _falls(view, i)]
+        if not _ended(view, judges, fall) or _climbs_elsewhere(view, judges) or _explained(view, fall):
             return replace(firing, falling_ms=None)
         since_ms = firing.falling_ms or view.now_ms
         firing = replace(firing, falling_ms=since_ms)
         hottest = max(view.tracks[i].celsius or 0.0 for i in judges)
         patient = hottest <= 400.0 or not all(s is not Switch.OFF for s in firing.switches)
-        if view.now_ms - since_ms < (8 if patient else 2) * 60_000:
+        wait_ms = TURNED_DOWN_MS if _may_be_turned_down(firing) else (8 if patient else 2) * 60_000
+        if view.now_ms - since_ms < wait_ms:
             return firing
         return _stop(view, firing)
     if any(_rises(view, i) for i in judges) or _climbs_elsewhere(view, judges):
@@ -41,6 +49,31 @@ def follow(view: View) -> Firing:
             return _resume(firing, view.now_ms)
         return replace(firing, rising_ms=since_ms)
     return replace(firing, rising_ms=None)
+
+
+def _ended(view: View, judges: list[int], fall: list[int]) -> bool:
+    """Whether rings that should heat have stopped: all; or, once the cone is down, most, where one heats on."""
+    if len(fall) == len(judges):
+        return True
+    most = len(judges) >= 3 and len(fall) == len(judges) - 1
+    return most and view.firing.last_stage and verdict(view) is Stopped.DONE
+
+
+def _explained(view: View, fall: list[int]) -> bool:
+    """Whether the believed switches explain the fall: a stage that begins with less than the one before."""
+    left = what_is_left(view)
+    rings = view.firing.kiln.probe_rings
+    known = [one for i in fall if rings[i] < len(left) and (one := left[rings[i]]).share is not None]
+    return bool(known) and all((one.share or 0.0) > -EXPLAINED_SHARE * one.given for one in known)
+
+
+def _may_be_turned_down(firing: Firing) -> bool:
+    """Whether the stage that comes next gets less than this one."""
+    if firing.last_stage:
+        return False
+    of = firing.kiln.switch.of
+    following = firing.plan.stages[firing.stage + 1]
+    return sum(map(of, following.switches)) < sum(map(of, firing.switches))
 
 
 def _falls(view: View, probe: int) -> bool:
@@ -93,8 +126,8 @@ def verdict(view: View) -> Stopped:
     if celsius is None:
         return Stopped.UNSEEN
     # The small cone in the shut-off may drop some degrees early or late: that is no falling short.
-    likeliest = view.work.firing * view.doubt_factor(pack.firing, DOUBT_CELSIUS)
-    if likeliest >= 1.0:
+    early = EARLY_DEVIATIONS * view.shutoff_deviation()
+    if view.work.firing * view.surely(pack.firing, early) >= 1.0:
         return Stopped.DONE
     near = celsius > pack.firing.end_60_celsius - NEAR_CONE_CELSIUS
     return Stopped.SHORT if firing.last_stage and near else Stopped.LOST
@@ -123,7 +156,8 @@ def _resume(firing: Firing, now_ms: int) -> Firing:
 
 
 def _peak_ms(view: View, before_ms: int) -> int:
-    points = view.tracks[view.reference].minutes
+    probe = view.reference if view.fit[view.reference] else next((i for i, fit in enumerate(view.fit) if fit), 0)
+    points = view.tracks[probe].minutes
     recent = [p for p in points if p[0] > before_ms - 20 * 60_000]
     return max(recent, key=lambda p: p[1])[0] if recent else before_ms
 

@@ -13,11 +13,19 @@ from spyhole.core.firing import Firing
 from spyhole.core.foresight import sensitivity
 from spyhole.core.measured import Measured, measure
 from spyhole.core.plan import Plugs
-from spyhole.core.thermal.belief import Belief, moved, predict, see
+from spyhole.core.thermal.belief import Belief, is_drying, moved, predict, see
 from spyhole.core.thermal.model import Model, Told
 from spyhole.core.thermal.physics import NODES, Heat, Outside, capacity
 from spyhole.core.thermal.prior import OPENING, bounds, outside_of, recalled, taught, with_lid
-from spyhole.core.thermal.residual import CLIMB_DEVIATION, OFF_SHARE, SETTLES_MS, SHARE_DEVIATION, TURN_SHARE, Residual
+from spyhole.core.thermal.residual import (
+    CLIMB_DEVIATION,
+    DRYING_SHARE,
+    OFF_SHARE,
+    SETTLES_MS,
+    SHARE_DEVIATION,
+    TURN_SHARE,
+    Residual,
+)
 from spyhole.core.turns import (
     SURE,
     Rise,
@@ -226,7 +234,7 @@ def what_is_left(view: View) -> tuple[Residual, ...]:
     before, seen = _start(view, settled.at_ms, to_ms)
     hours = max(to_ms - settled.at_ms, 60_000) / HOUR_MS
     celsius = _run(settled.heat, before, model.told, settled.at_ms, to_ms)
-    changed_ms = max(firing.turned_ms, firing.stage_ms, firing.off_ms or 0)
+    changed_ms = max(firing.changed_ms, firing.off_ms or 0, firing.back_ms or 0)
     settles = (OFF_SHARE if firing.off else TURN_SHARE) * exp(-(view.now_ms - changed_ms) / SETTLES_MS)
     heat = settled.heat
     found = []
@@ -235,12 +243,14 @@ def what_is_left(view: View) -> tuple[Residual, ...]:
         expected, rise = celsius[n] - before[n], seen.get(ring)
         outside = model.told[-1][1]
         full = heat.full * heat.strength[ring] / capacity(celsius[n], outside)
-        unsure = hypot(CLIMB_DEVIATION / full, SHARE_DEVIATION * outside.shares[ring] + settles)
+        drying = DRYING_SHARE if is_drying(celsius[n], outside) else 0.0
+        unsure = hypot(CLIMB_DEVIATION / full, SHARE_DEVIATION * outside.shares[ring] + settles, drying)
         found.append(
             Residual(
                 celsius[n],
                 settled.deviation(n),
                 expected / hours,
+                outside.shares[ring],
                 None if rise is None or hours < 0.15 else (rise - expected) / hours / full,
                 unsure,
             )

@@ -1,11 +1,12 @@
 """What every rule and estimate looks at: one firing at the close of one bin."""
 
 from dataclasses import dataclass, field
-from math import exp
+from math import exp, hypot
 
 from spyhole.core.cones.correction import Sighting, Taught, corrected
-from spyhole.core.cones.doubt import alpha_between, offset_prior
+from spyhole.core.cones.doubt import alpha_between, cone_deviation_celsius, offset_prior
 from spyhole.core.cones.kinetics import FASTEST_CELSIUS_PER_HOUR, Cone, end_point_celsius
+from spyhole.core.cones.shutoff import trip_deviation_celsius
 from spyhole.core.cones.tolerance import tolerance_celsius
 from spyhole.core.curve.climb import Minute, since, theil_sen
 from spyhole.core.curve.heat import Pack, Work, corrected_work
@@ -17,16 +18,23 @@ from spyhole.core.kiln import Probe, Switch
 from spyhole.core.learned import Belief
 from spyhole.core.outcome import Forecast
 from spyhole.core.plan import Stage
+from spyhole.core.thermal.residual import Residual
 
 SCATTER_CELSIUS = 20.0
 """Grace on a ceiling for the scatter of cones and shut-offs (common practice, no source)."""
+BORROWED_CELSIUS = 8.0
+"""What is not known of a ring that is only seen through its neighbours [degC, one deviation] (chosen)."""
+
+MISLED_MS = 45 * 60_000
+"""What the model needs to know a kiln again that it had been told wrong things of."""
 
 
 @dataclass(frozen=True, slots=True)
 class View:
     """now_ms: axis time. fit: which probes are trusted. celsius: per probe, borrowed from the others where not fit.
 
-    cone_down: as forecast a minute ago.
+    cone_down: as forecast a minute ago. left: each ring against the kiln model, bottom first; () before it stands, and
+    between the minutes.
     """
 
     now_ms: int
@@ -38,6 +46,7 @@ class View:
     celsius: tuple[float | None, ...]
     duty: Duty = field(default_factory=Duty)
     cone_down: Forecast | None = None
+    left: tuple[Residual, ...] = ()
 
     @property
     def reference(self) -> int:
@@ -88,6 +97,19 @@ class View:
         """The believed setting of the ring this probe looks at."""
         return self.firing.switches[self.firing.kiln.probe_rings[probe]]
 
+    @property
+    def misled(self) -> bool:
+        """Whether switches were turned while the kiln did what they could not explain: the model has to learn anew."""
+        memory = self.firing.memory
+        turned_ms = None if memory is None else memory.after_odd_ms
+        return turned_ms is not None and self.now_ms - turned_ms < MISLED_MS
+
+    def left_of(self, probe: int) -> Residual | None:
+        """This probe's ring against the kiln model; None where that cannot be told."""
+        ring = self.firing.kiln.probe_rings[probe]
+        found = self.left[ring] if self.fit[probe] and ring < len(self.left) and not self.misled else None
+        return None if found is None or found.share is None else found
+
     def sensor(self, probe: int) -> Probe:
         """The probe as the kiln describes it."""
         return self.firing.kiln.rings[self.firing.kiln.probe_rings[probe]].probe or Probe()
@@ -104,6 +126,17 @@ class View:
             off *= min(surer, 1.0)
         off += grace_celsius
         return exp(off / one.width_celsius(celsius))
+
+    def shutoff_deviation(self) -> float:
+        """How far the shut-off's cone may be from its number by the probe that decides [degC, one deviation]."""
+        late, offset = self.firing.learned.shutoff_late, self.taught(self.reference).offset
+        known = hypot(trip_deviation_celsius(late, offset), cone_deviation_celsius(self.pack.shutoff))
+        return known if self.fit[self.reference] else hypot(known, BORROWED_CELSIUS)
+
+    def surely(self, one: Cone, off_celsius: float) -> float:
+        """How many times more or less heat work an error of so much may hide at the probe that decides [>= 1]."""
+        celsius = self.celsius[self.reference]
+        return 1.0 if celsius is None else exp(off_celsius / one.width_celsius(celsius))
 
     def recent_climb(self, probe: int, minutes: int) -> float | None:
         """Robust climb [degC/h] of the last so many minutes."""
@@ -124,7 +157,14 @@ def ceiling_celsius(firing: Firing, now_ms: int) -> float | None:
     hottest_cone = max(end_point_celsius(c, FASTEST_CELSIUS_PER_HOUR) for c in (pack.firing, pack.shutoff))
     last = min(hottest_cone + tolerance_celsius(2, hottest_cone) + SCATTER_CELSIUS, limit)
     ends = [c for c in stage.expected_end_celsius or () if c is not None]
-    if stage.until_cone or not ends or stage.hours is None or _turned_down(firing):
+    if (
+        stage.until_cone
+        or not ends
+        or stage.hours is None
+        or _turned_down(firing)
+        or (firing.stage > 0 and not any(firing.sure))
+    ):
+        # Where nobody wrote the turn down, the stage is a guess and the last firing's end of it no limit.
         return last
     # A keeper who turns late lets the stage run on: the ceiling goes on rising as the stage would.
     over_hours = max(0.0, (now_ms - firing.stage_ms) / 3_600_000 - stage.hours)

@@ -19,7 +19,6 @@ from spyhole.core.alarms.book import (
 )
 from spyhole.core.alarms.book import judge as judge_alarms
 from spyhole.core.alarms.rules import fast, slow
-from spyhole.core.alarms.rules.cooling import follow_cooling
 from spyhole.core.alarms.rules.house import House, heats, house, unplanned
 from spyhole.core.cones.kinetics import bend_degrees
 from spyhole.core.curve.bins import Bin, Filling, add
@@ -28,6 +27,7 @@ from spyhole.core.curve.track import Track, take
 from spyhole.core.curve.trust import Doubts, judge, trusted
 from spyhole.core.cutout import CutOut, rearm
 from spyhole.core.cutout import follow as follow_cutout
+from spyhole.core.departing import departing
 from spyhole.core.duty import Duty, acted, answered, ask, hand_over
 from spyhole.core.element_share import EACH_MINUTES, gained
 from spyhole.core.entry import Entry, EntryKind
@@ -414,13 +414,16 @@ def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, .
         reference = view.celsius[view.reference]
         firing = advance(firing, line.now_ms, reference, _stepped_up(view))
         firing = parted(follow_model(replace(view, firing=firing)))
-        firing = follow_cooling(replace(view, firing=firing))
         if firing.off and firing.alpha_at_end is None:
             firing = replace(firing, alpha_at_end=view.work.shutoff, elements=elements_of(firing))
         view = replace(view, firing=firing)
+        view = replace(view, left=what_is_left(view))
         if minute % EACH_MINUTES == 0:
-            firing = replace(firing, got=gained(view, what_is_left(view)))
+            firing = replace(firing, got=gained(view, view.left))
             view = replace(view, firing=firing)
+        firing, doubts = departing(view)
+        state = replace(state, doubts=doubts)
+        view = replace(view, firing=firing, doubts=doubts)
     judgements = fast(view) + ((*slow(view), *_house(state, firing.kiln), NOT_UNPLANNED) if each_minute else ())
     candling = firing.candling and not firing.off
     alarms, outcomes = judge_alarms(state.alarms, judgements, candling, line.now_ms, line.utc_ms)

@@ -290,7 +290,7 @@ def test_a_clock_that_steps_is_told_and_one_that_is_set_at_last_is_not() -> None
 @pytest.mark.parametrize(("lit", "found"), [(True, ["watch-gap"]), (False, [])])
 def test_a_stretch_without_readings_is_told_low_while_a_firing_is_on(lit: bool, found: list[str]) -> None:
     state, said = watch.begin(), []
-    curve = ramp(300, 60) if lit else ramp(20, 0)
+    curve = ramp(300, 250) if lit else ramp(20, 0)
     rows = [(at, what) for at, what in _rows(curve, 60, HOLD, (), lit, 30, None) if not 20 < at < 40]
     for sequence, (at, what) in enumerate(rows, 1):
         state, outcomes = watch.step(state, Row("Puffin", sequence, "boot", round(at * MINUTE), what))

@@ -111,3 +111,28 @@ def test_a_probe_put_back_is_believed_again_after_five_minutes() -> None:
     doubts, fit = watch([then(3600, out, WELL[0]), *WELL[1:]], 90)
     assert reasons(doubts) == [None, None, None]
     assert fit == (True, True, True)
+
+
+@pytest.mark.parametrize("celsius", [-30.0, 30.0])
+def test_a_small_step_of_one_ring_that_stays_is_its_probes(celsius: float) -> None:
+    curves = [then(1800, WELL[0], lambda s: (WELL[0](s) or 0.0) + celsius), *WELL[1:]]
+    doubts, _ = watch(curves, 40)
+    assert reasons(doubts) == [Reason.DOUBTFUL, None, None]
+    assert reasons(watch(curves, 60)[0]) == [Reason.DOUBTFUL, None, None], "near the others is not where it belongs"
+
+
+def test_a_small_step_that_goes_back_was_a_look_through_the_plug() -> None:
+    def looked(s: int) -> float:
+        return (WELL[0](s) or 0.0) - (30.0 if 1800 <= s < 1860 else 0.0)
+
+    assert watch([looked, *WELL[1:]], 45)[0] == (None, None, None)
+
+
+def test_a_probe_that_repeats_itself_while_the_others_climb_is_stuck_in_a_quarter_of_an_hour() -> None:
+    doubts, _ = watch([then(1800, WELL[0], lambda _: 660.0), *WELL[1:]], 45)
+    assert reasons(doubts) == [Reason.STUCK, None, None]
+
+
+def test_a_probe_colder_than_the_room_beside_a_warm_ring_is_reversed_though_its_own_is_off() -> None:
+    doubts, _ = watch([climbing(60), lambda s: 16.0 - 20.0 * s / 3600 + (s // 10 * 7 % 5) * 0.05], 60, on=False)
+    assert reasons(doubts) == [None, Reason.REVERSED]

@@ -89,8 +89,9 @@ class _Round:
                 self._say(alarm, Action.CLEAR, tell=False)
             self._keep(replace(alarm, logged=False))
             return
-        stale = bool(alarm.episode) and self.now_ms - alarm.cleared_ms > FRESH_MS
         before, others = alarm.episode, self._others(alarm)
+        goes_on = any(a.active and a.episode == before and RANK[a.priority] >= RANK[alarm.priority] for a in others)
+        stale = bool(before) and self.now_ms - alarm.cleared_ms > FRESH_MS and not goes_on
         alarm = self._in_an_episode(alarm, others)
         worst = max((RANK[a.priority] for a in others if a.episode == alarm.episode), default=-1)
         seen_before = alarm.episode == before

@@ -369,7 +369,7 @@ CATALOGUE: dict[str, Declaration] = {
             "Cones differ from shelf to shelf.",
             "Look at every switch; a hot ring may be set one lower for a while.",
             30,
-            1200,
+            600,
             1200,
             120,
         ),

@@ -4,18 +4,31 @@ The rings vote: what several probes do together the kiln did; what one does alon
 ware can, the probe did. With one probe less can be known, and only the plainly impossible is doubted.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from statistics import mean
 
 from spyhole.core.curve.climb import value_at
-from spyhole.core.curve.track import Track
+from spyhole.core.curve.track import Jump, Track
 
 FRESH_MS = 120_000
 FAULT_GRACE_MS = 20_000
 BACK_MS = 300_000
 TOGETHER_MS = 240_000
 STUCK_MS = 30 * 60_000
+SURELY_STUCK_MS = 12 * 60_000
+SURELY_STUCK_CELSIUS = 8.0
+"""No ring that is on keeps the last digit so long while others move so far."""
+STEPPED_MS = 180_000
+STEPPED_CELSIUS = 15.0
+STEPPED_SHARE = 0.015
+"""A step of one probe alone that lasts so long is the probe's: bricks and ware cannot, and a plug that was pulled for
+a look is back in."""
+BESIDE_CELSIUS = 8.0
+BESIDE_SHARE = 0.01
+ROUGH_CELSIUS = 6.0
+NOT_ROUGH_CELSIUS = 3.0
+"""Back and forth from bin to bin: more than elements that click on and off make a probe do (chosen)."""
 
 
 class Reason(StrEnum):
@@ -31,12 +44,16 @@ class Reason(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """since_ms: axis time. from_celsius: the last number believed before. well_since_ms: looking right again."""
+    """since_ms: axis time. from_celsius: the last number believed before. well_since_ms: looking right again.
+
+    beside: where it last stood rightly against the mean of the others [degC]; None where that is not what was wrong.
+    """
 
     reason: Reason
     since_ms: int
     from_celsius: float
     well_since_ms: int | None = None
+    beside: float | None = None
 
 
 Doubts = tuple[Doubt | None, ...]
@@ -89,13 +106,19 @@ def _doubt(track: Track, others: tuple[Track, ...], now_ms: int, room: float, on
     if jump is not None and jump.at_ms == track.at_ms:
         reason = _of_jump(track, others, room)
         if reason is not None:
-            return Doubt(reason, now_ms, jump.from_celsius)
+            beside = jump.from_celsius - mean(o.celsius or 0.0 for o in others) if others else None
+            return Doubt(reason, now_ms, jump.from_celsius, beside=beside if reason is Reason.DOUBTFUL else None)
+    if jump is not None and STEPPED_MS <= now_ms - jump.at_ms < 3 * STEPPED_MS and others:
+        stepped = _stays_stepped(track, jump, others, room)
+        if stepped is not None:
+            near = mean(o.celsius or 0.0 for o in others)
+            return Doubt(Reason.DOUBTFUL, now_ms, track.celsius - stepped, beside=track.celsius - stepped - near)
     for reason, found in (
         (Reason.SHORTED, _reads_the_amplifier(track, others, on)),
         (Reason.OUT, _never_rises(track, others, room, on)),
         (Reason.REVERSED, _falls_in_the_heat(track, others, room, on)),
-        (Reason.STUCK, _does_not_move(track, others, now_ms)),
-        (Reason.NOISY, track.rough_celsius > 12.0),
+        (Reason.STUCK, _does_not_move(track, others, now_ms, on)),
+        (Reason.NOISY, track.rough_celsius > ROUGH_CELSIUS),
     ):
         if found:
             return Doubt(reason, now_ms, track.celsius)
@@ -126,6 +149,19 @@ def _of_jump(track: Track, others: tuple[Track, ...], room: float) -> Reason | N
     return None
 
 
+def _stays_stepped(track: Track, jump: Jump, others: tuple[Track, ...], room: float) -> float | None:
+    """By how much this probe still stands off since its jump, against what the others have done [degC]."""
+    before_ms = jump.at_ms - round(jump.seconds * 1000) - 60_000
+    own = value_at(track.minutes, before_ms)
+    known = [(o, then) for o in others if (then := value_at(o.minutes, before_ms)) is not None]
+    if own is None or not known or jump.seconds > STEPPED_MS / 1000 or track.celsius is None:
+        return None
+    off = track.celsius - own - mean((o.celsius or then) - then for o, then in known)
+    moved = jump.to_celsius - jump.from_celsius
+    large = abs(off) > max(STEPPED_CELSIUS, STEPPED_SHARE * (own - room))
+    return off if large and off * moved > 0.0 and abs(off) > 0.6 * abs(moved) else None
+
+
 def _reads_the_amplifier(track: Track, others: tuple[Track, ...], on: bool) -> bool:
     if track.cold_celsius is None or track.celsius is None or not (others and on) or len(track.minutes) < 10:
         return False
@@ -143,37 +179,58 @@ def _never_rises(track: Track, others: tuple[Track, ...], room: float, on: bool)
 
 
 def _falls_in_the_heat(track: Track, others: tuple[Track, ...], room: float, on: bool) -> bool:
-    if track.celsius is None or track.climb is None or not on or len(track.minutes) < 10:
+    if track.celsius is None or track.climb is None or len(track.minutes) < 10:
+        return False
+    if others and max(o.celsius or 0.0 for o in others) > room + 50.0 and track.celsius < room - 12.0:
+        return True  # colder than the room beside a warm ring: no kiln is
+    if not on:
         return False
     climbing = [o for o in others if (o.climb or 0.0) > 10.0]
     far_below = track.celsius < min(room, track.first_celsius or room) - (8.0 if climbing else 25.0)
     return far_below and track.climb < 2.0
 
 
-def _does_not_move(track: Track, others: tuple[Track, ...], now_ms: int) -> bool:
-    if track.moved_ms is None or now_ms - track.moved_ms < STUCK_MS or track.celsius is None:
+def _does_not_move(track: Track, others: tuple[Track, ...], now_ms: int, on: bool) -> bool:
+    if track.moved_ms is None or track.celsius is None:
         return False
-    for other in others:
-        before = value_at(other.minutes, now_ms - STUCK_MS)
-        if before is not None and other.celsius is not None and abs(other.celsius - before) > 15.0:
-            return True
-    return not others and track.celsius > 60.0
+    still_ms = now_ms - track.moved_ms
+    if on and still_ms >= SURELY_STUCK_MS and _moved(others, now_ms - SURELY_STUCK_MS, SURELY_STUCK_CELSIUS):
+        return True
+    if still_ms < STUCK_MS:
+        return False
+    return _moved(others, now_ms - STUCK_MS, 15.0) or (not others and track.celsius > 60.0)
+
+
+def _moved(others: tuple[Track, ...], since_ms: int, celsius: float) -> bool:
+    """Whether one of them has moved by more than this since then."""
+    return any(
+        before is not None and o.celsius is not None and abs(o.celsius - before) > celsius
+        for o in others
+        for before in (value_at(o.minutes, since_ms),)
+    )
 
 
 def _recover(track: Track, doubt: Doubt, others: tuple[Track, ...], now_ms: int, room: float) -> Doubt | None:
     if not _looks_right(track, doubt, others, now_ms, room):
-        return Doubt(doubt.reason, doubt.since_ms, doubt.from_celsius) if doubt.well_since_ms else doubt
+        return replace(doubt, well_since_ms=None) if doubt.well_since_ms else doubt
     if doubt.well_since_ms is None:
-        return Doubt(doubt.reason, doubt.since_ms, doubt.from_celsius, now_ms)
+        return replace(doubt, well_since_ms=now_ms)
     return None if now_ms - doubt.well_since_ms >= BACK_MS else doubt
 
 
 def _looks_right(track: Track, doubt: Doubt, others: tuple[Track, ...], now_ms: int, room: float) -> bool:
-    if track.celsius is None or track.at_ms is None or now_ms - track.at_ms > FRESH_MS or track.rough_celsius > 6.0:
+    if (
+        track.celsius is None
+        or track.at_ms is None
+        or now_ms - track.at_ms > FRESH_MS
+        or track.rough_celsius > NOT_ROUGH_CELSIUS
+    ):
         return False
     if doubt.reason is Reason.STUCK:
         return track.moved_ms is not None and now_ms - track.moved_ms < FRESH_MS
     if others:
         near = mean(o.celsius or 0.0 for o in others)
+        if doubt.beside is not None:
+            return abs(track.celsius - near - doubt.beside) < max(BESIDE_CELSIUS, BESIDE_SHARE * (near - room))
         return abs(track.celsius - near) < max(25.0, 0.08 * (near - room))
     return track.celsius > room + 0.8 * (doubt.from_celsius - room)

@@ -133,8 +133,12 @@ def _one_step(
 
 
 def _ware_noise(celsius: float, outside: Outside) -> float:
-    damp = (outside.steam > 0.0 and celsius < 150.0) or (outside.clay > 0.0 and 430.0 < celsius < 690.0)
-    return DAMP_NOISE if damp else WARE_NOISE
+    return DAMP_NOISE if is_drying(celsius, outside) else WARE_NOISE
+
+
+def is_drying(celsius: float, outside: Outside) -> bool:
+    """Whether water may be leaving the ware, or the clay its own."""
+    return (outside.steam > 0.0 and celsius < 150.0) or (outside.clay > 0.0 and 430.0 < celsius < 690.0)
 
 
 def see(belief: Belief, ring: int, celsius: float, deviation: float, bounds: Bounds = ()) -> Belief:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+SURE = 3.0
 CLIMB_DEVIATION = 12.0
 """How well a climb over ten minutes is known, drafts and the model's own faults included [degC/h]."""
 SHARE_DEVIATION = 0.05
@@ -11,18 +12,31 @@ TURN_SHARE = 0.1
 OFF_SHARE = 0.5
 SETTLES_MS = 12 * 60_000
 """Just after a turn, and more so after the end of heating, elements and hot face give back what they hold."""
+DRYING_SHARE = 0.12
+"""The same while steam or the clay's own water leaves the ware: nobody knows how much of it there is (chosen)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Residual:
     """One ring. celsius, deviation: expected by the model. climb: expected with the believed switch [degC/h].
 
-    share: power it seems to get beyond the believed switch, as a share of its full watts (-0.6: it lacks 0.6);
-    None where no climb is seen. share_deviation: of share.
+    given: what the believed switch gives, as a share of its full watts. share: power it seems to get beyond that
+    (-0.6: it lacks 0.6); None where no climb is seen. share_deviation: of share.
     """
 
     celsius: float
     deviation: float
     climb: float
+    given: float
     share: float | None
     share_deviation: float
+
+    @property
+    def lacks(self) -> float:
+        """Power that is surely missing, as a share of full watts: what is left beyond three deviations' doubt."""
+        return 0.0 if self.share is None else max(0.0, -self.share - SURE * self.share_deviation)
+
+    @property
+    def exceeds(self) -> float:
+        """Power that is surely too much."""
+        return 0.0 if self.share is None else max(0.0, self.share - SURE * self.share_deviation)

@@ -1,9 +1,7 @@
 """The heat ends, comes back, or does not end."""
 
-from statistics import median
-
 from spyhole.core.alarms.book import Judgement
-from spyhole.core.curve.climb import since, value_at
+from spyhole.core.curve.climb import since
 from spyhole.core.entry import EntryKind
 from spyhole.core.firing import Firing, Stopped, touched
 from spyhole.core.kiln import Switch
@@ -13,9 +11,11 @@ from spyhole.core.view import View
 SHORT_NEWS_MS = 2 * 3_600_000
 BACK_NEWS_MS = 60 * 60_000
 SETTLED_MS = 12 * 60_000
-HELD_UP_SHARE = 0.4
-HELD_UP_CELSIUS = 50.0
 """After an end the air goes on for a moment, and bricks share out what they hold."""
+WARM_CELSIUS = 60.0
+FED_SHARE = 0.1
+"""Of full watts, beyond all doubt: what a cooling kiln does not find in its bricks."""
+FED_CELSIUS_PER_HOUR = 30.0
 
 
 def heat_lost(view: View) -> Judgement:
@@ -70,37 +70,17 @@ def no_cone_left(view: View) -> Judgement:
 
 
 def _rising_after_end(view: View) -> Facts:
+    """By the model, a ring gets what only a switch gives; before there is one, it climbs."""
     firing = view.firing
     if not firing.off or firing.off_ms is None or view.now_ms - firing.off_ms <= SETTLED_MS:
         return ()
     for i, fit in enumerate(view.fit):
+        track, left = view.tracks[i], view.left_of(i)
+        if not fit or track.celsius is None or track.climb is None or track.celsius < WARM_CELSIUS:
+            continue
         points = since(view.last(i, 15), firing.off_ms + SETTLED_MS)
-        climb = view.tracks[i].climb
-        if fit and len(points) >= 5 and climb is not None and points[-1][1] > 60.0:
-            rise = points[-1][1] - min(c for _, c in points)
-            if rise >= 8.0 and climb > 25.0:
-                return (("hottest", view.ring_name(i)), ("celsius", points[-1][1]), ("climb", climb))
-    return _held_up(view)
-
-
-def _held_up(view: View) -> Facts:
-    """One ring hardly falls while the others do, further apart than any packing leaves them: it still heats."""
-    off_ms = view.firing.off_ms or 0
-    good = [i for i, fit in enumerate(view.fit) if fit and view.tracks[i].climb is not None]
-    then = {i: value_at(view.tracks[i].minutes, off_ms + SETTLED_MS) for i in good}
-    good = [i for i in good if then[i] is not None]
-    if len(good) < 2:
-        return ()
-    warmest = max(good, key=lambda i: view.tracks[i].climb or 0.0)
-    others = [i for i in good if i != warmest]
-    falls = median(view.tracks[i].climb or 0.0 for i in others)
-    own = view.tracks[warmest].climb or 0.0
-    gained = _since(view, warmest, then) - median(_since(view, i, then) for i in others)
-    if falls < -60.0 and own > HELD_UP_SHARE * falls and gained > HELD_UP_CELSIUS:
-        celsius = view.tracks[warmest].celsius
-        return (("hottest", view.ring_name(warmest)), ("celsius", celsius), ("climb", own))
+        rises = len(points) >= 5 and points[-1][1] - min(c for _, c in points) >= 8.0 and track.climb > 25.0
+        fed = left is not None and left.exceeds > FED_SHARE and track.climb > left.climb + FED_CELSIUS_PER_HOUR
+        if rises or fed:
+            return (("hottest", view.ring_name(i)), ("celsius", track.celsius), ("climb", track.climb))
     return ()
-
-
-def _since(view: View, probe: int, then: dict[int, float | None]) -> float:
-    return (view.tracks[probe].celsius or 0.0) - (then[probe] or 0.0)

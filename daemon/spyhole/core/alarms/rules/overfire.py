@@ -4,11 +4,12 @@ from statistics import median
 
 from spyhole.core.alarms.book import Judgement
 from spyhole.core.cones.kinetics import bend_degrees
-from spyhole.core.cones.shutoff import DOUBT_CELSIUS
 from spyhole.core.outcome import Facts
 from spyhole.core.view import View, ceiling_celsius
 
 GUARD_PAST_DEGREES = 30.0
+LATE_DEVIATIONS = 2.3
+"""How late a shut-off may be: 99 of 100 trips are sooner, by all that may be off and all that its own trips taught."""
 OTHERS_CELSIUS = 25.0
 """Unequal rings can be right: others may run this much hotter than the one whose cone decides (common practice)."""
 
@@ -44,8 +45,9 @@ def _overdue(view: View, lit: bool, facts: Facts) -> Judgement:
     A probe there that reads low, unnoticed, must not keep a jam quiet.
     """
     shutoff = view.pack.shutoff
-    surely = view.work.shutoff / view.doubt_factor(shutoff, DOUBT_CELSIUS)
-    well_past = view.doubt_factor(shutoff, DOUBT_CELSIUS + OTHERS_CELSIUS)
+    late = LATE_DEVIATIONS * view.shutoff_deviation()
+    surely = view.work.shutoff / view.surely(shutoff, late)
+    well_past = view.surely(shutoff, late + OTHERS_CELSIUS)
     others = [view.work_of(i).shutoff / well_past for i, fit in enumerate(view.fit) if fit and i != view.reference]
     most = len(others) >= 2 and median(others) >= 1.0
     holds = lit and view.firing.kiln.cone_shutoff and (surely >= 1.0 or most)

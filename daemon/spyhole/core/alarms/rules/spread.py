@@ -1,14 +1,15 @@
 """The rings stand further apart than the plan likes."""
 
+from math import hypot
 from statistics import mean
 
 from spyhole.core.alarms.book import Judgement
+from spyhole.core.cones.tolerance import tolerance_celsius
 from spyhole.core.outcome import Facts
 from spyhole.core.view import View
 
-SETTLED_MS = 45 * 60_000
-GRACE_CELSIUS = 10.0
-"""Two probes of class 2 may differ by this much and both be right (IEC 60584-1, near 1000 degC)."""
+SETTLED_MS = 10 * 60_000
+"""Rings are turned one after the other, and stand apart until they have all been."""
 
 
 def uneven(view: View) -> Judgement:
@@ -23,12 +24,22 @@ def uneven(view: View) -> Judgement:
         return Judgement("uneven", None, None if len(seen) < 2 else False)
     hottest, coolest = max(seen, key=seen.__getitem__), min(seen, key=seen.__getitem__)
     apart = seen[hottest] - seen[coolest]
-    over = apart - spread.limit_celsius - GRACE_CELSIUS - _usual(view, hottest, coolest)
+    over = apart - spread.limit_celsius - _doubt(view, hottest, coolest) - _usual(view, hottest, coolest)
     facts: Facts = (
         ("hottest", view.ring_name(hottest)), ("coolest", view.ring_name(coolest)),
         ("apart", apart), ("limit", spread.limit_celsius),
     )  # fmt: skip
     return Judgement("uneven", None, True if over > 0.0 else None if over > -5.0 else False, facts)
+
+
+def _doubt(view: View, hottest: int, coolest: int) -> float:
+    """By how much two good probes differ at one temperature [degC]: a tolerance is read as two deviations."""
+
+    def half(probe: int) -> float:
+        sensor = view.sensor(probe)
+        return tolerance_celsius(sensor.tolerance_class, view.tracks[probe].celsius or 0.0, sensor.type) / 2.0
+
+    return hypot(half(hottest), half(coolest))
 
 
 def _usual(view: View, hottest: int, coolest: int) -> float:

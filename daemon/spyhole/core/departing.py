@@ -1,0 +1,186 @@
+"""A probe that wanders off slowly: the neighbours say where its ring must be, and it says otherwise, more and more.
+
+Every probe in turn is left out for an hour: its ring runs free in the kiln model as that was then, while
+the other rings are held to what they read. What the probe reads beyond that is its departure. All departures share the
+model's own faults, so a probe is judged against the others. A ring that really gets less goes faster at first, and its
+neighbours feel the cold; where only a number drifts, they seem too warm for it.
+"""
+
+from dataclasses import replace
+from statistics import mean, median
+
+from spyhole.core.curve.trust import Doubt, Doubts, Reason
+from spyhole.core.firing import Firing
+from spyhole.core.thermal.belief import moved
+from spyhole.core.thermal.departure import Memory, Past
+from spyhole.core.thermal.model import Told
+from spyhole.core.thermal.physics import NODES, heat_of
+from spyhole.core.turns import at_minute
+from spyhole.core.view import View
+
+WINDOW_MS = 60 * 60_000
+PAST_EACH_MS = 20 * 60_000
+EACH_MS = 5 * 60_000
+SETTLED_MS = 20 * 60_000
+"""What the model needs after a turn to know each ring's watts again."""
+LEAST_PROBES = 3
+"""Of two that part, nobody knows which is wrong."""
+LEAST_CELSIUS = 350.0
+"""Below this rings hardly feel each other."""
+DEPARTED_CELSIUS = 18.0
+FAR_RING_CELSIUS = 5.0
+TURNED_CELSIUS = 17.0
+SHARED_FAULT = 0.25
+"""A departure that is no departure: more with rings that no probe sees, after a turn, and where the model is off for
+every ring (healthy kilns of the proving ground stay within)."""
+NEIGHBOURS_SHARE = 0.12
+"""What neighbours seem too warm, at least, as a share of a false departure."""
+ODD_SHARE = 0.04
+"""Of full watts, beyond all doubt: so fast a kiln goes, and no wire."""
+ODD_MS = 6 * 60 * 60_000
+"""How long the model may be wrong about a kiln that was given other switches than it was told."""
+
+
+def departing(view: View) -> tuple[Firing, Doubts]:
+    """The firing with its memory of the last hour, and the doubts with a probe that has departed."""
+    firing, model = view.firing, view.firing.model
+    if model is None or firing.off:
+        return replace(firing, memory=None), view.doubts
+    if not firing.heating:
+        return replace(firing, memory=Memory(told=model.told, odd_ms=view.now_ms)), view.doubts
+    memory = _remembering(firing.memory, model.settled.at_ms, model.told)
+    if firing.changed_ms != memory.changed_ms:
+        odd = memory.odd_ms is not None and view.now_ms - memory.odd_ms < ODD_MS
+        memory = replace(memory, changed_ms=firing.changed_ms)
+        if odd:
+            memory = replace(memory, odd_ms=view.now_ms, after_odd_ms=firing.changed_ms)
+    newest = memory.pasts[-1].at_ms if memory.pasts else -PAST_EACH_MS
+    if model.settled.at_ms - newest >= PAST_EACH_MS:
+        celsius = tuple(round(c, 1) for c in model.settled.celsius)
+        logs = tuple(round(x, 4) for x in model.settled.mean[NODES * model.settled.rings :])
+        memory = replace(memory, pasts=(*memory.pasts, Past(model.settled.at_ms, celsius, logs)))
+    if view.now_ms - memory.judged_ms < EACH_MS:
+        return replace(firing, memory=memory), view.doubts
+    memory = replace(memory, judged_ms=view.now_ms)
+    if any((one := view.left_of(i)) is not None and max(one.lacks, one.exceeds) > ODD_SHARE for i in _seen(view)):
+        memory = replace(memory, odd_ms=view.now_ms)
+    found = _departures(view, memory)
+    own, apart = _worst(found)
+    limit = 1e9 if own is None else _limit(view, found, own)
+    before = memory.apart[own] if own is not None and own < len(memory.apart) else 0.0
+    memory = replace(memory, apart=tuple(round(x, 1) for x in _apart(found, len(view.tracks))))
+    if own is None or apart * before <= 0.0 or min(abs(apart), abs(before)) < limit:
+        return replace(firing, memory=memory), view.doubts
+    return _doubted(replace(view, firing=replace(firing, memory=memory)), own, found[own])
+
+
+def _seen(view: View) -> list[int]:
+    return [i for i, fit in enumerate(view.fit) if fit]
+
+
+def _remembering(memory: Memory | None, at_ms: int, told: Told) -> Memory:
+    """The memory with what the kiln has been told since, and nothing older than it needs."""
+    if memory is None:
+        return Memory(told=told)
+    known = memory.told
+    if told != known[-len(told) :]:
+        from_ms = told[1][0] if len(told) > 1 else at_ms
+        known = (*(t for t in known if t[0] < from_ms), *told[1:])
+        known = known if known[-1][1] == told[-1][1] else (*known, (at_ms, told[-1][1]))
+    pasts = memory.pasts
+    while len(pasts) > 1 and at_ms - pasts[1].at_ms >= WINDOW_MS:
+        pasts = pasts[1:]
+    while len(known) > 1 and pasts and known[1][0] <= pasts[0].at_ms:
+        known = known[1:]
+    return replace(memory, pasts=pasts, told=known)
+
+
+def _departures(view: View, memory: Memory) -> dict[int, float]:
+    """Each trusted probe's departure since [degC]; {} where too little is known."""
+    seen = _seen(view)
+    to_ms = view.now_ms // 60_000 * 60_000 - 90_000
+    if not memory.pasts or len(seen) < LEAST_PROBES or len(seen) < len(view.fit):
+        return {}
+    past = memory.pasts[0]
+    rings = view.firing.kiln.probe_rings
+    if any(outside.shares[ring] == 0.0 for _, outside in memory.told for ring in rings):
+        return {}  # what a ring does that was off is not known yet
+    if to_ms - past.at_ms < WINDOW_MS - EACH_MS or min(view.tracks[i].celsius or 0.0 for i in seen) < LEAST_CELSIUS:
+        return {}
+    found = {i: one for i in seen if (one := _departure(view, memory, past, i, to_ms)) is not None}
+    return found if len(found) == len(seen) else {}
+
+
+def _departure(view: View, memory: Memory, past: Past, free: int, to_ms: int) -> float | None:
+    rings, heat = view.firing.kiln.probe_rings, heat_of(past.logs)
+    first, last = (at_minute(view.tracks[free].minutes, t) for t in (past.at_ms, to_ms))
+    if first is None or last is None:
+        return None
+    celsius, at_ms = list(past.celsius), past.at_ms
+    celsius[NODES * rings[free]] = first
+    while at_ms < to_ms:
+        until_ms = min(at_ms + EACH_MS, to_ms)
+        outside = next((o for t, o in reversed(memory.told) if t < until_ms), memory.told[0][1])
+        celsius = moved(heat, celsius, outside, (until_ms - at_ms) / 3_600_000)
+        at_ms = until_ms
+        for probe, ring in enumerate(rings):
+            reading = None if probe == free else at_minute(view.tracks[probe].minutes, at_ms)
+            celsius[NODES * ring] = celsius[NODES * ring] if reading is None else reading
+    return last - celsius[NODES * rings[free]]
+
+
+def _apart(found: dict[int, float], probes: int) -> list[float]:
+    """Each departure against the others'."""
+    if not found:
+        return [0.0] * probes
+    return [found[i] - median(d for j, d in found.items() if j != i) for i in range(probes)]
+
+
+def _worst(found: dict[int, float]) -> tuple[int | None, float]:
+    if not found:
+        return None, 0.0
+    apart = _apart(found, len(found))
+    own = max(range(len(apart)), key=lambda i: abs(apart[i]))
+    return own, apart[own]
+
+
+def _limit(view: View, found: dict[int, float], own: int) -> float:
+    """What may part this probe from the others and be no drift [degC]; without end where it is the kiln's doing."""
+    firing, rings = view.firing, view.firing.kiln.probe_rings
+    memory = firing.memory
+    turned = view.now_ms - firing.changed_ms < WINDOW_MS + SETTLED_MS
+    if memory is not None and memory.odd_ms is not None and view.now_ms - memory.odd_ms < ODD_MS:
+        return float("inf")
+    beside = [found[j] for j in found if abs(rings[j] - rings[own]) == 1]
+    if beside and -mean(beside) * (1.0 if found[own] > 0.0 else -1.0) < NEIGHBOURS_SHARE * abs(found[own]):
+        return float("inf")
+    if not beside and turned:
+        return float("inf")
+    unseen = len(firing.kiln.rings) - len(rings)
+    common = abs(median(found.values()))
+    return DEPARTED_CELSIUS + FAR_RING_CELSIUS * unseen + TURNED_CELSIUS * turned + SHARED_FAULT * common
+
+
+def _doubted(view: View, own: int, departure: float) -> tuple[Firing, Doubts]:
+    """With this probe no longer believed: the kiln model forgets what it taught since."""
+    firing = view.firing
+    model, memory = firing.model, firing.memory
+    assert model is not None
+    assert memory is not None
+    reading = view.tracks[own].celsius or 0.0
+    rightly = reading - departure
+    others = mean(view.tracks[i].celsius or 0.0 for i in _seen(view) if i != own)
+    settled = model.settled
+    nodes, ring = NODES * settled.rings, firing.kiln.probe_rings[own]
+    mean_ = list(settled.mean[:nodes]) + list(memory.pasts[0].logs)
+    mean_[NODES * ring] += rightly - reading
+    level = mean(firing.apart)
+    apart = tuple(rightly - others + level if i == own else a for i, a in enumerate(firing.apart))
+    firing = replace(
+        firing,
+        memory=Memory(told=model.told, changed_ms=firing.changed_ms),
+        apart=apart,
+        model=replace(model, settled=replace(settled, mean=tuple(mean_))),
+    )
+    doubt = Doubt(Reason.DOUBTFUL, view.now_ms, rightly, beside=rightly - others)
+    return firing, tuple(doubt if i == own else d for i, d in enumerate(view.doubts))

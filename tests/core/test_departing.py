@@ -1,0 +1,91 @@
+"""A probe that wanders off slowly is told from a ring that gets less, and from a kiln that is well."""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from spyhole.core.curve.track import Track
+from spyhole.core.curve.trust import Doubt, Reason
+from spyhole.core.departing import departing
+from spyhole.core.entry import Entry, EntryKind
+from spyhole.core.firing import Firing, Written, open_firing
+from spyhole.core.kiln import Kiln, Probe, Ring, Switch
+from spyhole.core.plan import Plan, Stage
+from spyhole.core.thermal.belief import moved
+from spyhole.core.thermal.model import Model
+from spyhole.core.thermal.physics import NODES, Outside
+from spyhole.core.thermal.prior import prior
+from spyhole.core.view import View
+
+KILN = Kiln("Puffin", 1290.0, tuple(Ring(name, 3000.0, Probe()) for name in ("bottom", "middle", "top")))
+PLAN = Plan("Bisque", "05", (Stage("high", (Switch.HIGH,) * 3, until_cone=True),), 1, "05")
+MINUTE = 60_000
+TRAILS = 12
+"""Minutes that the settled model is behind the last reading."""
+Reads = Callable[[int, tuple[float, ...]], tuple[float, ...]]
+"""Minute and the rings' temperatures -> what their probes say."""
+
+
+def lit() -> Firing:
+    start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
+    return replace(open_firing(start, KILN, PLAN, 20.0), turned_ms=-400 * MINUTE, stage_ms=-400 * MINUTE)
+
+
+def found(minutes: int, reads: Reads, strength: Callable[[int], float] = lambda _: 1.0) -> tuple[int, Doubt] | None:
+    """The minute and doubt of the first probe not believed any more. strength: what share the middle ring gets."""
+    known = prior(KILN, (450.0,) * 3, 0)
+    heat, nodes = known.heat, list(known.celsius)
+    outside = Outside((0.6,) * 3, (0.0,) * 3, 20.0)
+    firing, lived = lit(), [tuple(nodes)]
+    points: list[tuple[tuple[int, float], ...]] = [()] * 3
+    for minute in range(minutes):
+        truly = replace(outside, shares=(0.6, 0.6 * strength(minute), 0.6))
+        nodes = moved(heat, nodes, truly, 1 / 60)
+        lived.append(tuple(nodes))
+        said = reads(minute, tuple(nodes[::NODES]))
+        points = [(*p, (minute * MINUTE + 30_000, c)) for p, c in zip(points, said, strict=True)]
+        if minute < TRAILS + 2:
+            continue
+        at = minute - TRAILS
+        settled = replace(known, at_ms=at * MINUTE - 30_000, mean=(*lived[at], *known.mean[3 * NODES :]))
+        told = firing.model.told if firing.model else ((0, outside),)
+        firing = replace(firing, model=Model(settled, settled.at_ms, tuple(settled.celsius), told))
+        now_ms = (minute + 1) * MINUTE + 10_000
+        tracks = tuple(Track(at_ms=now_ms, celsius=p[-1][1], minutes=p) for p in points)
+        view = View(now_ms, now_ms, firing, tracks, (None,) * 3, (True,) * 3, said)
+        firing, doubts = departing(view)
+        for doubt in doubts:
+            if doubt is not None:
+                assert doubts.index(doubt) == 1, "only the middle one is at fault here"
+                return minute, doubt
+    return None
+
+
+def drifting(celsius_per_hour: float) -> Reads:
+    return lambda minute, rings: (rings[0], rings[1] + celsius_per_hour * max(0, minute - 90) / 60, rings[2])
+
+
+def test_a_kiln_as_the_model_has_it_departs_from_nothing() -> None:
+    assert found(300, lambda _, rings: rings) is None
+
+
+def test_a_drift_either_way_is_found_within_the_hour_and_where_the_ring_is_is_known() -> None:
+    for rate in (30.0, -30.0):
+        told = found(200, drifting(rate))
+        assert told is not None
+        minute, doubt = told
+        assert 30 < minute - 90 < 60
+        assert doubt.reason is Reason.DOUBTFUL
+        assert doubt.beside is not None
+        assert abs(doubt.beside) < 8.0, "beside the others, as all rings are alike"
+
+
+def test_a_ring_that_really_gets_less_is_no_drift() -> None:
+    """Its neighbours feel it, so they do not seem too warm."""
+    assert found(300, lambda _, rings: rings, lambda minute: 1.0 if minute < 90 else 0.8) is None
+
+
+def test_what_all_probes_do_together_the_kiln_does() -> None:
+    def all_of_them(minute: int, rings: tuple[float, ...]) -> tuple[float, ...]:
+        return tuple(c + 30.0 * max(0, minute - 90) / 60 for c in rings)
+
+    assert found(240, all_of_them) is None
