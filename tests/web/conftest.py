@@ -12,7 +12,7 @@ from pathlib import Path
 
 import httpx
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from spyhole.core.forms.kiln_toml import kiln_to_toml
 from spyhole.core.forms.plan_toml import plan_to_toml
@@ -166,6 +166,7 @@ unit = "degC"
 def browser() -> Iterator[Browser]:
     found = shutil.which("chromium")
     assert found, "the page is tested in Debian's Chromium: sudo apt-get install chromium"
+    expect.set_options(timeout=20_000)  # for what is to come; a machine may have other things to do
     with sync_playwright() as playwright:
         opened = playwright.chromium.launch(
             executable_path=found, args=CHROMIUM_FLAGS, chromium_sandbox=os.geteuid() != 0
@@ -200,7 +201,7 @@ class Looker:
         )
         self.contexts.append(context)
         page = context.new_page()
-        page.set_default_timeout(15_000)
+        page.set_default_timeout(40_000)
         page.on("pageerror", lambda error: self.complaints.append(str(error)))
         page.on("console", lambda said: self.complaints.append(said.text) if said.type == "error" else None)
         page.goto(daemon.url + path)
