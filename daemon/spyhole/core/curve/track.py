@@ -14,6 +14,8 @@ from spyhole.core.reading import Fault
 GATE_CELSIUS = 8.0
 GATE_CELSIUS_PER_SECOND = 0.2
 WIDEST_GATE_CELSIUS = 150.0
+MOST_ROUGH_CELSIUS = 25.0
+"""More than this counts as this: one spike, however high, is not noise."""
 HISTORY_MINUTES = 150
 CLIMB_MINUTES = 10
 
@@ -91,7 +93,7 @@ def _note_fault(track: Track, at_ms: int, fault: Fault | None, cold: float | Non
 def _note_roughness(track: Track, celsius: float) -> Track:
     step = 0.0 if track.said_celsius is None else celsius - track.said_celsius
     # A probe pulled out falls far but smoothly; only what turns back and forth is rough.
-    turned = min(abs(step - track.said_step) / 2, 60.0) if step * track.said_step < 0.0 else 0.0
+    turned = min(abs(step - track.said_step) / 2, MOST_ROUGH_CELSIUS) if step * track.said_step < 0.0 else 0.0
     rough = track.rough_celsius + 0.05 * (turned - track.rough_celsius)
     return changed(track, said_celsius=celsius, said_step=step, rough_celsius=rough)
 
