@@ -78,7 +78,8 @@ def test_a_jammed_shutoff_is_overdue_before_anything_is_past_its_ceiling(fired: 
     assert {"guard-cone", "ceiling-passed"} & set(firing.tags)
     assert firing.told == ["shutoff-overdue"]
     down_ms = next(e.utc_ms for e in firing.estimates if e.cone_progress >= 1.0)
-    assert 0 < firing.raised[0].utc_ms - down_ms < 15 * MINUTE
+    # The firing cone is down first; a shut-off nobody has seen trip may be 24 degC later, 99 times in 100.
+    assert 0 < firing.raised[0].utc_ms - down_ms < 20 * MINUTE
 
 
 @pytest.mark.parametrize("trouble", ["shutoff-jams", "ring-dies", "night-switch-high", "power-cut"])
