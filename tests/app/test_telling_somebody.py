@@ -87,12 +87,13 @@ def test_a_jammed_shutoff_is_one_message_and_the_replay_says_the_same(
     assert {line["id"] for line in raised} == {raised[0]["id"]}
 
     (message,) = [message for message in receiver.taken if f"({raised[0]['id']}-0)" in message["title"]]
-    assert message["message"] == raised[0]["text"]
+    assert message["message"].startswith(raised[0]["text"])
+    assert "If nobody is there in ten minutes" in message["message"]
     assert message["title"].startswith("Puffin: ")
 
     with closing(sqlite3.connect(tmp_path / "spyhole.db")) as database:
         stored = database.execute("SELECT text, state FROM message WHERE key LIKE '%/a1/%/0'").fetchall()
-    assert stored == [(raised[0]["text"], "sent")]
+    assert stored == [(message["message"], "sent")]
 
 
 def test_a_replay_of_a_live_journal_says_all_that_was_said(puffin: Any, tmp_path: Path) -> None:

@@ -6,7 +6,7 @@ from typing import NamedTuple
 from spyhole.core.plans_course import Course, Expected
 
 EVERY_HOURS = 1 / 6
-LEAST_CELSIUS = 8.0
+LEAST_CELSIUS = 10.0
 """The band is this much wider either way: two kilns alike do not agree to the degree (common practice, no source)."""
 
 
