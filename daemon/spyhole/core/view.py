@@ -99,10 +99,11 @@ class View:
 
     @property
     def misled(self) -> bool:
-        """Whether switches were turned while the kiln did what they could not explain: the model has to learn anew."""
+        """Whether the model has to learn anew: switches were turned while the kiln did what they could not explain, or
+        power came back, and nobody knows to the minute when."""
         memory = self.firing.memory
-        turned_ms = None if memory is None else memory.after_odd_ms
-        return turned_ms is not None and self.now_ms - turned_ms < MISLED_MS
+        since = (None if memory is None else memory.after_odd_ms, self.firing.back_ms)
+        return any(at is not None and self.now_ms - at < MISLED_MS for at in since)
 
     def left_of(self, probe: int) -> Residual | None:
         """This probe's ring against the kiln model; None where that cannot be told."""
