@@ -51,10 +51,10 @@ class Daemon:
         self.until(lambda: self.get("/healthz").status_code == 200, seconds)
 
     def get(self, path: str) -> httpx.Response:
-        return httpx.get(self.url + path, timeout=10)
+        return httpx.get(self.url + path, timeout=PATIENCE_SECONDS)
 
     def post(self, path: str, body: object) -> httpx.Response:
-        return httpx.post(self.url + path, json=body, timeout=10)
+        return httpx.post(self.url + path, json=body, timeout=PATIENCE_SECONDS)
 
     def now(self) -> dict[str, object]:
         seen: dict[str, object] = self.get("/api/now").json()
