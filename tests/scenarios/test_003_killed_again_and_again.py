@@ -15,6 +15,7 @@ import time
 from collections.abc import Iterator
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
+from statistics import median
 
 import pytest
 
@@ -162,7 +163,10 @@ def test_twenty_kills_change_nothing(tmp_path: Path, receiver: tuple[str, list[s
     assert len(titles) <= len(set(titles)) + KILLS + 1
 
     # In fast time a start takes minutes of the kiln's, on a busy machine many; they are bridged by a straight line.
-    # Near the end a cone works 0.01 in six seconds, and a kill can put a minute's estimate as much later.
+    # Near the end a cone works 0.01 in six seconds, and a kill can put a minute's estimate some seconds later: one
+    # that differs by more is told from heat work that is lost, which would differ from then on at every one.
     near = [instant for instant, alpha in progress_whole.items() if 0.01 < alpha < 1.0 and instant in progress]
     assert len(near) > 20
-    assert max(abs(progress[instant] - progress_whole[instant]) for instant in near) <= 0.03
+    apart = [abs(progress[instant] - progress_whole[instant]) for instant in near]
+    assert median(apart) <= 0.01
+    assert max(apart) <= 0.1
