@@ -67,12 +67,13 @@ def test_cost_to_a_thousandth(fired: Any) -> None:
 
 
 def test_what_the_switches_say_is_near_what_the_kiln_bought(fired: Any) -> None:
-    """Puffin's mains sag by up to some per cent, which no switch tells; and the trip is seen by the curve."""
+    """Puffin's mains sag by up to some per cent, which no switch tells; and the trip is written down by hand."""
     report = fired.report()
     assert report.energy.kwh == pytest.approx(fired.joules / 3.6e6, rel=0.05)
     assert report.ending.utc_ms / 1000 - report.story.started_utc_ms / 1000 > 0
     tripped_utc = 1_951_155_660 + fired.tripped_seconds
-    assert report.ending.utc_ms / 1000 == pytest.approx(tripped_utc, abs=180)
+    # Whoever fires it writes the trip down some minutes later, which is sooner than the curve is sure of it.
+    assert report.ending.utc_ms / 1000 == pytest.approx(tripped_utc, abs=420)
 
 
 def test_peaks_and_times_above(fired: Any) -> None:

@@ -236,7 +236,7 @@ def test_a_latched_alarm_is_reset_once_it_is_over_and_seen(room: Room) -> None:
     episode = room.keeper.now().alarms[0].episode
     with pytest.raises(Refusal, match="waits for a reset"):
         room.keeper.reset(episode, "Jo")
-    room.heat(30, 1200.0, -8.0)
+    room.heat(60, 1200.0, -8.0)
     assert not room.keeper.now().alarms[0].acknowledged
     with pytest.raises(Refusal, match="waits for a reset"):
         room.keeper.reset(episode, "Jo")

@@ -20,6 +20,8 @@ EXPLAINED_SHARE = 0.12
 """A fall that leaves less than this of its switch's watts unexplained is what these switches do: a lower stage."""
 TURNED_DOWN_MS = 16 * 60_000
 """Where the plan turns down next, a fall is given the time it takes to see what the switches stand at."""
+PEAK_MS = 45 * 60_000
+"""Before a fall is no longer explained: the heat ended where it was highest."""
 EARLY_DEVIATIONS = 2.0
 """By how much a shut-off may be early and its firing be good."""
 
@@ -158,7 +160,7 @@ def _resume(firing: Firing, now_ms: int) -> Firing:
 def _peak_ms(view: View, before_ms: int) -> int:
     probe = view.reference if view.fit[view.reference] else next((i for i, fit in enumerate(view.fit) if fit), 0)
     points = view.tracks[probe].minutes
-    recent = [p for p in points if p[0] > before_ms - 20 * 60_000]
+    recent = [p for p in points if p[0] > before_ms - PEAK_MS]
     return max(recent, key=lambda p: p[1])[0] if recent else before_ms
 
 
