@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from math import exp, inf, log, sqrt
 
 from spyhole.core.care import Care
+from spyhole.core.cones.doubt import EIGHTY_PERCENT
 from spyhole.core.learned import Belief
 from spyhole.core.least_squares import Fit, Sums
 from spyhole.core.measured import Measured
@@ -43,7 +44,6 @@ TRIED = 8
 HALF_WAY = 0.6
 """A step that not so many of the firings since show at least half of is one odd firing among them."""
 DUE_SURE = 3.3
-EIGHTY_PERCENT = 1.2816
 UNUSUAL = 2.5
 FURTHEST = 2000
 """Firings beyond which nobody plans."""

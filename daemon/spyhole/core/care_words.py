@@ -2,8 +2,9 @@
 
 from datetime import datetime
 
-from spyhole.core.ageing import EIGHTY_PERCENT, Ageing, Mended, Step, Trend, percent_lost
+from spyhole.core.ageing import Ageing, Mended, Step, Trend, percent_lost
 from spyhole.core.care import FOUND
+from spyhole.core.cones.doubt import EIGHTY_PERCENT
 from spyhole.core.learned import Belief
 from spyhole.core.witnesses import Drift
 from spyhole.core.words import Manner

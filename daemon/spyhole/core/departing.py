@@ -13,7 +13,7 @@ from spyhole.core.curve.trust import Doubt, Doubts, Reason
 from spyhole.core.firing import Firing
 from spyhole.core.thermal.belief import moved
 from spyhole.core.thermal.departure import Memory, Past
-from spyhole.core.thermal.model import Told
+from spyhole.core.thermal.model import Told, whole_minute_ms
 from spyhole.core.thermal.physics import NODES, heat_of
 from spyhole.core.turns import at_minute
 from spyhole.core.view import View
@@ -98,7 +98,7 @@ def _remembering(memory: Memory | None, at_ms: int, told: Told) -> Memory:
 def _departures(view: View, memory: Memory) -> dict[int, float]:
     """Each trusted probe's departure since [degC]; {} where too little is known."""
     seen = _seen(view)
-    to_ms = view.now_ms // 60_000 * 60_000 - 90_000
+    to_ms = whole_minute_ms(view.now_ms)
     if not memory.pasts or len(seen) < LEAST_PROBES or len(seen) < len(view.fit):
         return {}
     past = memory.pasts[0]

@@ -14,7 +14,7 @@ from spyhole.core.foresight import sensitivity
 from spyhole.core.measured import Measured, measure
 from spyhole.core.plan import Plugs
 from spyhole.core.thermal.belief import Belief, is_drying, moved, predict, see
-from spyhole.core.thermal.model import Model, Told
+from spyhole.core.thermal.model import Model, Told, whole_minute_ms
 from spyhole.core.thermal.physics import NODES, Heat, Outside, capacity
 from spyhole.core.thermal.prior import OPENING, bounds, outside_of, recalled, taught, with_lid
 from spyhole.core.thermal.residual import (
@@ -73,15 +73,10 @@ def outside_now(firing: Firing) -> Outside:
     return with_lid(replace(outside, vents=tuple(vents)), lid)
 
 
-def _whole_minute_ms(now_ms: int) -> int:
-    """The middle of the last minute that is whole at any sampling: bins close late where readings are many."""
-    return now_ms // 60_000 * 60_000 - 90_000
-
-
 def follow(view: View) -> Firing:
     """The firing with its model brought to the last whole minute."""
     firing, model = view.firing, view.firing.model
-    to_ms = _whole_minute_ms(view.now_ms)
+    to_ms = whole_minute_ms(view.now_ms)
     outside = outside_now(firing)
     if model is None:
         return _begin(view, outside, to_ms)
@@ -230,7 +225,7 @@ def what_is_left(view: View) -> tuple[Residual, ...]:
     if model is None:
         return ()
     settled, rings = model.settled, len(firing.kiln.rings)
-    to_ms = _whole_minute_ms(view.now_ms)
+    to_ms = whole_minute_ms(view.now_ms)
     before, seen = _start(view, settled.at_ms, to_ms)
     hours = max(to_ms - settled.at_ms, 60_000) / HOUR_MS
     celsius = _run(settled.heat, before, model.told, settled.at_ms, to_ms)

@@ -115,7 +115,7 @@ class View:
         """The probe as the kiln describes it."""
         return self.firing.kiln.rings[self.firing.kiln.probe_rings[probe]].probe or Probe()
 
-    def doubt_factor(self, one: Cone, grace_celsius: float = 0.0) -> float:
+    def doubt_factor(self, one: Cone) -> float:
         """How many times more or less heat work the sensor's tolerance may hide [>= 1]."""
         celsius = self.celsius[self.reference]
         if celsius is None:
@@ -125,8 +125,7 @@ class View:
         if self.firing.sightings:
             surer = self.taught(self.reference).offset.deviation / self.offset_before(self.reference).deviation
             off *= min(surer, 1.0)
-        off += grace_celsius
-        return exp(off / one.width_celsius(celsius))
+        return self.surely(one, off)
 
     def shutoff_deviation(self) -> float:
         """How far the shut-off's cone may be from its number by the probe that decides [degC, one deviation]."""

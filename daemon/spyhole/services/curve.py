@@ -3,8 +3,7 @@
 from collections.abc import Sequence
 from functools import lru_cache
 
-from spyhole.core.forms.kiln_toml import kiln_from_toml
-from spyhole.core.forms.plan_toml import plan_from_toml
+from spyhole.core.forms.plan_toml import followed
 from spyhole.core.kiln import Kiln
 from spyhole.core.plan import Plan
 from spyhole.core.plan_band import Between
@@ -86,8 +85,7 @@ def _expected(kiln_toml: str, plan_toml: str) -> tuple[Between, ...]:
 @lru_cache(maxsize=4)
 def _followed(kiln_toml: str, plan_toml: str) -> tuple[Kiln, Plan] | None:
     try:
-        kiln = kiln_from_toml(kiln_toml, "the kiln of this firing")
-        return kiln, plan_from_toml(plan_toml, "the plan of this firing", kiln)
+        return followed(kiln_toml, plan_toml)
     except Refusal:
         return None
 

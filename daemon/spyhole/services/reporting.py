@@ -5,8 +5,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Protocol
 
-from spyhole.core.forms.kiln_toml import kiln_from_toml
-from spyhole.core.forms.plan_toml import plan_from_toml
+from spyhole.core.forms.plan_toml import followed
 from spyhole.core.refusal import Refusal
 from spyhole.core.report.energy import Energy
 from spyhole.core.report.report import Report, energy_alone, report_of
@@ -106,8 +105,7 @@ class Reporter:
 
     def _story(self, firing: Firing) -> Story:
         line = firing.summary
-        kiln = kiln_from_toml(firing.kiln_toml, "the kiln of this firing")
-        plan = plan_from_toml(firing.plan_toml, "the plan of this firing", kiln)
+        kiln, plan = followed(firing.kiln_toml, firing.plan_toml)
         points: list[Point] = []
         for minute in self._records.minutes(self._kiln, line.id):
             middle = minute.utc_ms - HALF_A_MINUTE_MS

@@ -3,8 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from spyhole.core.forms.kiln_toml import kiln_from_toml
-from spyhole.core.forms.plan_toml import plan_from_toml
+from spyhole.core.forms.plan_toml import followed
 from spyhole.core.overlay import By, Laid, against_first, grid, lay
 from spyhole.core.plans_course import heat_believed, teacher_of
 from spyhole.core.refusal import Refusal
@@ -64,8 +63,7 @@ class WhatIf:
         kept = self._records.firing(self._kiln, firing)
         if kept is None:
             raise Refusal("firing", "there is no such firing in the kiln book", NOT_THERE)
-        kiln = kiln_from_toml(kept.kiln_toml, "the kiln of this firing")
-        plan = plan_from_toml(kept.plan_toml, "the plan of this firing", kiln)
+        kiln, plan = followed(kept.kiln_toml, kept.plan_toml)
         timed = [number for number, each in enumerate(plan.stages) if each.hours is not None]
         named = [number for number in timed if stage in ("", plan.stages[number].name)]
         if otherwise.later_hours and not named:

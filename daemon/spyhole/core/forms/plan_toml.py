@@ -6,7 +6,7 @@ What a slip of the pen could melt is refused here: a firing or shut-off cone hot
 from collections.abc import Mapping
 
 from spyhole.core.cones.chart import END_POINTS, Form
-from spyhole.core.forms.kiln_toml import MOST_MAXIMUM_CELSIUS
+from spyhole.core.forms.kiln_toml import MOST_MAXIMUM_CELSIUS, kiln_from_toml
 from spyhole.core.forms.stage_toml import STAGE_KEYS, stage_from_fields, stage_lines
 from spyhole.core.forms.toml_fields import Fields, shown, table_from_toml, toml_lines
 from spyhole.core.kiln import Kiln
@@ -18,6 +18,12 @@ _KEYS = (
     "name", "cone", "body", "shutoff_cone", "lowest_firing_clay_cone", "ware", "reference_ring",
     "timer_margin_minutes", "spread", "damp", "cooling", "stage",
 )  # fmt: skip
+
+
+def followed(kiln_text: str, plan_text: str) -> tuple[Kiln, Plan]:
+    """Kiln and plan of a firing, as the record keeps them with it. Refusal."""
+    kiln = kiln_from_toml(kiln_text, "the kiln of this firing")
+    return kiln, plan_from_toml(plan_text, "the plan of this firing", kiln)
 
 
 def plan_from_toml(text: str, file: str, kiln: Kiln) -> Plan:
