@@ -26,15 +26,11 @@ def check(config: Path, *, message: bool) -> int:
     """Print how each part stands. Refusal when the settings themselves cannot be read."""
     settings = read_settings(config)
     print(f"ok       settings: {settings.kiln.name}, {settings.plan.name}")
-    return (
-        1
-        if _parts(
-            settings,
-            lambda name, right, words: print(f"{'ok' if right else 'wrong':<9}{name}: {words}"),
-            message=message,
-        )
-        else 0
-    )
+
+    def say(name: str, right: bool, words: str) -> None:
+        print(f"{'ok' if right else 'wrong':<9}{name}: {words}")
+
+    return 1 if _parts(settings, say, message=message) else 0
 
 
 def walk_through(config: Path, *, message: bool, altitude_metres: float | None, sheet_file: Path | None) -> int:

@@ -6,6 +6,7 @@ It asks, waits for Enter, reads, and judges. Nothing here touches the kiln: a pe
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
+from statistics import median_high
 
 from spyhole.core.ports import ClockPort, ProbesPort
 from spyhole.core.refusal import Refusal
@@ -141,5 +142,5 @@ def _readings(bench: Bench) -> Iterator[tuple[float | None, ...]]:
 
 
 def _middle(values: list[float | None]) -> float | None:
-    known = sorted(value for value in values if value is not None)
-    return known[len(known) // 2] if known else None
+    known = [value for value in values if value is not None]
+    return median_high(known) if known else None

@@ -25,7 +25,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from spyhole.core.moment import utc_text
 from spyhole.core.refusal import Refusal
 from spyhole.services.archive import ArchiveTrouble
-from spyhole.store.database import reading_engine, sync_folder
+from spyhole.store.database import reading_engine, sync_file, sync_folder
 
 FORM = 1
 MANIFEST = "manifest.json"
@@ -115,7 +115,7 @@ def back_up(
             if again != manifest:
                 raise ArchiveTrouble("The backup says something else than was written. The card may be worn out.")
             verify(archive, again, str(part), pause)
-        _sync(part)
+        sync_file(part)
         os.replace(part, out)
         sync_folder(out.parent)
     except (sqlite3.Error, SQLAlchemyError) as problem:
@@ -195,14 +195,6 @@ def _refuse_full(part: Path) -> None:
         raise ArchiveTrouble(
             f"There is no room for a backup in {part.parent}: {RESERVE_BYTES >> 20} MiB are left to the record."
         )
-
-
-def _sync(file: Path) -> None:
-    written = os.open(file, os.O_RDONLY | os.O_CLOEXEC)
-    try:
-        os.fsync(written)
-    finally:
-        os.close(written)
 
 
 def tables_of(connection: sqlite3.Connection) -> list[str]:

@@ -13,7 +13,7 @@ from pathlib import Path
 from sqlalchemy import Engine
 
 from spyhole.core.refusal import Refusal
-from spyhole.store.database import DATABASE, FolderLock, sync_folder
+from spyhole.store.database import DATABASE, FolderLock, sync_file, sync_folder
 from spyhole.store.restoring import BESIDE, put_in_place
 
 log = logging.getLogger(__name__)
@@ -34,12 +34,8 @@ def keep_before(folder: Path, engine: Engine) -> None:
         connection = session.driver_connection
         assert isinstance(connection, sqlite3.Connection)
         connection.backup(copy)
-    written = os.open(part, os.O_RDONLY | os.O_CLOEXEC)
-    try:
-        os.fchmod(written, 0o600)
-        os.fsync(written)
-    finally:
-        os.close(written)
+    part.chmod(0o600)
+    sync_file(part)
     os.replace(part, folder / BEFORE)
     sync_folder(folder)
 

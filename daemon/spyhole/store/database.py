@@ -83,11 +83,16 @@ def usable_folder(folder: Path) -> Path:
 def sync_folder(folder: Path) -> None:
     """Have the card know which files there are. SQLite itself removes the journal of its very first page and leaves it
     at that: a power cut that brought it back would take the record with it."""
-    directory = os.open(folder, os.O_RDONLY | os.O_CLOEXEC)
+    sync_file(folder)
+
+
+def sync_file(path: Path) -> None:
+    """Have the card hold all that was written to it, by whomever."""
+    written = os.open(path, os.O_RDONLY | os.O_CLOEXEC)
     try:
-        os.fsync(directory)
+        os.fsync(written)
     finally:
-        os.close(directory)
+        os.close(written)
 
 
 _BLOCK_BYTES = 4096

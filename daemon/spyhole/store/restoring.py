@@ -21,7 +21,7 @@ from sqlalchemy.exc import DBAPIError
 
 from spyhole.core.refusal import Refusal
 from spyhole.store.backup import FEW, PIECE, Manifest, TableKept, columns_of, lines_of, opened, tables_of, verify
-from spyhole.store.database import DATABASE, FolderLock, sync_folder, usable_folder, writing_engine
+from spyhole.store.database import DATABASE, FolderLock, sync_file, sync_folder, usable_folder, writing_engine
 from spyhole.store.migrate import bring_up_to_date
 from spyhole.store.tables import channel
 
@@ -90,11 +90,7 @@ def _build(
             ways = record.execute(select(channel.c.person, channel.c.name).order_by(channel.c.person)).all()
     finally:
         engine.dispose()
-    written = os.open(beside / DATABASE, os.O_RDONLY | os.O_CLOEXEC)
-    try:
-        os.fsync(written)
-    finally:
-        os.close(written)
+    sync_file(beside / DATABASE)
     sync_folder(beside)
     return tuple((person, name) for person, name in ways)
 

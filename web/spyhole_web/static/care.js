@@ -1,6 +1,6 @@
 // The kiln over the years: cones on the shelves by picture, what they say of the probes, the elements, what was mended.
 
-import { ask, enter, run, who } from "./act.js";
+import { ask, enter, run } from "./act.js";
 import { slab } from "./cone.js";
 import { at, el, say, svg } from "./dom.js";
 import { owned } from "./own.js";
@@ -94,10 +94,10 @@ async function take() {
   if (!file) return;
   say(line, "Making it smaller, then sending it.");
   await run(null, line, async () => {
-    const { smaller } = await import("./photo.js");
-    await ask("POST", `/api/photos?who=${encodeURIComponent(who())}`, await smaller(file));
+    const { kept } = await import("./photo.js");
+    const done = await kept(file);
     said(owned(/** @type {Snapshot} */ (await ask("GET", "/api/now"))));
-    return "The photograph is kept.";
+    return done;
   });
   camera.value = "";
 }

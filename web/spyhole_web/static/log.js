@@ -1,7 +1,7 @@
 // To write down what was done or seen: a word to open it, a tap to say it, and how long ago it was.
 
 import { chooser } from "./ago.js";
-import { ask, enter, run, setWho, who } from "./act.js";
+import { enter, run, setWho, who } from "./act.js";
 import { LOOKING_IN, OPENING } from "./cautions.js";
 import { at, el, say } from "./dom.js";
 
@@ -69,9 +69,8 @@ async function take() {
   if (!file) return;
   say(line, "Making it smaller, then sending it.");
   await run(null, line, async () => {
-    const { smaller } = await import("./photo.js");
-    await ask("POST", `/api/photos?who=${encodeURIComponent(who())}`, await smaller(file));
-    return "The photograph is kept.";
+    const { kept } = await import("./photo.js");
+    return kept(file);
   });
   camera.value = "";
 }

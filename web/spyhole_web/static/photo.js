@@ -1,9 +1,15 @@
 // A photograph from the phone, made small enough for the record before it travels.
 
-import { NotDone } from "./act.js";
+import { NotDone, ask, who } from "./act.js";
 
 const LARGEST_SIDE = 1600; // a cone a tenth of the picture high still has a hundred pixels to bend in
 const LARGEST_BYTES = 1_000_000;
+
+/** @param {File} file @returns {Promise<string>} what is said of it once it is in the record */
+export async function kept(file) {
+  await ask("POST", `/api/photos?who=${encodeURIComponent(who())}`, await smaller(file));
+  return "The photograph is kept.";
+}
 
 /** @param {File} file @returns {Promise<Blob>} JPEG, without what the phone wrote into it of place and person */
 export async function smaller(file) {
