@@ -295,7 +295,10 @@ def _settle(state: State, settings: Settings) -> State:
     probes = len(settings.kiln.probe_rings)
     if probes == len(state.tracks):
         return replace(state, settings=settings)
-    return replace(state, settings=settings, tracks=(Track(),) * probes, doubts=(None,) * probes, fit=(False,) * probes)
+    return replace(
+        state, settings=settings, filling=Filling(state.filling.closed_ms),
+        tracks=(Track(),) * probes, doubts=(None,) * probes, fit=(False,) * probes,
+    )  # fmt: skip
 
 
 def _enter(state: State, entry: Entry) -> tuple[State, tuple[Outcome, ...]]:
