@@ -208,6 +208,15 @@ class Looker:
         page.wait_for_selector(shows)
         return page
 
+    @staticmethod
+    def down_to(page: Page, room: str) -> None:
+        """Scrolls there, and again while what loads above pushes it away, until what comes when it is seen is there."""
+        page.wait_for_function(
+            """room => { const there = document.getElementById(room); there.scrollIntoView();
+            return there.querySelector("button, a"); }""",
+            arg=room,
+        )
+
 
 @pytest.fixture
 def looker(browser: Browser) -> Iterator[Looker]:

@@ -85,9 +85,8 @@ def test_an_evening_from_end_to_end(another: Callable[..., Any], looker: Any) ->
 
     # Written down.
     walk.to("/", "#curve canvas")
-    for far_down in ("#duty", "#log", "#book", "#room", "#panel"):
-        page.locator(far_down).scroll_into_view_if_needed()
-        expect(page.locator(f"{far_down} :is(button, a)").first).to_be_attached()
+    for far_down in ("duty", "log", "book", "room", "panel"):
+        looker.down_to(page, far_down)
     page.locator(".band").first.click()
     page.get_by_role("button", name="Note", exact=True).click()
     page.fill("#note", "Guide cone glows")

@@ -182,7 +182,7 @@ def test_a_probe_goes_out_of_service_on_the_page(own_daemon, looker) -> None:
 
 def test_the_watch_is_handed_over_with_a_note_on_the_page(own_daemon, looker) -> None:
     page = looker.look(own_daemon)
-    page.locator("#duty").scroll_into_view_if_needed()
+    looker.down_to(page, "duty")
     page.locator("#duty summary").click()
     page.get_by_role("button", name="This person holds the watch").click()
     expect(page.locator("#duty .line")).to_contain_text("Write the name")
@@ -226,7 +226,7 @@ def test_everybody_can_read_what_is_put_aside_asked_and_folded(daemon, looker, a
         now["room"] = {"sounder": "silent", "lamp": "slow", "button": True, "cut_out": stopped}
 
     page = looked_at(looker, daemon, much, width=width, height=height, scheme=scheme)
-    page.locator("#duty").scroll_into_view_if_needed()
+    looker.down_to(page, "duty")
     page.locator("#duty summary").click()
     page.locator(".band").first.click()
     expect(page.locator("#room")).to_contain_text("blinking, slow")
