@@ -36,6 +36,20 @@ LIDS = ("closed", "cracked", "propped", "open")
 JAMMED = ("shutoff-jams", "kiln-limit")
 
 
+def on_share(t: float, cycles: float, share: float) -> float:
+    """How much of a step from t on a switch is on that cycles every so many seconds.
+
+    Looked at only each five seconds, a cycle of twenty would beat with the step, and the watts wander for hours.
+    """
+    on = cycles * share
+
+    def until(at: float) -> float:
+        whole, rest = divmod(at, cycles)
+        return whole * on + min(rest, on)
+
+    return (until(t + STEP) - until(t)) / STEP
+
+
 @dataclass(slots=True)
 class Fired:
     """What was seen and what was so. Times in seconds since watching began.
@@ -344,9 +358,11 @@ class Keeping:
                 own, switch = into < 4 * HOUR, Switch.MEDIUM
             share = case.kiln.switch.of(switch)
             if case.cycles and 0 < share < 1:
-                share = 1.0 if (t + 7 * i) % case.cycles < case.cycles * share else 0.0
+                share = on_share(t + 7 * i, case.cycles, share)
             if on and kind in ("ring-opens", "ring-fuse-medium") and i == self.rings // 2:
                 share = 0.0
+            if on and kind == "half-element" and i == self.rings // 2:
+                share /= 2  # two elements side by side, and one of them is open
             if kind == "uneven" and i == self.rings - 1 and self.stage >= len(case.plan.stages) - 2 and not self.calm:
                 share *= 0.6
             if on and kind == "elements-tired":
@@ -378,11 +394,14 @@ class Keeping:
                     fault = Fault.OPEN
                 elif kind == "chip-silent":
                     fault = Fault.BUS
+                elif kind == "probe-flickers" and into % 150 < self.looks * 5:
+                    fault = Fault.OPEN
                 elif kind == "chip-forgot" and (not self.bursts or into % 240 < 120):
                     fault = Fault.CONFIG
                 celsius = {
                     "probe-shorted": cold, "probe-stuck": self.held.setdefault(i, celsius),
                     "probe-out": self.case.room + (celsius - self.case.room) * math.exp(-into / 90),
+                    "probe-slipped": self.case.room + (celsius - self.case.room) * self.slipped(into),
                     "probe-reversed": 2 * cold - celsius,
                     "probe-noisy": celsius + 14 * gauss(self.case.seed, int(t)),
                     "drift-down": celsius - min(into / HOUR * self.rate, 90),
@@ -390,6 +409,11 @@ class Keeping:
                 }.get(kind, celsius)  # fmt: skip
             got.append(FAULT_BASE - FAULTS.index(fault) if fault else round(celsius * 128))
         return got, round(cold * 128)
+
+    def slipped(self, into: float) -> float:
+        """How much of the kiln's heat a tip that slides out of its hole still sees: it settles in some minutes."""
+        stays = 1 - self.rate / 200
+        return stays + (1 - stays) * math.exp(-into / 240)
 
     # --- time
 
@@ -435,6 +459,8 @@ class Keeping:
             plugs = "out"
         if kind == "lid-opened-hot" and on:
             lid = "open"
+        if kind == "lid-ajar" and on and self.done is None:
+            lid = "propped"
         watts = self.watts(t, on)
         heat.step(STEP, watts, heat.vents([plugs] * self.rings, lid), case.room)
         for probe, (ring, ware, wall, element) in zip(self.probes, self.mixes, strict=True):

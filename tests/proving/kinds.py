@@ -75,6 +75,8 @@ TROUBLES = {
     # Too little.
     "ring-opens": _t("ring-behind uneven", HIGH, 40, 45, SLOW, where="middle", probes=3),
     "ring-fuse-medium": _t("ring-behind uneven", MEDIUM, 30, 45, SLOW, where="middle", probes=3),
+    "half-element": _t("ring-behind uneven", HIGH, 40, 60, SLOW, where="middle", probes=3),
+    "lid-ajar": _t("stall ring-behind uneven", HIGH, 40, 60, SLOW, where="last", probes=2),
     "switch-left-low": _t("ring-behind uneven", HIGH, 0, 60, SLOW, where="last", probes=3),
     "uneven": _t("uneven ring-behind", EVENT, 0, 30, SLOW, probes=3, plain=True),
     "power-lost": _t("heat-lost fell-short", HIGH, 50, 15, LOST),
@@ -101,6 +103,8 @@ TROUBLES = {
     "drift-down": _t("probe-doubtful", MEDIUM, 30, 60, SICK + " " + OVER, where="sick", probes=3),
     "drift-up": _t("probe-doubtful", MEDIUM, 30, 60, SICK, where="sick", probes=3),
     "probe-step": _t("probe-doubtful", HIGH, 30, 30, SICK, where="sick", probes=3),
+    "probe-slipped": _t("probe-doubtful probe-out", HIGH, 35, 30, SICK, where="sick", probes=3),
+    "probe-flickers": _t("probe-open probe-noisy probe-doubtful", MEDIUM, 35, 30, SICK, where="sick", plain=True),
     "blind": _t("blind", HIGH, 30, 15, SICK, plain=True),
     "chip-silent": _t("chip-silent", MEDIUM, 30, 5, SICK, where="sick", plain=True),
     "chip-forgot": _t("chip-forgot", MEDIUM, 30, 15, SICK, where="sick", plain=True),

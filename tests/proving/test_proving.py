@@ -66,6 +66,16 @@ def test_watts_go_with_volts_squared() -> None:
     assert low / full == pytest.approx(0.912, abs=0.003)
 
 
+@pytest.mark.parametrize("cycles", [20.0, 20.1, 33.3, 59.9])
+@pytest.mark.parametrize("share", [0.25, 0.5])
+def test_a_cycling_switch_gives_its_share(cycles: float, share: float) -> None:
+    """However its cycle falls together with the steps, over each ten minutes: no beat that wanders for hours."""
+    for ten in range(12):
+        steps = [hearth.on_share(t, cycles, share) for t in range(600 * ten, 600 * ten + 600, hearth.STEP)]
+        assert all(0.0 <= step <= 1.0 + 1e-9 for step in steps)
+        assert mean(steps) == pytest.approx(share, abs=0.03)
+
+
 def test_a_sparser_watch_is_told_the_same_numbers() -> None:
     _, found = fired("ramp")
     dense = dict(found.readings(5))
