@@ -18,8 +18,14 @@ class Channel:
 class SpiBus(Protocol):
     """A bus that one thread owns. Transfers raise OSError when the machine cannot make them.
 
-    `try_lock` must always be True: the driver spins on it for ever, and a transfer that failed leaves it locked.
+    `try_lock` must always be True, or raise: the driver spins on it for ever. A transfer that failed leaves it locked,
+    so whoever drives it calls `unlock` once more, which may always be called.
     """
+
+    @property
+    def held(self) -> bool:
+        """Whether another program kept it for too long when it was last asked for."""
+        ...
 
     def try_lock(self) -> bool: ...
 

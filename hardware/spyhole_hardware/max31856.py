@@ -12,7 +12,8 @@ pyproject.toml: its public calls read, change and write back, or read one value 
 
 import logging
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import Final
 
 from adafruit_max31856 import MAX31856
@@ -67,6 +68,7 @@ class Max31856Probes:
             reg.longest_one_shot_seconds(mains_hertz, averaging) * _DEADLINE_SHARE + _DEADLINE_MORE_SECONDS
         )
         """A read takes no longer than this, but for the transfers themselves (a few ms)."""
+        self._bus = bus
         # a process before this one may have left a conversion under way, and settings are changed only while idle
         wait(reg.longest_one_shot_seconds(mains_hertz, 16))
         self._amplifiers = [
@@ -103,6 +105,11 @@ class Max31856Probes:
                 readings[i] = _no_number(Fault.BUS)
         return Reading(tuple(readings[i] for i in range(len(self._amplifiers))))
 
+    @property
+    def bus_held(self) -> bool:
+        """Whether another program kept the bus for too long when it was last asked for."""
+        return self._bus.held
+
     def close(self) -> None:
         """Let go of the bus and the pins."""
         self._release()
@@ -131,7 +138,7 @@ class _Amplifier:
     def set_up(self) -> bool:
         """Write every setting, by plain writes, and read them back; the chip must be idle."""
         try:
-            with _DRIVER:
+            with self._turn():
                 if self._driver is None:
                     self._driver = MAX31856(self._bus, self._select, baudrate=_BAUD)
                 for address, value in enumerate(self._settings):
@@ -148,7 +155,7 @@ class _Amplifier:
         assert self._driver is not None
         try:
             for _ in range(2):  # one corrupted write or read is not yet a fault
-                with _DRIVER:
+                with self._turn():
                     self._driver._write_u8(reg.CR0, self._idle | reg.ONE_SHOT)
                     if self._driver.oneshot_pending:
                         return True
@@ -175,15 +182,24 @@ class _Amplifier:
     def give_up(self) -> ProbeReading:
         """The deadline has passed: end the conversion, so that the next one begins from idle."""
         try:
-            with _DRIVER:
+            with self._turn():
                 assert self._driver is not None
                 self._driver._write_u8(reg.CR0, self._idle)
         except OSError as error:
             self._log("was not stopped", error)
         return _no_number(Fault.BUS)
 
-    def _burst(self) -> bytes:
+    @contextmanager
+    def _turn(self) -> Iterator[None]:
+        """The driver for one thread, and the bus let go of however a transfer ends: other kilns may want it."""
         with _DRIVER:
+            try:
+                yield
+            finally:
+                self._bus.unlock()
+
+    def _burst(self) -> bytes:
+        with self._turn():
             assert self._driver is not None
             return bytes(self._driver._read_sequential_registers(reg.CR0, reg.REGISTER_COUNT))
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from spyhole.core.refusal import Refusal
 from spyhole_hardware.bus import WriteableBuffer
+from spyhole_hardware.turns import BusTurns
 
 if TYPE_CHECKING:
     from gpiod.line import Value
@@ -35,6 +36,8 @@ class SpiDevice(Protocol):
 
     def readbytes(self, n: int) -> list[int]: ...
 
+    def fileno(self) -> int: ...
+
     def close(self) -> None: ...
 
 
@@ -47,18 +50,27 @@ class LineRequest(Protocol):
 
 
 class PiBus:
-    """SPI0 as the driver needs it."""
+    """SPI0 as the driver needs it, shared in turns with the daemons of other kilns."""
 
     def __init__(self, device: SpiDevice) -> None:
         self._device = device
+        self._turns = BusTurns(device.fileno())
         self._configured: tuple[int, int] | None = None
 
+    @property
+    def held(self) -> bool:
+        """Whether another program kept the bus for too long when it was last asked for."""
+        return self._turns.held
+
     def try_lock(self) -> bool:
-        """Always: one thread owns the bus, and a lock left behind by a failed transfer would hang the driver."""
+        """Take the turn; always True, because the driver would ask for ever. TimeoutError when it is not to be had."""
+        if self._turns.take():
+            self._configured = None  # mode and pace are the device's: whoever had it before has set his own
         return True
 
     def unlock(self) -> None:
-        """Nothing to let go."""
+        """Let the others; may be called twice."""
+        self._turns.give()
 
     def configure(self, *, baudrate: int, polarity: int, phase: int) -> None:
         """Clock [Hz] and mode; told to the kernel when they change."""

@@ -1,17 +1,29 @@
-"""Opens the probes of a kiln by the name of their driver, as the settings give it."""
+"""Opens the probes of a kiln, and its current transformers, by the name of their driver, as the settings give it."""
 
 import time
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 from spyhole.core.refusal import Refusal
 from spyhole_hardware.bus import Channel
+from spyhole_hardware.emulated.adc import EmulatedAdc, EmulatedClamp
 from spyhole_hardware.emulated.chip import EmulatedChip
 from spyhole_hardware.emulated.junction import Junction
 from spyhole_hardware.emulated.spi import BenchClock, EmulatedBus
 from spyhole_hardware.max31856 import Max31856Probes
+from spyhole_hardware.mcp3208 import Clamp, Mcp3208Currents
 from spyhole_hardware.pi import open_bus
 
 DRIVERS = ("max31856", "emulated")
+
+
+@dataclass(frozen=True, slots=True)
+class CurrentWires:
+    """The converter of the current transformers and what is at its inputs. rings: how many the kiln has."""
+
+    chip_select: int
+    clamps: tuple[Clamp, ...]
+    rings: int
 
 
 def open_probes(
@@ -31,17 +43,41 @@ def open_probes(
     junctions: for "emulated", what each amplifier looks at; its conversions pass on a clock of their own, at once.
     Refusal when the machine lacks something; ValueError for a setting the chip does not have.
     """
+    probes, _ = open_sensors(
+        driver, channels, None, mains_hertz=mains_hertz, averaging=averaging, junctions=junctions, seconds=seconds,
+        wait=wait,
+    )  # fmt: skip
+    return probes
+
+
+def open_sensors(
+    driver: str,
+    channels: Sequence[Channel],
+    currents: CurrentWires | None,
+    *,
+    mains_hertz: int,
+    averaging: int,
+    junctions: Sequence[Junction] = (),
+    amperes: Callable[[int], float] = lambda ring: 0.0,
+    seconds: Callable[[], float] = time.monotonic,
+    wait: Callable[[float], None] = time.sleep,
+) -> tuple[Max31856Probes, Mcp3208Currents | None]:
+    """The same, and beside them on the bus the converter of the current transformers, where there is one.
+
+    amperes: for "emulated", what a ring draws, by its place. Closing the probes lets go of both.
+    """
     if driver == "emulated":
         probes, _ = open_emulated(channels, junctions, mains_hertz=mains_hertz, averaging=averaging)
-        return probes
+        return probes, None if currents is None else emulated_currents(currents, amperes, mains_hertz)[0]
     if driver != "max31856":
         raise Refusal("driver", f"{driver!r} is not known", f"{' or '.join(DRIVERS)} may stand here")
-    bus, selects, release = open_bus(channel.chip_select for channel in channels)
+    pins = [channel.chip_select for channel in channels]
+    bus, selects, release = open_bus(pins if currents is None else [*pins, currents.chip_select])
     try:
-        return Max31856Probes(
+        probes = Max31856Probes(
             bus,
             channels,
-            selects,
+            selects[: len(pins)],
             mains_hertz=mains_hertz,
             averaging=averaging,
             seconds=seconds,
@@ -51,6 +87,9 @@ def open_probes(
     except ValueError:
         release()
         raise
+    if currents is None:
+        return probes, None
+    return probes, Mcp3208Currents(bus, selects[-1], currents.clamps, currents.rings, seconds=seconds, wait=wait)
 
 
 def open_emulated(
@@ -69,3 +108,19 @@ def open_emulated(
         wait=clock.wait,
     )
     return probes, bus
+
+
+def emulated_currents(
+    wires: CurrentWires, amperes: Callable[[int], float], mains_hertz: float
+) -> tuple[Mcp3208Currents, EmulatedAdc]:
+    """The reader on an emulated converter with a bus of its own; and the converter, for whoever brings troubles."""
+    clock = BenchClock()
+
+    def clamp(one: Clamp) -> EmulatedClamp:
+        return EmulatedClamp(lambda: amperes(one.ring), one.amperes_per_volt, mains_hertz)
+
+    adc = EmulatedAdc({one.input: clamp(one) for one in wires.clamps}, clock.seconds)
+    bus = EmulatedBus((), adc)
+    assert bus.adc_select is not None
+    reader = Mcp3208Currents(bus, bus.adc_select, wires.clamps, wires.rings, seconds=clock.seconds, wait=clock.wait)
+    return reader, adc

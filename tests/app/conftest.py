@@ -20,6 +20,7 @@ from spyhole.core.ports import MessengerPort
 from spyhole.core.words import Manner
 from spyhole_hardware.emulated.puffin import KILN, TONIGHT
 from spyhole_hardware.emulated.rehearsal import Rehearsal
+from spyhole_hardware.probes import CurrentWires
 
 LIT_UTC_MS = 1_951_155_600_000
 """2031-10-30T19:40:00Z."""
@@ -95,7 +96,12 @@ class Puffin:
     """A daemon around Puffin, headless: the kiln goes on as fast as the daemon takes its readings."""
 
     def __init__(
-        self, folder: Path, *, trouble: str = "none", messengers: tuple[tuple[str, MessengerPort], ...] = ()
+        self,
+        folder: Path,
+        *,
+        trouble: str = "none",
+        messengers: tuple[tuple[str, MessengerPort], ...] = (),
+        currents: CurrentWires | None = None,
     ) -> None:
         self.notes = Notes()
         self.rehearsal: Rehearsal = rehearsal_of(
@@ -103,7 +109,7 @@ class Puffin:
         )
         self.daemon: Daemon = build(
             studio_of(TONIGHT, Manner(), 30.0),
-            world_around(self.rehearsal, messengers),
+            world_around(self.rehearsal, messengers, currents=currents),
             folder,
             port=0,
             notifier=Notifier(""),

@@ -173,10 +173,19 @@ def test_check_says_how_each_part_stands(files: Any, capsys: pytest.CaptureFixtu
     assert main(["check", "--config", str(files.settings)]) == 0
     lines = capsys.readouterr().out.splitlines()
     assert [line.split(":")[0].split()[-1] for line in lines] == [
-        "settings", "record", "disk", "clock", "probes", "room", "tell",
+        "settings", "record", "disk", "clock", "probes", "current", "room", "tell",
     ]  # fmt: skip
     assert all(line.startswith("ok") for line in lines)
     assert "bottom 1" in lines[4]
+
+
+def test_check_says_what_each_ring_draws(files: Any, capsys: pytest.CaptureFixture[str]) -> None:
+    files.set(
+        files.settings.read_text()
+        + '[current]\nchip_select = 8\n[[current.clamp]]\nring = "top"\ninput = 3\namperes_per_volt = 30\n'
+    )
+    assert main(["check", "--config", str(files.settings)]) == 0
+    assert "ok       current: top 0.0 A; with every switch off each is 0" in capsys.readouterr().out
 
 
 def test_check_says_what_is_wrong_and_leaves_with_1(files: Any, capsys: pytest.CaptureFixture[str]) -> None:

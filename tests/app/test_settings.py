@@ -8,6 +8,8 @@ import pytest
 from spyhole.app.settings import Driver, ProbeWire, Unit, read_settings
 from spyhole.core.refusal import Refusal
 from spyhole_hardware.emulated.puffin import KILN
+from spyhole_hardware.mcp3208 import Clamp
+from spyhole_hardware.probes import CurrentWires
 
 WIRES = """
 [[probe]]
@@ -53,6 +55,55 @@ def test_a_log_is_played_by_its_driver(files: Any) -> None:
     settings = read_settings(files.settings)
     assert settings.readings == files.readings
     assert not settings.driver.wired
+
+
+CURRENT = """
+[current]
+chip_select = 8
+[[current.clamp]]
+ring = "top"
+input = 3
+amperes_per_volt = 30
+[[current.clamp]]
+ring = "bottom"
+input = 0
+amperes_per_volt = 20
+"""
+
+
+def test_current_transformers_are_read_where_they_are_named(files: Any) -> None:
+    assert read_settings(files.settings).currents is None
+    files.set(files.settings.read_text() + CURRENT)
+    assert read_settings(files.settings).currents == CurrentWires(8, (Clamp(2, 3, 30.0), Clamp(0, 0, 20.0)), 3)
+
+
+@pytest.mark.parametrize(
+    ("current", "words"),
+    [
+        (CURRENT.replace("chip_select = 8", ""), "current, chip_select: it is missing"),
+        (CURRENT.replace("chip_select = 8", "chip_select = 6"), "current, chip_select: GPIO 6 is in use"),
+        (CURRENT.replace("chip_select = 8", "chip_select = 10"), "current, chip_select: GPIO 10 is in use"),
+        (CURRENT.replace("chip_select = 8", "chip_select = 8.5"), "current, chip_select: 8.5 is not whole"),
+        (CURRENT[: CURRENT.index("[[")], "current, clamp: no transformer is named"),
+        (CURRENT.replace('"top"', '"attic"'), "current, clamp 1, ring: no ring is called 'attic'"),
+        (CURRENT.replace('"top"', '"bottom"'), "current, clamp 2, ring: 'bottom' is there twice"),
+        (CURRENT.replace("input = 3", "input = 0"), "current, clamp 2, input: input 0 is there twice"),
+        (CURRENT.replace("input = 3", "input = 8"), "current, clamp 1, input: 8 is out of range"),
+        (CURRENT.replace("= 30", "= 0.1"), "current, clamp 1, amperes_per_volt: 0.1 is out of range"),
+        (CURRENT + "[room]\nlamp = 8\n", "room, lamp: GPIO 8 is in use"),
+    ],
+)
+def test_current_transformers_that_are_refused(files: Any, current: str, words: str) -> None:
+    files.set(files.settings.read_text().replace("emulated", "max31856") + WIRES + current)
+    with pytest.raises(Refusal) as refused:
+        read_settings(files.settings)
+    assert words in str(refused.value)
+
+
+def test_a_log_that_is_played_has_no_current_transformers(files: Any) -> None:
+    files.set(files.settings.read_text().replace("emulated", "recorded") + 'readings = "friday.csv"\n' + CURRENT)
+    with pytest.raises(Refusal, match="current: a log that is played draws nothing"):
+        read_settings(files.settings)
 
 
 CASES = [

@@ -104,6 +104,7 @@ ABSENT = {
     "heartbeat": "none",
     "cost": "reports say kWh and no money",
     "readings": "refused, with `recorded` alone",
+    "current": "kWh are reckoned from switches and ratings",
 }
 
 WRONG: dict[str, str | float] = {
@@ -174,6 +175,10 @@ def conditions() -> str:
     )
 
 
+STATE = "~/.local/state/spyhole/rehearsal"
+"""Where a rehearsal is kept, whoever makes these pages."""
+
+
 def commands() -> str:
     """Every command with its words, its example and its options."""
     return "\n\n".join(_command(name, parser) for name, parser in _subcommands(command_line._parser()).items())
@@ -191,7 +196,7 @@ def _command(name: str, parser: argparse.ArgumentParser) -> str:
         lines += [f"    {example[1]}", ""]
     lines += [
         f"- `{' '.join(action.option_strings[:1]) or action.metavar or action.dest}`: "
-        f"{parser._get_formatter()._expand_help(action)}"
+        f"{parser._get_formatter()._expand_help(action).replace(str(command_line._state_folder()), STATE)}"
         for action in parser._actions
         if action.help not in (None, argparse.SUPPRESS) and "--help" not in action.option_strings
     ]

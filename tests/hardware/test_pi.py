@@ -1,8 +1,10 @@
 """A Pi's bus and pins, with stand-ins for its two device files. No Pi has run this."""
 
+import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from types import SimpleNamespace
+from typing import BinaryIO
 
 import gpiod
 import pytest
@@ -16,6 +18,7 @@ from spyhole_hardware.emulated.chip import EmulatedChip
 from spyhole_hardware.emulated.junction import BenchJunction
 from spyhole_hardware.emulated.spi import BenchClock, EmulatedBus
 from spyhole_hardware.max31856 import Max31856Probes
+from spyhole_hardware.turns import BusTurns
 
 PINS = (5, 6, 7)
 
@@ -26,8 +29,9 @@ class SpiFile:
     max_speed_hz = 0
     mode = 0
 
-    def __init__(self, bus: EmulatedBus, refuse: OSError | None = None) -> None:
+    def __init__(self, bus: EmulatedBus, device: BinaryIO, refuse: OSError | None = None) -> None:
         self.bus = bus
+        self.device = device
         self.refuse = refuse
         self.opened: tuple[int, int] | None = None
         self.closed = False
@@ -49,6 +53,9 @@ class SpiFile:
         buffer = bytearray(n)
         self.bus.readinto(buffer)
         return list(buffer)
+
+    def fileno(self) -> int:
+        return self.device.fileno()
 
     def close(self) -> None:
         self.closed = True
@@ -77,10 +84,12 @@ def emulated():
 
 
 @pytest.fixture
-def spi(emulated, monkeypatch) -> SpiFile:
-    file = SpiFile(emulated[1])
-    monkeypatch.setitem(sys.modules, "spidev", SimpleNamespace(SpiDev=lambda: file))
-    return file
+def spi(emulated, monkeypatch, tmp_path) -> Iterator[SpiFile]:
+    """Its device file is a real one, because what is locked is real."""
+    with (tmp_path / "spidev0.0").open("w+b") as device:
+        file = SpiFile(emulated[1], device)
+        monkeypatch.setitem(sys.modules, "spidev", SimpleNamespace(SpiDev=lambda: file))
+        yield file
 
 
 @pytest.fixture
@@ -150,8 +159,9 @@ def test_every_chip_is_deselected_before_the_first_transfer(spi, lines, tmp_path
 
 
 def test_a_failed_transfer_does_not_leave_the_bus_locked(emulated, spi, lines, tmp_path):
-    """The driver lets go of its lock only when the chip was selected, and then spins on it for ever."""
+    """The driver lets go of its lock only when the chip was selected: other kilns on the bus would wait for ever."""
     clock, _ = emulated
+    another = BusTurns(os.open(tmp_path / "spidev0.0", os.O_RDONLY))
     bus, selects, _ = opened(tmp_path)
     probes = Max31856Probes(
         bus, [Channel("bottom", 5)], selects[:1], mains_hertz=50, averaging=4, seconds=clock.seconds, wait=clock.wait
@@ -163,7 +173,20 @@ def test_a_failed_transfer_does_not_leave_the_bus_locked(emulated, spi, lines, t
 
     lines.set_value = fail
     assert probes.read().probes[0].fault is Fault.BUS
+    assert another.take()
+    assert not another.held
+    another.give()
     lines.set_value = sound
+    assert probes.read().probes[0].celsius == 705.0
+
+
+def test_mode_and_pace_are_set_anew_after_somebody_else_had_the_bus(emulated, spi, lines, tmp_path):
+    clock, _ = emulated
+    bus, selects, _ = opened(tmp_path)
+    probes = Max31856Probes(
+        bus, [Channel("bottom", 5)], selects[:1], mains_hertz=50, averaging=4, seconds=clock.seconds, wait=clock.wait
+    )
+    spi.mode, spi.max_speed_hz = 0, 1_000_000
     assert probes.read().probes[0].celsius == 705.0
 
 

@@ -3,7 +3,7 @@
 from spyhole.core.moment import Moment
 from spyhole.core.reading import ProbeReading, Reading
 from spyhole.services.conditions import Conditions
-from spyhole.services.oversight import Oversight
+from spyhole.services.oversight import BusOversight, Oversight
 
 MINUTE = 60_000
 UTC = 1_951_155_600_000
@@ -60,3 +60,14 @@ def test_a_hot_box_is_told_after_a_minute_and_again_only_once_it_has_cooled() ->
     assert watched.tick(5, cold=57.0) == ["box-hot"], "in the deadband it stays"
     assert watched.tick(1, cold=None) == ["box-hot"], "what is not known has not cooled"
     assert watched.tick(0.1, cold=54.0) == []
+
+
+def test_a_bus_that_another_program_keeps_is_said_while_it_lasts_and_a_busy_moment_is_not() -> None:
+    conditions = Conditions(lambda: UTC)
+    looks = iter((True, False, True, True, True, False, False))
+    oversight = BusOversight(lambda: next(looks), conditions)
+    seen = []
+    for _ in range(7):
+        assert oversight.look()
+        seen.append([view.code for view in conditions.views()])
+    assert seen == [[], [], [], ["watch-bus"], ["watch-bus"], [], []]

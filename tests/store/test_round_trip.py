@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from spyhole.core.drawn import Drawn
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.journal import (
     Acknowledgement,
@@ -139,6 +140,7 @@ journal = {
         lessons,
     ),
     WatchFault: st.builds(WatchFault, words, st.booleans()),
+    Drawn: st.builds(Drawn, st.lists(st.none() | number, max_size=3).map(tuple)),
 }
 told = st.one_of(readings, *journal.values())
 facts = st.lists(st.tuples(words, number | words | whole | st.none()), max_size=4).map(tuple)

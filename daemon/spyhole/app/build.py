@@ -35,9 +35,10 @@ from spyhole.app.selftest import ACT as SELFTEST_ACT
 from spyhole.app.selftest import found_by_selftest
 from spyhole.app.settings import LOOPBACK, READINGS_DAYS
 from spyhole.app.wiring import Wiring, fit_out
-from spyhole.core.ports import ClockPort, MessengerPort, ProbesPort, RehearsalPort
+from spyhole.core.ports import ClockPort, CurrentPort, MessengerPort, ProbesPort, RehearsalPort
 from spyhole.core.report.tariff import Tariff
 from spyhole.services.access import Access
+from spyhole.services.ammeter import Ammeter
 from spyhole.services.archive import Archive, ArchiveTrouble, PendingMessage
 from spyhole.services.backups import KEEP, Keep
 from spyhole.services.beat import Beat
@@ -49,6 +50,7 @@ from spyhole.services.exercising import Tutor
 from spyhole.services.keeping import line_of_the_book
 from spyhole.services.morning import Morning
 from spyhole.services.office import Office
+from spyhole.services.oversight import BusOversight
 from spyhole.services.plans import Plans
 from spyhole.services.reporting import Reporter
 from spyhole.services.sampler import Sampler
@@ -85,7 +87,8 @@ class World:
     """What the daemon finds outside itself: real, a rehearsal's or a test's.
 
     stop_clock: ends every wait on the clock. messengers: recipient and the way to reach them. wiring: in the room.
-    by_themselves: who writes entries in a rehearsal without being a person.
+    by_themselves: who writes entries in a rehearsal without being a person. bus_held: whether another program keeps the
+    bus of the amplifiers. currents: the kiln's current transformers, if it has any.
     """
 
     clock: ClockPort
@@ -95,6 +98,8 @@ class World:
     rehearsal: RehearsalPort | None = None
     wiring: Wiring | None = None
     by_themselves: frozenset[str] = frozenset()
+    bus_held: Callable[[], bool] = lambda: False
+    currents: CurrentPort | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,6 +209,7 @@ def build(
             probe_count=len(studio.kiln.probe_rings),
             beat=beat,
             conditions=conditions,
+            beside=beside(world, watchkeeper, conditions),
         )
         on_leaving(teardown, "sampler", sampler.stop)
         on_leaving(teardown, "clock", world.stop_clock)
@@ -267,6 +273,7 @@ def build(
 
         looks: tuple[Callable[[], bool], ...] = (
             sampler.look_after,
+            BusOversight(world.bus_held, conditions).look,
             guest.look_after,
             housekeeping.look_after,
             watchkeeper.escalate,
@@ -274,6 +281,13 @@ def build(
         )
         lifecycle = Lifecycle(teardown.pop_all(), looks)
         return Daemon(watchkeeper, sampler, guest, telling, office, lifecycle, access, page_address)
+
+
+def beside(world: World, watchkeeper: Watchkeeper, conditions: Conditions) -> Callable[[], None]:
+    """What else is done on the bus after each reading."""
+    if world.currents is None:
+        return lambda: None
+    return Ammeter(world.currents, world.clock, watchkeeper.take_drawn, conditions).look
 
 
 def tutor_of(watchkeeper: Watchkeeper, record: Archive, world: World) -> Tutor:

@@ -80,7 +80,8 @@ def _by_eye_and_ear(settings: Settings, sheet: Sheet, *, message: bool) -> None:
 def _parts(settings: Settings, say: Callable[[str, bool, str], object], *, message: bool) -> int:
     """What needs nobody's hand; returns how much is wrong."""
     parts: list[tuple[str, Callable[[Settings], str]]] = [
-        ("record", _record), ("disk", _disk), ("clock", _clock), ("probes", _probes), ("room", _room), ("tell", _tell),
+        ("record", _record), ("disk", _disk), ("clock", _clock), ("probes", _probes), ("current", _current),
+        ("room", _room), ("tell", _tell),
     ]  # fmt: skip
     if message:
         parts.append(("message", _message))
@@ -132,6 +133,26 @@ def _probes(settings: Settings) -> str:
     if faults:
         raise Refusal("probes", ", ".join(faults), "look at the wiring, with the kiln isolated")
     return ", ".join(f"{name} {_said(probe)}" for name, probe in zip(names, reading.probes, strict=True))
+
+
+def _current(settings: Settings) -> str:
+    """What each ring draws. That it is nothing while the kiln is off is for whoever stands there to see."""
+    if settings.currents is None:
+        return "no transformer is named"
+    world = world_of(settings)
+    try:
+        assert world.currents is not None
+        drawn = world.currents.read()
+    finally:
+        world.stop_clock()
+        world.probes.close()
+    names = {clamp.ring: settings.kiln.rings[clamp.ring].name for clamp in settings.currents.clamps}
+    blind = [name for ring, name in names.items() if drawn.amperes[ring] is None]
+    if blind:
+        allowed = "look at its plug, its bias and the converter; the clamp itself is the electrician's"
+        raise Refusal("current", f"{', '.join(blind)} cannot be measured", allowed)
+    said = ", ".join(f"{name} {drawn.amperes[ring]:.1f} A" for ring, name in sorted(names.items()))
+    return f"{said}; with every switch off each is 0"
 
 
 def _said(probe: ProbeReading) -> str:

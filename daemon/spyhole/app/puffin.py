@@ -26,7 +26,7 @@ from spyhole_hardware.bus import Channel
 from spyhole_hardware.emulated.puffin import BUILD, KILN, TONIGHT
 from spyhole_hardware.emulated.rehearsal import Rehearsal
 from spyhole_hardware.emulated.script import Script
-from spyhole_hardware.probes import open_probes
+from spyhole_hardware.probes import CurrentWires, open_sensors
 
 log = logging.getLogger(__name__)
 
@@ -87,7 +87,7 @@ def emulated_world(settings: Settings, messengers: tuple[tuple[str, MessengerPor
     rehearsal = rehearsal_of(script, Notes(), start_utc_ms=start_utc_ms, state_file=state_file, kiln=settings.kiln)
     rehearsal.keep_pace(time.monotonic, 1.0)
     wiring = wiring_of(settings.room, emulated=True)
-    return world_around(rehearsal, messengers, settings.kiln, wiring)
+    return world_around(rehearsal, messengers, settings.kiln, wiring, settings.currents)
 
 
 def world_around(
@@ -95,13 +95,22 @@ def world_around(
     messengers: tuple[tuple[str, MessengerPort], ...] = (),
     kiln: Kiln = KILN,
     wiring: Wiring | None = None,
+    currents: CurrentWires | None = None,
 ) -> World:
     """What the daemon finds outside itself in a rehearsal: the same driver, on emulated chips."""
     channels = [Channel(ring.name, 5 + number, ring.probe.type) for number, ring in enumerate(kiln.rings) if ring.probe]
-    probes = open_probes(
-        "emulated", channels, mains_hertz=MAINS_HERTZ, averaging=AVERAGING, junctions=rehearsal.junctions
+    probes, ammeter = open_sensors(
+        "emulated",
+        channels,
+        currents,
+        mains_hertz=MAINS_HERTZ,
+        averaging=AVERAGING,
+        junctions=rehearsal.junctions,
+        amperes=rehearsal.amperes,
     )
-    return World(rehearsal, rehearsal.stop, probes, messengers, rehearsal, wiring, frozenset({KEEPER}))
+    return World(
+        rehearsal, rehearsal.stop, probes, messengers, rehearsal, wiring, frozenset({KEEPER}), currents=ammeter
+    )
 
 
 def studio_of(script: Script, manner: Manner, tick_seconds: float) -> Studio:

@@ -8,6 +8,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from spyhole.app.cost_settings import read_cost
+from spyhole.app.current_settings import read_currents
 from spyhole.app.reach_settings import ReachSettings, read_reach
 from spyhole.app.wiring import RoomSettings, read_room
 from spyhole.core.forms.kiln_toml import kiln_from_toml
@@ -18,6 +19,7 @@ from spyhole.core.plan import Plan
 from spyhole.core.refusal import Refusal
 from spyhole.core.report.tariff import Tariff
 from spyhole.services.backups import KEEP, Keep
+from spyhole_hardware.probes import CurrentWires
 
 PORT = 8420
 READINGS_DAYS = 60
@@ -81,13 +83,14 @@ class Settings:
     room: RoomSettings = field(default_factory=RoomSettings)
     cost: Tariff | None = None
     readings: Path | None = None
+    currents: CurrentWires | None = None
     listen: str = LOOPBACK
 
 
 KEYS = (
     "kiln", "plan", "data", "driver", "mains_hertz", "averaging", "sample_seconds", "port", "listen", "zone", "unit",
     "tell", "keep_readings_days", "backups", "database", "page_address", "emergency_rule", "escalation", "mqtt",
-    "heartbeat", "room", "cost", "probe", "readings",
+    "heartbeat", "room", "cost", "probe", "current", "readings",
 )  # fmt: skip
 ADDRESS = re.compile(r"[a-zA-Z0-9]+://\S+")
 
@@ -102,6 +105,12 @@ def read_settings(path: Path) -> Settings:
     kiln = kiln_from_toml(kiln_toml, str(kiln_file))
     driver = fields.word("driver", Driver)
     wires = _wires(fields, kiln, driver)
+    selects = tuple(wire.chip_select for wire in wires) if driver.wired else ()
+    currents = read_currents(fields, kiln, selects)
+    if currents is not None and driver is Driver.RECORDED:
+        raise fields.refuse("current", "a log that is played draws nothing", "leave [current] out")
+    if currents is not None and driver.wired:
+        selects = (*selects, currents.chip_select)
     return Settings(
         kiln=kiln,
         plan=plan_from_toml(plan_toml, str(plan_file), kiln),
@@ -123,7 +132,8 @@ def read_settings(path: Path) -> Settings:
         database=_database(fields),
         reach=read_reach(fields),
         cost=read_cost(fields),
-        room=read_room(fields, tuple(wire.chip_select for wire in wires) if driver.wired else ()),
+        room=read_room(fields, selects),
+        currents=currents,
         readings=_readings(fields, table, path, driver),
     )
 

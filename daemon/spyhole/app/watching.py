@@ -19,7 +19,7 @@ from spyhole.core.forms.readings_csv import readings
 from spyhole.core.words import Manner
 from spyhole.services.studio import Studio
 from spyhole_hardware.bus import Channel
-from spyhole_hardware.probes import open_probes
+from spyhole_hardware.probes import open_sensors
 from spyhole_hardware.recorded import RecordedProbes
 
 log = logging.getLogger(__name__)
@@ -92,10 +92,17 @@ def world_of(settings: Settings, messengers: Messengers = ()) -> World:
     clock = MachineClock()
     if settings.readings is not None:
         return World(clock, clock.stop, _played(settings, settings.readings, clock), messengers)
-    probes = open_probes(
-        settings.driver, channels_of(settings), mains_hertz=settings.mains_hertz, averaging=settings.averaging
+    probes, currents = open_sensors(
+        settings.driver,
+        channels_of(settings),
+        settings.currents,
+        mains_hertz=settings.mains_hertz,
+        averaging=settings.averaging,
     )
-    return World(clock, clock.stop, probes, messengers, wiring=wiring_of(settings.room, emulated=False))
+    wiring = wiring_of(settings.room, emulated=False)
+    return World(
+        clock, clock.stop, probes, messengers, wiring=wiring, bus_held=lambda: probes.bus_held, currents=currents
+    )
 
 
 def _played(settings: Settings, log_file: Path, clock: MachineClock) -> RecordedProbes:

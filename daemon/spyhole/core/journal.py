@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from spyhole.core.drawn import Drawn
 from spyhole.core.entry import Entry
 from spyhole.core.kiln import Kiln
 from spyhole.core.learned import Learned
@@ -166,6 +167,7 @@ Told = (
     | Witnessed
     | Carried
     | WatchFault
+    | Drawn
 )
 
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Protocol, runtime_checkable
 
+from spyhole.core.drawn import Drawn
 from spyhole.core.moment import Moment
 from spyhole.core.reading import Reading
 
@@ -29,6 +30,19 @@ class ProbesPort(Protocol):
 
     def close(self) -> None:
         """Let go of the bus."""
+        ...
+
+
+class CurrentPort(Protocol):
+    """The current transformers of one kiln. The thread that owns the probes owns it too: they share a bus."""
+
+    @property
+    def fitted(self) -> frozenset[int]:
+        """The rings that have one, by their places from the bottom."""
+        ...
+
+    def read(self) -> Drawn:
+        """What each ring draws now, bounded in time (a quarter of a second); never raises for what a bus can do."""
         ...
 
 

@@ -28,6 +28,7 @@ from spyhole.core.curve.trust import Doubts, judge, trusted
 from spyhole.core.cutout import CutOut, rearm
 from spyhole.core.cutout import follow as follow_cutout
 from spyhole.core.departing import departing
+from spyhole.core.drawn import Drawn
 from spyhole.core.duty import Duty, acted, answered, ask, hand_over
 from spyhole.core.element_share import EACH_MINUTES, gained
 from spyhole.core.entry import Entry, EntryKind
@@ -235,6 +236,8 @@ def _take(state: State, row: Row) -> tuple[State, tuple[Outcome, ...]]:
         return replace(state, prepared=told), ()
     if isinstance(told, Carried):
         return _begin_at(state, told), ()
+    if isinstance(told, Drawn):
+        return state, ()  # for the report; nothing is judged by it
     return _note(state, told, line.now_ms), ()
 
 

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple, Protocol
 
+from spyhole.core.drawn import Drawn
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.journal import Row
 from spyhole.core.measured import Measured, Witnessed
@@ -229,6 +230,10 @@ class Records(Protocol):
 
     def fitted(self, kiln: str) -> list[tuple[int, Measured | Witnessed]]:
         """(utc_ms, what a firing said of its elements or its probes), in order."""
+        ...
+
+    def drawn(self, kiln: str, firing: int) -> list[tuple[int, Drawn]]:
+        """(utc_ms, what each ring drew from then on) of a firing, in order; none without current transformers."""
         ...
 
     def photo(self, name: str) -> bytes | None:

@@ -27,6 +27,11 @@ SILENT = Condition(
     "The amplifiers have stopped answering, so nobody is watching the probes. Go by cones and clock, "
     "and check the wiring of the amplifier box.",
 )
+BUS_HELD = Condition(
+    "watch-bus",
+    "Another program holds the bus of the amplifiers, so no probe can be read. Go by cones and clock, and look what "
+    "else runs on this machine: another kiln's watch that hangs, or a check beside a watch. Restart that one.",
+)
 STUMBLED = Condition(
     "watch-engine",
     "The watch could not take in a reading because of a fault in the program. Go by cones and clock, "
@@ -45,6 +50,12 @@ HOUSEKEEPING = Condition(
     "watch-housekeeping",
     "Some housekeeping failed: tidying or copying the record, or a regular message. The watch goes on; the log of this "
     "machine says what and why.",
+)
+CURRENT = Condition(
+    "watch-current",
+    "What a ring draws cannot be measured: a current transformer or its converter gives no sense. Alarms do without "
+    "it, and kWh are reckoned from the switches meanwhile. Look at its low-voltage plug, with the kiln off; the clamp "
+    "itself is the electrician's.",
 )
 BACKUP = Condition(
     "watch-backup",
@@ -110,11 +121,13 @@ ALL = (
     BOX_HOT,
     LATE,
     SILENT,
+    BUS_HELD,
     STUMBLED,
     PAGE,
     TELLING,
     HOUSEKEEPING,
     BACKUP,
+    CURRENT,
     OUTSIDE,
     SELFTEST,
     ROOM,

@@ -1,8 +1,10 @@
-"""Looks at each tick whether clock and amplifier box are well, and says so as conditions of the watch."""
+"""Looks whether clock, amplifier box and bus are well, and says so as conditions of the watch."""
+
+from collections.abc import Callable
 
 from spyhole.core.moment import Moment
 from spyhole.core.reading import Reading
-from spyhole.services.conditions import BOX_HOT, CLOCK, Conditions
+from spyhole.services.conditions import BOX_HOT, BUS_HELD, CLOCK, Conditions
 
 UNSET_MS = 10 * 60_000
 """How long after a start a clock may be without its time source: a Pi has none of its own."""
@@ -63,3 +65,22 @@ class Oversight:
                 self._hot_since_ms = ms
             if ms - self._hot_since_ms >= HOT_MS:
                 self._conditions.set(BOX_HOT, f"{max(cold):.0f} degC")
+
+
+class BusOversight:
+    """Says when another program keeps the bus of the amplifiers, and when it is over. held: asked about each second."""
+
+    def __init__(self, held: Callable[[], bool], conditions: Conditions) -> None:
+        self._held = held
+        self._conditions = conditions
+        self._before = False
+
+    def look(self) -> bool:
+        """Held at two looks on end it is said; once is a busy moment. Always True."""
+        held = self._held()
+        if held and self._before:
+            self._conditions.set(BUS_HELD)
+        elif not held and self._conditions.holds(BUS_HELD):
+            self._conditions.clear(BUS_HELD)
+        self._before = held
+        return True

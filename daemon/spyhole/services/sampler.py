@@ -26,7 +26,10 @@ RESTART_SECONDS = 20.0
 
 
 class Sampler:
-    """take: the watchkeeper's; it is told every reading, the faulted ones too."""
+    """take: the watchkeeper's; it is told every reading, the faulted ones too.
+
+    beside: called after each reading by the thread that owns the bus, for what else is on it.
+    """
 
     def __init__(
         self,
@@ -38,10 +41,12 @@ class Sampler:
         probe_count: int,
         beat: Beat,
         conditions: Conditions,
+        beside: Callable[[], None] = lambda: None,
     ) -> None:
         self._probes = probes
         self._clock = clock
         self._take = take
+        self._beside = beside
         self._every_ms = every_ms
         self._silence = Reading((ProbeReading(None, Fault.BUS),) * probe_count)
         self._beat = beat
@@ -102,6 +107,7 @@ class Sampler:
         self._beat.begin()
         try:
             self._take(self._probes.read())
+            self._beside()
         except Exception:
             # A reading lost to a fault of ours must not end the watch; the watchdog goes hungry meanwhile.
             log.exception("a reading was lost")

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from spyhole.core import words
+from spyhole.core.drawn import Drawn
 from spyhole.core.entry import EntryKind
 from spyhole.core.forms.entries_csv import check_entry
 from spyhole.core.forms.jpeg import check_jpeg, photo_name
@@ -95,6 +96,10 @@ class Watchkeeper:
         """A reading from the sampler."""
         self._oversight.look(reading, self._clock.now())
         self._logbook.tell(reading, urgent=False)
+
+    def take_drawn(self, drawn: Drawn) -> None:
+        """What each ring draws, from the ammeter."""
+        self._logbook.tell(drawn, urgent=False)
 
     def escalate(self) -> bool:
         """Called about once a second: tell what has become due since the last reading. Always True."""

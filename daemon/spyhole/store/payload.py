@@ -12,6 +12,7 @@ from functools import cache
 from types import NoneType, UnionType
 from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 
+from spyhole.core.drawn import Drawn
 from spyhole.core.entry import Entry
 from spyhole.core.journal import (
     Acknowledgement,
@@ -56,6 +57,7 @@ Kept = (
     | Witnessed
     | Carried
     | WatchFault
+    | Drawn
 )
 """All kinds of row but the reading, which has a table of its own."""
 
@@ -79,6 +81,7 @@ JOURNAL_KINDS: dict[str, type[Kept]] = {
     "witnessed": Witnessed,
     "carried": Carried,
     "watch-fault": WatchFault,
+    "drawn": Drawn,
 }
 OUTCOME_KINDS: dict[str, type[AlarmOutcome | PromptOutcome]] = {"alarm": AlarmOutcome, "prompt": PromptOutcome}
 

@@ -12,6 +12,7 @@ from typing import Any, Self
 from sqlalchemy import Connection, Engine, RowMapping, Select, func, literal, select, true, tuple_
 from sqlalchemy.exc import SQLAlchemyError
 
+from spyhole.core.drawn import Drawn
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.journal import Row, Undo
 from spyhole.core.measured import Measured, Witnessed
@@ -305,6 +306,17 @@ class SqlRecords:
                 (row.utc_ms, value)
                 for row in connection.execute(told)
                 if isinstance(value := journal_value(row.kind, row.payload), Measured | Witnessed)
+            ]
+
+    def drawn(self, kiln: str, firing: int) -> list[tuple[int, Drawn]]:
+        journal = tables.journal.c
+        with self._reading() as connection:
+            first, last = _span(connection, _kiln(connection, kiln), firing)
+            told = _JOURNAL.where(journal.place.between(first, last), journal.kind == "drawn").order_by(journal.place)
+            return [
+                (row.utc_ms, value)
+                for row in connection.execute(told)
+                if isinstance(value := journal_value(row.kind, row.payload), Drawn)
             ]
 
     def photo(self, name: str) -> bytes | None:

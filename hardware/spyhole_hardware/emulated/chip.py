@@ -37,6 +37,9 @@ class EmulatedChip:
     open_lag_conversions: so many conversions pass before an open circuit is found.
     """
 
+    MODES = frozenset({(0, 1), (1, 1)})
+    FASTEST_BAUD = 5_000_000
+
     def __init__(self, junction: Junction, seconds: Callable[[], float], *, seed: int = 0) -> None:
         """seconds: the clock its conversions take their time by [s]. seed: of what is random in its troubles."""
         self.junction = junction

@@ -53,6 +53,8 @@ class EmulatedKiln:
         room = self.room_celsius
         self.heat = Heat(build, script.loads, room)
         self.switches = [Switch.OFF] * len(kiln.rings)
+        self.amperes = [0.0] * len(kiln.rings)
+        """Root mean square, of each ring in the step that was."""
         self.plugs = ["in"] * len(kiln.rings)
         self.lid = "closed"
         self.troubles: set[str] = set()
@@ -132,12 +134,14 @@ class EmulatedKiln:
         utc = (self.start_utc_ms + self.ms) / 1000
         room = self.room_celsius
         watts = [0.0] * len(kiln.rings)
+        volts = self.script.volts_at(utc, kiln.mains_volts)
         if self.live:
-            share = share_of_watts(self.script.volts_at(utc, kiln.mains_volts), kiln.mains_volts)
+            share = share_of_watts(volts, kiln.mains_volts)
             for i, ring in enumerate(kiln.rings):
                 watts[i] = ring.watts * kiln.switch.of(self.switches[i]) * share
             if troubles.RING_DIES in self.troubles:
                 watts[self._middle] = 0.0
+        self.amperes = [each / volts for each in watts]
         heat.step(STEP_SECONDS, watts, self._vents, room)
         self.timer.step(STEP_SECONDS, mains=self.mains)
         self.shutoff.step(STEP_SECONDS, (heat.loads[self._middle] + heat.walls[self._middle].celsius[0]) / 2)

@@ -328,6 +328,11 @@ class Rehearsal:
             return self.kiln.amplifier_celsius()
 
     # --- the state that outlives the daemon
+    def amperes(self, ring: int) -> float:
+        """What this ring draws now, root mean square."""
+        with self._lock:
+            return self.kiln.amperes[ring]
+
 
     def _save(self) -> None:
         """Write the state aside and rename it. A disk that refuses is noted and never stops the clock."""

@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 
 from spyhole_hardware.bus import WriteableBuffer
+from spyhole_hardware.emulated.adc import EmulatedAdc
 from spyhole_hardware.emulated.chip import EmulatedChip
 
-_MODES = {(0, 1), (1, 1)}  # the chip talks in SPI modes 1 and 3 only
-_FASTEST_BAUD = 5_000_000
+BusEnd = EmulatedChip | EmulatedAdc
 
 
 class BenchClock:
@@ -27,7 +27,7 @@ class BenchClock:
 class EmulatedChipSelect:
     """The pin that tells one chip it is meant; low is selected."""
 
-    def __init__(self, chip: EmulatedChip, selected: list[EmulatedChip]) -> None:
+    def __init__(self, chip: BusEnd, selected: list[BusEnd]) -> None:
         self._chip = chip
         self._selected = selected
         self._level = True
@@ -56,33 +56,39 @@ class EmulatedChipSelect:
 class EmulatedBus:
     """The bus as the driver needs it. chips and selects go together, in the order of the channels.
 
-    broken: True and every transfer fails as a real device file would.
+    adc, adc_select: the converter of the current transformers, if one is wired, and its pin.
+    broken: True and every transfer fails as a real device file would. held: as if another program kept it.
     """
 
-    def __init__(self, chips: Sequence[EmulatedChip]) -> None:
+    def __init__(self, chips: Sequence[EmulatedChip], adc: EmulatedAdc | None = None) -> None:
         self.chips = tuple(chips)
-        self._selected: list[EmulatedChip] = []
+        self.adc = adc
+        self._selected: list[BusEnd] = []
+        self.adc_select = None if adc is None else EmulatedChipSelect(adc, self._selected)
         self.selects = tuple(EmulatedChipSelect(chip, self._selected) for chip in chips)
         self.broken = False
-        self._understood = False
+        self.held = False
+        self._mode = (0, 0)
+        self._baud = 0
 
     def try_lock(self) -> bool:
-        """Always: one thread owns the bus, and a lock left behind by a failed transfer would hang the driver."""
+        """Always; TimeoutError while another program keeps it."""
+        if self.held:
+            raise TimeoutError(110, "another program holds the bus")
         return True
 
     def unlock(self) -> None:
         """Nothing to let go."""
 
     def configure(self, *, baudrate: int = 100_000, polarity: int = 0, phase: int = 0) -> None:
-        """Clock and mode of what follows; in a mode or at a pace that is not theirs the chips understand nothing."""
-        self._understood = (polarity, phase) in _MODES and baudrate <= _FASTEST_BAUD
+        """Clock and mode of what follows; in a mode or at a pace that is not its own a chip understands nothing."""
+        self._mode, self._baud = (polarity, phase), baudrate
 
     def write(self, buf: bytes | WriteableBuffer, start: int = 0, end: int | None = None) -> None:
         """Clock bytes out to whichever chips are selected."""
         self._check()
-        if self._understood:
-            for chip in self._selected:
-                chip.write(bytes(buf[start:end]))
+        for chip in self._who_understands():
+            chip.write(bytes(buf[start:end]))
 
     def readinto(self, buf: WriteableBuffer, start: int = 0, end: int | None = None) -> None:
         """Clock bytes in: low where nobody answers, a muddle where two do."""
@@ -90,10 +96,12 @@ class EmulatedBus:
         end = len(buf) if end is None else end
         count = end - start
         answer = 0
-        if self._understood:
-            for chip in self._selected:
-                answer |= int.from_bytes(chip.read(count))
+        for chip in self._who_understands():
+            answer |= int.from_bytes(chip.read(count))
         buf[start:end] = answer.to_bytes(count)
+
+    def _who_understands(self) -> list[BusEnd]:
+        return [end for end in self._selected if self._mode in end.MODES and 0 < self._baud <= end.FASTEST_BAUD]
 
     def _check(self) -> None:
         if self.broken:

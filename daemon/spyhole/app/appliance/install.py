@@ -225,8 +225,10 @@ def _pins(house: House) -> tuple[int, ...]:
     pins: set[int] = set()
     for config in (house.settings / "spyhole.toml", *house.settings.glob("*/spyhole.toml")):
         try:
-            probes = tomllib.loads(config.read_text()).get("probe", [])
-            pins |= {int(probe["chip_select"]) for probe in probes}
+            told = tomllib.loads(config.read_text())
+            pins |= {int(probe["chip_select"]) for probe in told.get("probe", [])}
+            if "current" in told:
+                pins.add(int(told["current"]["chip_select"]))
         except (OSError, ValueError, KeyError, TypeError):
             continue
     return tuple(sorted(pins)) or boot.PINS
