@@ -40,7 +40,8 @@ prove: ## the watch on some five hundred kilns it has never seen, at 30 s and at
 	@.ci/setup test "make prove"
 	.venv/bin/python tests/proving/run.py $(PROVE)
 
-appliance: ## install, upgrade and break it on a fresh Debian that boots (SUITE=trixie, PARTS="install upgrade faults", KILLS=200; root)
+appliance: ## install, upgrade and break it on a fresh Debian that boots (SUITE=trixie, PARTS="install upgrade steady faults", KILLS=200; root)
+	@.ci/setup appliance "make appliance"
 	tests/appliance/prove $(SUITE)
 
 fuzz: ## ask the interface thousands of made-up things (EACH= of each address; DATA= a rehearsal's folder to spoil; some 20 min)

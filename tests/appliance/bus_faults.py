@@ -35,13 +35,15 @@ def readinto(self: EmulatedBus, buf: bytearray, start: int = 0, end: int | None 
         wish = ""
     if wish == "hang":
         time.sleep(3600)
-    for chip in self.chips:
+    for number, chip in enumerate(self.chips):
         chip.line = LINES.get(wish, DataLine.SOUND)
         chip.converts = wish != "converts-not"
         if isinstance(chip.junction, Wired):
             chip.junction = chip.junction._junction
         if wish in ("open", "shorted", "reversed"):
             chip.junction = Wired(chip.junction, Circuit(wish))
+        if wish == "one-open" and number == 0:
+            chip.junction = Wired(chip.junction, Circuit.OPEN)
     if wish == "forgets" and wish != getattr(self, "wished", ""):
         self.chips[0].forget()
     self.wished = wish  # type: ignore[attr-defined]

@@ -26,12 +26,9 @@ def prove(box: Box, outcomes: Outcomes) -> None:
     same = before == box.inside(TREE)[1] and began == box.pid()
     outcomes.say("a second run changes nothing, and the watch goes on unmoved", code == 0 and same)
 
-    _killed(box, outcomes)
-    _boot_file(box, outcomes)
-    _two_kilns(box, outcomes)
-    _selftest(box, outcomes)
-    _away(box, outcomes)
-    _from_a_wheel(box, outcomes)
+    for step in (_killed, _boot_file, _two_kilns, _selftest, _away, _from_a_wheel):
+        with outcomes.each(step.__name__.strip("_")):
+            step(box, outcomes)
 
 
 def _killed(box: Box, outcomes: Outcomes) -> None:

@@ -9,9 +9,10 @@ import shutil
 import signal
 import time
 import zipfile
+from collections.abc import Callable
 from contextlib import suppress
 
-from box import Box, Outcomes, until
+from box import Box, Outcomes, stands, until
 from installing import build
 
 SEED = 20261125
@@ -85,11 +86,16 @@ def prove(box: Box, outcomes: Outcomes) -> None:
         return
     versions = Versions(box)
     newer = versions.next()
-    at_each_line(box, outcomes, newer)
-    in_the_trial(box, outcomes, versions, newer, chance)
-    goes_back(box, outcomes, versions, chance)
-    in_the_migration(box, outcomes, versions, chance)
-    in_a_backup(box, outcomes, chance)
+    steps: dict[str, Callable[[], None]] = {
+        "upgrade": lambda: at_each_line(box, outcomes, newer),
+        "killed in the trial": lambda: in_the_trial(box, outcomes, versions, newer, chance),
+        "going back": lambda: goes_back(box, outcomes, versions, chance),
+        "killed in a migration": lambda: in_the_migration(box, outcomes, versions, chance),
+        "killed in a backup": lambda: in_a_backup(box, outcomes, chance),
+    }
+    for name, step in steps.items():
+        with outcomes.each(name):
+            step()
 
 
 def command(wheel: str) -> str:
@@ -122,7 +128,9 @@ def at_each_line(box: Box, outcomes: Outcomes, wheel: str) -> None:
     kept = (box.root / "var/lib/spyhole/spyhole.db.before-upgrade").is_file()
     backups = len(list((box.root / "var/lib/spyhole/backups").glob("record-*.zip")))
     well = record["sound"] == "ok" and record["gap"] == 0 and kept and backups > 0
-    outcomes.say("its record: tables new, no row lost, copies from before", well, f"{record}, {backups} backups")
+    outcomes.say(
+        "its record: tables new, no row lost, copies from before", well, f"{stands(record)}, {backups} backups"
+    )
 
 
 def _killed_at(box: Box, words: str, line: int) -> bool:
@@ -194,7 +202,7 @@ def goes_back(box: Box, outcomes: Outcomes, versions: Versions, chance: random.R
         well &= whole(box) and box.version() == old
     after = box.record()
     well &= after["sound"] == "ok" and after["tables"] == before["tables"] and after["gap"] == 0
-    outcomes.say("going back, killed three times each", well, f"begun {delays} s into the trial: {after}")
+    outcomes.say("going back, killed three times each", well, f"begun {delays} s into the trial: {stands(after)}")
 
 
 def in_the_migration(box: Box, outcomes: Outcomes, versions: Versions, chance: random.Random) -> None:
@@ -216,7 +224,11 @@ def in_the_migration(box: Box, outcomes: Outcomes, versions: Versions, chance: r
     well = whole(box)
     after = box.record()
     well &= after["sound"] == "ok" and after["gap"] == 0 and int(str(after["tables"])) == int(str(before["tables"])) + 1
-    outcomes.say("23  the watch killed in a migration", well and kills > 0, f"{kills} kills: {before}, then {after}")
+    outcomes.say(
+        "23  the watch killed in a migration",
+        well and kills > 0,
+        f"{kills} kills: {stands(before)}, then {stands(after)}",
+    )
 
 
 def in_a_backup(box: Box, outcomes: Outcomes, chance: random.Random) -> None:

@@ -1,0 +1,62 @@
+"""What the installed service costs while it watches a firing: memory, CPU, and what goes to the card."""
+
+import os
+import time
+from pathlib import Path
+
+from asking import Page
+from box import Box, Outcomes, memory_kib
+
+WARM_SECONDS = int(os.environ.get("WARM", "300"))
+MEASURED_SECONDS = int(os.environ.get("MEASURED", "600"))
+MEMORY_MIB, CPU_SECONDS, DISK_MIB = 80, 10, 120
+MIB = 1024 * 1024
+
+
+def prove(box: Box, outcomes: Outcomes) -> None:
+    """One line: every process of the service, three probes each second, nobody at the page, the kiln emulated in it."""
+    if not (box.root / "opt/spyhole/current").exists():
+        box.inside("sh spyhole/systemd/install")
+    box.inside("systemctl disable --now spyhole@raku; systemctl stop spyhole")
+    # The emulated kiln's own state is no part of a watch: it is kept off the card that is measured.
+    kiln = "/var/lib/spyhole/puffin"
+    box.inside(f"install -d -o spyhole {kiln}; mount -t tmpfs -o uid=$(id -u spyhole) none {kiln}")
+    box.inside("systemctl start spyhole")
+    box.answers(60)
+    page = Page(box.token(), box.there)
+    page.ask("/api/entries", {"kind": "start", "value": "06", "who": "Ruth"})
+    time.sleep(WARM_SECONDS)
+    process, cpu, written, began = box.pid(), _cpu_seconds(box), _written(box), time.monotonic()
+    time.sleep(MEASURED_SECONDS)
+    passed = time.monotonic() - began
+    cpu = (_cpu_seconds(box) - cpu) / passed * 3_600
+    disk = (_written(box) - written) / passed * 86_400 / MIB
+    memory = sum(memory_kib(pid) for pid in _processes(box)) / 1024
+    well = box.pid() == process and memory <= MEMORY_MIB and cpu <= CPU_SECONDS and disk <= DISK_MIB
+    seen = (
+        f"{memory:.1f} MiB in {len(_processes(box))} processes, {cpu:.1f} s of CPU an hour, {disk:.0f} MiB written a "
+        f"day (its own count), over {passed / 60:.0f} minutes after {WARM_SECONDS // 60}; load {os.getloadavg()[0]:.0f}"
+    )
+    outcomes.say(f"steady: at most {MEMORY_MIB} MiB, {CPU_SECONDS} s an hour, {DISK_MIB} MiB a day", well, seen)
+    box.inside(f"systemctl stop spyhole; umount {kiln}; systemctl start spyhole")
+
+
+def _processes(box: Box) -> list[int]:
+    """The watch and whatever it began."""
+    found, waiting = [], [box.pid()]
+    while waiting:
+        pid = waiting.pop()
+        found.append(pid)
+        waiting += map(int, Path(f"/proc/{pid}/task/{pid}/children").read_text().split())
+    return found
+
+
+def _cpu_seconds(box: Box) -> float:
+    """Of the whole unit, as systemd counts, processes that have ended too."""
+    return int(box.inside("systemctl show -p CPUUsageNSec --value spyhole")[1]) / 1e9
+
+
+def _written(box: Box) -> int:
+    """Bytes that its processes sent towards a disk."""
+    words = [Path(f"/proc/{pid}/io").read_text() for pid in _processes(box)]
+    return sum(int(one.partition("\nwrite_bytes: ")[2].split()[0]) for one in words)
