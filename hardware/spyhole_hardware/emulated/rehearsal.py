@@ -327,12 +327,12 @@ class Rehearsal:
         with self._lock:
             return self.kiln.amplifier_celsius()
 
-    # --- the state that outlives the daemon
     def amperes(self, ring: int) -> float:
         """What this ring draws now, root mean square."""
         with self._lock:
             return self.kiln.amperes[ring]
 
+    # --- the state that outlives the daemon
 
     def _save(self) -> None:
         """Write the state aside and rename it. A disk that refuses is noted and never stops the clock."""
