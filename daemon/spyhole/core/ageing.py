@@ -138,17 +138,23 @@ def judge(seen: Sequence[Seen], mended: Sequence[Mended]) -> Ageing | None:
     design = _Design(kept, mended)
     if not design.rings:
         return None
-    fit, steps = design.fit()
-    while len(steps) < STEPS:
-        for one in design.candidates(fit, steps)[:TRIED]:
-            with_it = design.fit((*steps, one))
-            if design.lasts(with_it[0], with_it[1][-1]):
-                fit, steps = with_it
-                break
-        else:
+    found = design.answer()
+    while len(found.steps) < STEPS:
+        tried = (design.answer((*found.steps, one)) for one in design.candidates(found)[:TRIED])
+        better = next((with_it for with_it in tried if design.lasts(with_it, with_it.steps[-1])), None)
+        if better is None:
             break
-    fit, steps = design.fit(steps)
-    return design.say(fit, steps)
+        found = better
+    return design.say(found)
+
+
+@dataclass(frozen=True, slots=True)
+class _Answer:
+    """One fit. rows: of each firing, each ring's entries of the design. steps: those that are in it, by its answer."""
+
+    fit: Fit
+    rows: list[dict[int, list[tuple[int, float]]]]
+    steps: tuple[Step, ...]
 
 
 class _Design:
@@ -170,7 +176,6 @@ class _Design:
             self._lives(ring, sorted((m for m in mended if m.ring in (None, ring)), key=lambda m: m.utc_ms))
         self.observed = [self._contrasts(one) for one in seen]
         self.free = sum(map(len, self.observed)) - self.columns
-        self.rows: list[dict[int, list[tuple[int, float]]]] = []
 
     def _lives(self, ring: int, mended: Sequence[Mended]) -> None:
         """Which level and drift each firing has, and where its life began."""
@@ -221,33 +226,34 @@ class _Design:
                 row.append((self.columns + n, 1.0))
         return row
 
-    def fit(self, steps: tuple[Step, ...] = ()) -> tuple[Fit, tuple[Step, ...]]:
-        """The answer with these steps in it, and the steps by their answer."""
+    def answer(self, steps: tuple[Step, ...] = ()) -> _Answer:
+        """The answer with these steps in it."""
         sums = Sums(self.columns + len(steps))
-        self.rows = [{ring: self._row(ring, place, steps) for ring in self.rings} for place in range(len(self.seen))]
-        for rows, observed in zip(self.rows, self.observed, strict=True):
+        rows = [{ring: self._row(ring, place, steps) for ring in self.rings} for place in range(len(self.seen))]
+        for row, observed in zip(rows, self.observed, strict=True):
             for weights, value in observed:
-                sums.add(list(_entries(weights, rows).items()), value)
+                sums.add(list(_entries(weights, row).items()), value)
         for column in self.drifts:
             sums.add(((column, 1.0 / DRIFT),), 0.0)
         for column in range(self.columns):  # a level that no probe saw stands on this alone
             sums.add(((column, 1e-4),), 0.0)
         fit = sums.solve()
         size = self.columns + len(steps)
-        return fit, tuple(
+        by_it = tuple(
             replace(step, change=self._scaled(fit, fit.of(_only({self.columns + n: 1.0}, size))))
             for n, step in enumerate(steps)
         )
+        return _Answer(fit, rows, by_it)
 
     def _scaled(self, fit: Fit, found: tuple[float, float], explained: float = 0.0) -> Belief:
         """Its deviation by what this kiln's firings show themselves, as far as there are enough of them."""
         left = max(fit.left - explained, 0.0)
         return Belief(found[0], found[1] * sqrt((WORTH + left) / (WORTH + max(self.free, 0))))
 
-    def candidates(self, fit: Fit, steps: tuple[Step, ...]) -> list[Step]:
+    def candidates(self, now: _Answer) -> list[Step]:
         """Steps beyond chance that are not in it yet, the surest first. Columns are summed up from the newest back."""
         found: list[tuple[float, Step]] = []
-        size = self.columns + len(steps)
+        fit, size = now.fit, self.columns + len(now.steps)
         for ring in self.rings:
             against, own, cross, after = [0.0] * size, 0.0, 0.0, 0
             for place in range(self.last, 0, -1):
@@ -256,7 +262,7 @@ class _Design:
                     continue
                 for weights, value in self.observed[place]:
                     mine = weights.get(ring, 0.0)
-                    for column, entry in _entries(weights, self.rows[place]).items():
+                    for column, entry in _entries(weights, now.rows[place]).items():
                         against[column] += mine * entry
                     own += mine * mine
                     cross += mine * value
@@ -272,42 +278,43 @@ class _Design:
                     found.append((abs(change) / believed.deviation, step))
         return [step for _, step in sorted(found, key=lambda each: -each[0])]
 
-    def lasts(self, fit: Fit, step: Step) -> bool:
-        """Whether most firings since show at least half of it, this fit having it: else a few odd ones made it."""
+    def lasts(self, found: _Answer, step: Step) -> bool:
+        """Whether most firings since show at least half of it, this answer having it: else a few odd ones made it."""
         half = 0.5 * step.change.value * (1.0 - 1.0 / len(self.rings))  # a ring moves the mean of all by its share
         first = self.place_of[step.firing]
         life = self.drift[step.ring][first]
         since = [place for place in range(first, len(self.seen)) if self.drift[step.ring][place] == life]
-        left = [each for place in since if (each := self._left(fit, step.ring, place)) is not None]
+        left = [each for place in since if (each := self._left(found, step.ring, place)) is not None]
         shown = sum(half == 0.0 or each / half >= -1.0 for each in left)
         return shown >= max(LEAST_AFTER, HALF_WAY * len(left))
 
-    def _left(self, fit: Fit, ring: int, place: int) -> float | None:
+    def _left(self, found: _Answer, ring: int, place: int) -> float | None:
         """How far a ring was from what was expected of it, what all rings shared taken off."""
         one, value = self.seen[place], _at(self.seen[place], ring)
         if value is None:
             return None
-        return value + one.measured.whole.value - self._shared(fit, place) - self._expected(fit, ring, place)
+        return value + one.measured.whole.value - self._shared(found, place) - self._expected(found, ring, place)
 
-    def say(self, fit: Fit, steps: tuple[Step, ...]) -> Ageing:
+    def say(self, found: _Answer) -> Ageing:
         """What is to be said of it."""
-        shared = self._shared(fit, self.last)
+        shared = self._shared(found, self.last)
         together = Belief(shared, ALL_DEVIATION) if abs(shared) > UNUSUAL * ALL_DEVIATION else None
-        return Ageing(tuple(self._trend(ring, fit, steps) for ring in self.rings), together, len(self.rings) == 1)
+        return Ageing(tuple(self._trend(ring, found) for ring in self.rings), together, len(self.rings) == 1)
 
-    def _shared(self, fit: Fit, place: int) -> float:
+    def _shared(self, found: _Answer, place: int) -> float:
         """What all rings shared in a firing, against what was expected of them."""
         one = self.seen[place]
         there = [(ring, value) for ring in self.rings if (value := _at(one, ring)) is not None]
         if not there:
             return 0.0
-        off = sum(value - self._expected(fit, ring, place) for ring, value in there)
+        off = sum(value - self._expected(found, ring, place) for ring, value in there)
         return one.measured.whole.value + off / len(there)
 
-    def _expected(self, fit: Fit, ring: int, place: int) -> float:
-        return sum(fit.answer[column] * entry for column, entry in self.rows[place][ring])
+    def _expected(self, found: _Answer, ring: int, place: int) -> float:
+        return sum(found.fit.answer[column] * entry for column, entry in found.rows[place][ring])
 
-    def _trend(self, ring: int, fit: Fit, steps: tuple[Step, ...]) -> Trend:
+    def _trend(self, ring: int, found: _Answer) -> Trend:
+        fit, steps = found.fit, found.steps
         begun, size, drift = self.life[ring][self.last], self.columns + len(steps), self.drift[ring][self.last]
         mine = {n: s for n, s in enumerate(steps) if s.ring == ring and self.place_of[s.firing] >= begun}
         gone = {self.columns + n: -1.0 for n in mine}
@@ -317,7 +324,7 @@ class _Design:
         for place in range(begun, len(self.seen)):
             value = _at(self.seen[place], ring)
             if value is not None:
-                own = value + self.seen[place].measured.whole.value - self._shared(fit, place)
+                own = value + self.seen[place].measured.whole.value - self._shared(found, place)
                 course.append((self.seen[place].utc_ms, own - fit.answer[self.levels[ring][place]]))
         return Trend(
             ring=ring,
