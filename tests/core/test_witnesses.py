@@ -28,6 +28,14 @@ def test_a_probe_that_comes_to_read_twelve_low_is_found_and_one_that_stays_is_no
     assert wrong <= 8
 
 
+def test_one_odd_firing_of_late_is_no_drift_and_a_second_like_it_is() -> None:
+    steady = [Belief(-12.0, 2.5)] * 9
+    odd = Belief(14.0, 2.5)
+    assert not follow([*steady, odd]).drifts
+    assert not follow([*steady, odd, Belief(-11.0, 2.5)]).drifts
+    assert follow([*steady, odd, odd]).drifts
+
+
 def test_few_firings_say_an_offset_and_no_drift() -> None:
     assert follow([]).of_late is None
     one = follow([Belief(5.0, 2.0)])

@@ -1,20 +1,29 @@
 """The kiln over the years, out of a real record: elements, probes, and what was done to them."""
 
 import random
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
+from spyhole.core import care_words
 from spyhole.core.care import Care
+from spyhole.core.cones.correction import Sighting
+from spyhole.core.cones.doubt import corrected_alpha
+from spyhole.core.cones.kinetics import alpha_of_bend, cone
 from spyhole.core.entry import Entry, EntryKind
-from spyhole.core.journal import Clock, Row, Told, Undo
-from spyhole.core.learned import Belief, Learned
-from spyhole.core.measured import Measured, Witnessed
+from spyhole.core.firing import Written, open_firing, write
+from spyhole.core.journal import Clock, Row, Settings, Told, Undo
+from spyhole.core.learned import Belief, Learned, ShutoffHabit
+from spyhole.core.measured import Lesson, Measured, Tripped, Witnessed
+from spyhole.core.plan import Body
+from spyhole.core.timeline import Timeline
 from spyhole.core.watch import State
+from spyhole.core.witnesses import follow
 from spyhole.core.words import DEFAULT
 from spyhole.services.archive import Batch, Step
 from spyhole.services.care import CareBook
-from spyhole_hardware.emulated.puffin import KILN
+from spyhole_hardware.emulated.puffin import KILN, TONIGHT
 
 LIT = 1_900_000_000_000
 DAY_MS = 86_400_000
@@ -100,6 +109,73 @@ def test_the_shut_off_says_how_late_it_is(record: Any) -> None:
     assert kept(record).view().shutoff == (
         "By 3 trips the shut-off drops about 5 later than its cone's number, give or take 4."
     )
+
+
+def test_trips_are_listed_with_those_that_taught_nothing_and_why(record: Any) -> None:
+    rows = [
+        (7 * n, Tripped(n + 1, late, Belief(5.0, 3.0), gap, n, lesson))
+        for n, (late, gap, lesson) in enumerate(
+            ((6.0, 4.8, Lesson.TAUGHT), (19.0, None, Lesson.ASKEW), (-41.0, 4.8, Lesson.DOUBTED))
+        )
+    ]
+    trips = kept(record, *rows).view().trips
+    assert [(trip.late_celsius, trip.gap_millimetres, trip.taught) for trip in trips] == [
+        (6.0, 4.8, True), (19.0, None, False), (-41.0, 4.8, False),
+    ]  # fmt: skip
+    assert trips[0].words == "About 6 later than its cone's number, gap 4.8 mm."
+    assert trips[1].words.endswith("Left out: its cone or rod did not sit right.")
+    assert "41 sooner" in trips[2].words
+
+
+def test_what_gap_and_age_do_is_said_where_it_is_beyond_chance_and_not_before() -> None:
+    plain = ShutoffHabit((5.0, 1.0, 0.05), (9.0, 0.0, 4.0, 0.0, 0.0, 0.01), 4.8, age=12, trips=12)
+    learned = Learned(firings=12, shutoff_late=Belief(5.0, 3.0), shutoff=plain)
+    said = "By 12 trips the shut-off drops about 5 later than its cone's number, give or take 4."
+    assert care_words.shutoff(learned, DEFAULT) == said
+    sure = replace(plain, mean=(5.0, -3.0, 0.2), spread=(9.0, 0.0, 1.0, 0.0, 0.0, 0.0004), strays=2)
+    words = care_words.shutoff(replace(learned, shutoff=sure), DEFAULT)
+    assert "A trigger gap wider by 1 mm makes it about 3 sooner, against the usual 4.8 mm." in words
+    assert "about 2 later each ten firings" in words
+    assert "isolated at the wall" in words
+    assert "Its last 2 trips were far too late to be believed" in words
+
+
+def test_a_probe_that_drifts_is_said_before_lighting_with_what_to_do_first_and_a_steady_one_is_not(record: Any) -> None:
+    d = random.Random("drift")
+    said = [Belief(d.gauss(2.0 if n < 8 else 15.0, 2.0), 2.5) for n in range(11)]
+    book = kept(record, *[(7 * n, Witnessed(n + 1, (Belief(2.0, 2.5), each, None))) for n, each in enumerate(said)])
+    (words,) = book.before_lighting()
+    assert words.startswith(f"The {KILN.rings[1].name} probe seems to drift")
+    assert "First, with the kiln cold and isolated at the wall" in words
+    assert [one.since_utc_ms for one in book.drifting()] == [0]
+
+
+def test_a_probe_that_was_renewed_drifts_no_longer(record: Any) -> None:
+    said = [(7 * n, Witnessed(n + 1, (None, Belief(2.0 if n < 8 else 20.0, 2.5), None))) for n in range(11)]
+    renewed = (90, Entry(EntryKind.MAINTENANCE, KILN.rings[1].name, Care.PROBE))
+    assert follow([belief for _, one in said if (belief := one.offsets[1])]).drifts
+    assert kept(record, *said, renewed).drifting() == ()
+
+
+def test_the_cones_of_a_firing_that_is_over_speak_before_the_next_is_lit(record: Any) -> None:
+    """They are taken down when the next is lit; somebody who stands before that kiln has to know sooner."""
+    probe, peak = 1, 1040.0
+    said = [(7 * n, Witnessed(n + 1, (None, Belief(-12.0, 2.5), None))) for n in range(9)]
+    said += [(70, Witnessed(10, (None, Belief(14.0, 2.5), None)))]
+    assert kept(record, *said).drifting() == (), "one odd firing is no drift"
+    firing = open_firing(Written(99, 0, 0, Entry(EntryKind.START, "", "05")), KILN, TONIGHT.plan, 20.0)
+    one = cone("05")
+    half_over = corrected_alpha(one, alpha_of_bend(45.0), peak, -14.0)  # the probe reads fourteen too low
+    seen = Sighting(100, probe, "05", Body.ORDINARY, 45.0, half_over, peak)
+    over = replace(firing, off=True, off_ms=0, ended=True, peaks=(peak,) * 3, sightings=(seen,))
+    line = Timeline(utc_ms=LIT + 75 * DAY_MS)
+    book = CareBook(record, KILN, DEFAULT, lambda: State(line, Settings(KILN, TONIGHT.plan), firing=over))
+    assert len(book.view().probes[probe].celsius) == 11
+    assert book.view().probes[probe].celsius[-1] == pytest.approx(14.0, abs=1.5)
+    assert [found.ring for found in book.drifting()] == [KILN.rings[probe].name]
+    mended = write(over, Written(101, 0, 0, Entry(EntryKind.MAINTENANCE, KILN.rings[probe].name, Care.PROBE)))
+    again = CareBook(record, KILN, DEFAULT, lambda: State(line, Settings(KILN, TONIGHT.plan), firing=mended))
+    assert len(again.view().probes[probe].celsius) == 10, "they spoke of the one before"
 
 
 def test_an_open_element_is_said_of_the_last_firing(record: Any) -> None:

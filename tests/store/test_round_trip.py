@@ -32,8 +32,8 @@ from spyhole.core.journal import (
     WatchTaken,
 )
 from spyhole.core.kiln import Chamber, Kiln, Probe, Ring, Switch, SwitchShares
-from spyhole.core.learned import Belief, Learned
-from spyhole.core.measured import Measured, Witnessed
+from spyhole.core.learned import Belief, Learned, ShutoffHabit
+from spyhole.core.measured import Lesson, Measured, Tripped, Witnessed
 from spyhole.core.outcome import Action, AlarmOutcome, Priority, PromptOutcome
 from spyhole.core.plan import Body, Cooling, CoolingLimit, Damp, Plan, Plugs, Spread, Stage, Ware
 from spyhole.core.plans import KeptPlan
@@ -108,6 +108,16 @@ lessons = st.builds(
     st.lists(st.none() | beliefs, max_size=3).map(tuple),
     st.none() | beliefs,
     st.lists(st.tuples(words, beliefs), max_size=3).map(tuple),
+    shutoff=st.none()
+    | st.builds(
+        ShutoffHabit,
+        st.tuples(number, number, number),
+        st.tuples(*[number] * 6),
+        st.none() | number,
+        whole,
+        whole,
+        whole,
+    ),
 )
 preparations = st.builds(Preparation, *[st.none() | st.booleans()] * 3, st.none() | number, words)
 journal = {
@@ -128,6 +138,7 @@ journal = {
     Model: st.builds(Model, lessons),
     Measured: st.builds(Measured, whole, st.lists(st.none() | beliefs, max_size=3).map(tuple), beliefs),
     Witnessed: st.builds(Witnessed, whole, st.lists(st.none() | beliefs, max_size=3).map(tuple)),
+    Tripped: st.builds(Tripped, whole, number, beliefs, st.none() | number, whole, st.sampled_from(Lesson)),
     Carried: st.builds(
         Carried,
         st.builds(Settings, kilns, plans),

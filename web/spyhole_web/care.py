@@ -42,6 +42,15 @@ CARE: examples.Example = {
         }
     ],
     "shutoff": "By 3 trips the shut-off drops about 5 later than its cone's number, give or take 4.",
+    "trips": [
+        {
+            "utc_ms": 1_931_000_000_000,
+            "late_celsius": 6.2,
+            "gap_millimetres": 4.8,
+            "taught": True,
+            "words": "About 6 later than its cone's number, gap 4.8 mm.",
+        }
+    ],
     "taught": "The last 3 good firings have taught how this kiln takes heat and how it cools. Two hours before, the "
     "cone was foretold to 22 min in the first of them and to 6 min in the last.",
     "lesson": "The next firing learns from the last one. If that was an odd one, say so.",

@@ -70,6 +70,7 @@ START: Example = {
     "key": "bisque-cone-05-overnight",
     "plan": PLAN,
     "prepared": {"damp": True, "seated": True, "rod_centred": True, "gap_millimetres": 4.8},
+    "care": [],
 }
 
 

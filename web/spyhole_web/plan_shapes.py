@@ -251,6 +251,7 @@ class StartOffered(BaseModel):
     key: str
     plan: PlanTable
     prepared: PreparationView | None
+    care: list[str] = Field(description="what has to be seen to at this kiln first, such as a probe that drifts")
 
     @classmethod
     def of(cls, seen: Beginning, table: dict[str, object]) -> "StartOffered":
@@ -269,6 +270,7 @@ class StartOffered(BaseModel):
             else PreparationView(
                 damp=was.damp, seated=was.seated, rod_centred=was.rod_centred, gap_millimetres=was.gap_millimetres
             ),
+            care=list(seen.care),
         )
 
 

@@ -11,11 +11,13 @@ export interface ProbeCareView {
   utc_ms: number[]; celsius: number[];
 }
 
+export interface TripView { utc_ms: number; late_celsius: number; gap_millimetres: number | null; taught: boolean; words: string }
+
 export interface CareMark { utc_ms: number; ring: string; what: string; who: string }
 
 export interface CareView {
   rings: string[]; firings: number; elements: ElementsView[]; together: string; open: string; probes: ProbeCareView[];
-  shutoff: string; taught: string; lesson: string; teaches: boolean | null; marks: CareMark[]; may: string[];
+  shutoff: string; trips: TripView[]; taught: string; lesson: string; teaches: boolean | null; marks: CareMark[]; may: string[];
 }
 
 export interface UseLine { who: string; firings: number; kwh: number; money: number | null }

@@ -53,5 +53,6 @@ export interface StartOffered {
   prepared: {
     damp: boolean | null; seated: boolean | null; rod_centred: boolean | null; gap_millimetres: number | null;
   } | null;
+  care: string[];
 }
 

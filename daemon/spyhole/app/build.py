@@ -30,7 +30,7 @@ from spyhole.app.outward import heartbeat, reach_out, state_topics
 from spyhole.app.people import ACT, check_address, do
 from spyhole.app.reach_settings import ReachSettings
 from spyhole.app.reporting import answering, press_beside
-from spyhole.app.schedule import BACKUP, FORGET, LOOK, REPORTS, TIDY, WEEKLY, Housekeeping
+from spyhole.app.schedule import BACKUP, DRIFTS, FORGET, LOOK, REPORTS, TIDY, WEEKLY, Housekeeping
 from spyhole.app.selftest import ACT as SELFTEST_ACT
 from spyhole.app.selftest import found_by_selftest
 from spyhole.app.settings import LOOPBACK, READINGS_DAYS
@@ -46,6 +46,7 @@ from spyhole.services.book import Book
 from spyhole.services.care import CareBook
 from spyhole.services.conditions import Conditions
 from spyhole.services.disk_room import DiskRoom
+from spyhole.services.drifting import DriftNews
 from spyhole.services.exercising import Tutor
 from spyhole.services.keeping import line_of_the_book
 from spyhole.services.morning import Morning
@@ -162,6 +163,13 @@ def build(
             lambda: world.clock.now().utc_ms, reach.page_address,
         )  # fmt: skip
 
+        # The watch that this asks is born further down; nothing asks before it is.
+        care = CareBook(record, studio.kiln, studio.manner, lambda: watchkeeper.state)
+        drifts = DriftNews(
+            studio.kiln.name, office.people, telling, record, care.drifting, studio.manner,
+            lambda: world.clock.now().utc_ms, reach.page_address,
+        )  # fmt: skip
+
         upkeep = location.upkeep(lambda: time.sleep(BETWEEN_PIECES_SECONDS))
         jobs: dict[str, Callable[[], object]] = {
             LOOK: disk.look,
@@ -169,6 +177,7 @@ def build(
             FORGET: lambda: forget(upkeep, keep_readings_days, world.clock),
             WEEKLY: office.weekly,
             REPORTS: morning.look,
+            DRIFTS: drifts.look,
         }
         acts: dict[str, Act] = {}
         backups = Backups(data, keep_backups, conditions)
@@ -252,10 +261,10 @@ def build(
             more=(
                 door_routes(access, cookie, page_address, rows_of),
                 report_routes(reporter),
-                plan_routes(Plans(watchkeeper, studio.kiln), studio.kiln),
+                plan_routes(Plans(watchkeeper, studio.kiln, care.before_lighting), studio.kiln),
                 book_routes(book, what_if),
                 care_routes(
-                    CareBook(record, studio.kiln, studio.manner, lambda: watchkeeper.state),
+                    care,
                     Use(record, studio.kiln.name, reporter.energy, lambda: world.clock.now().utc_ms),
                 ),
                 people_routes(office),

@@ -26,8 +26,9 @@ log = logging.getLogger(__name__)
 STEP_MS = 2_000
 """A wall clock that has moved by more than this against the monotonic one has stepped."""
 
-TIDY, FORGET, BACKUP, WEEKLY, REPORTS = (
+TIDY, FORGET, BACKUP, WEEKLY, REPORTS, DRIFTS = (
     "tidy the record", "let old readings go", "backup", "weekly message", "reports of the morning",
+    "look whether a probe drifts",
 )  # fmt: skip
 
 
@@ -44,6 +45,7 @@ LOOK = "look whether the disk has room"
 
 TABLE = (
     Line(REPORTS, {"minute": "5-55/10"}, late_seconds=300),
+    Line(DRIFTS, {"minute": 20}, late_seconds=600),
     Line(LOOK, {"minute": "*/5"}, late_seconds=240),
     Line(FORGET, {"minute": 50}, late_seconds=600),
     Line(BACKUP, {"hour": 3, "minute": 35}, late_seconds=6 * 3600),

@@ -11,6 +11,7 @@ class Care(StrEnum):
     LID = "lid mended"
     SWITCH = "new switch"
     PLUG = "new plug"
+    TUBE = "new shut-off tube"
     STIFF_SWITCH = "stiff switch"
     SCORCHED_PLUG = "scorched plug"
     BULGED_ELEMENT = "bulged element"

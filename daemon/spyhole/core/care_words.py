@@ -5,13 +5,19 @@ from datetime import datetime
 from spyhole.core.ageing import Ageing, Mended, Step, Trend, percent_lost
 from spyhole.core.care import FOUND
 from spyhole.core.cones.doubt import EIGHTY_PERCENT
-from spyhole.core.learned import Belief
+from spyhole.core.cones.tripping import AGE, GAP, effect
+from spyhole.core.learned import Belief, Learned, ShutoffHabit
+from spyhole.core.measured import Lesson, Tripped
 from spyhole.core.witnesses import Drift
 from spyhole.core.words import Manner
 
 LOOK = (
     "With the kiln isolated at the wall, look at its elements and its switch; anything behind the panel is for a "
     "licensed electrician."
+)
+DRIFT_FIRST = (
+    "First, with the kiln cold and isolated at the wall, see that it stands in its hole as it did and that its ends "
+    "are tight, and set cones beside it in the next firing."
 )
 DAY_MS = 86_400_000
 EXPLAINS_MS = (-21 * DAY_MS, 90 * DAY_MS)
@@ -106,13 +112,8 @@ def one_open(names: list[str]) -> str:
 
 def probe(name: str, offset: Belief | None, drift: Drift, manner: Manner) -> str:
     """One probe, by its cones."""
-    if drift.drifts and drift.change is not None:
-        way = "lower" if drift.change.value > 0 else "higher"
-        by = manner.difference(drift.change.value)
-        return (
-            f"The {name} probe seems to drift: by its cones it reads about {by} {way} than it did. Go by the cones, "
-            "and renew the probe; a new one begins from nothing."
-        )
+    if drift.drifts:
+        return drifts(name, drift, manner)
     if offset is None:
         return f"No cone has spoken of the {name} probe yet: it may be off by what its class allows."
     way = "low" if offset.value > 0 else "high"
@@ -122,13 +123,63 @@ def probe(name: str, offset: Belief | None, drift: Drift, manner: Manner) -> str
     return f"By cones of {firings} the {name} probe reads about {by} {way}, give or take {sure}."
 
 
-def shutoff(late: Belief | None, trips: int, manner: Manner) -> str:
-    """The shut-off of this kiln."""
+def drifts(name: str, drift: Drift, manner: Manner) -> str:
+    """A probe that drifts, and what to do first; "" for one that does not."""
+    if not drift.drifts or drift.change is None:
+        return ""
+    way = "lower" if drift.change.value > 0 else "higher"
+    by = manner.difference(drift.change.value)
+    return (
+        f"The {name} probe seems to drift: by its cones it reads about {by} {way} than it did. {DRIFT_FIRST} Go by the "
+        "cones, and renew the probe; a new one begins from nothing."
+    )
+
+
+def shutoff(learned: Learned, manner: Manner) -> str:
+    """The shut-off of this kiln: how late it is, and what gap and age do where that is beyond chance."""
+    late, trips = learned.shutoff_late, learned.firings
     if late is None or trips == 0:
         return "No trip has taught anything of this shut-off yet."
     way = "later" if late.value > 0 else "sooner"
     seen = "one trip" if trips == 1 else f"{trips} trips"
-    return (
+    said = (
         f"By {seen} the shut-off drops about {manner.difference(late.value)} {way} than its cone's number, "
         f"give or take {manner.difference(EIGHTY_PERCENT * late.deviation)}."
     )
+    return " ".join([said, *([] if learned.shutoff is None else _habit(learned.shutoff, manner))])
+
+
+def _habit(habit: ShutoffHabit, manner: Manner) -> list[str]:
+    """What is known of gap, age, and trips that were not believed."""
+    said = []
+    gap, age = effect(habit, GAP), effect(habit, AGE)
+    if habit.gap_millimetres is not None and abs(gap.value) > EIGHTY_PERCENT * gap.deviation:
+        way = "later" if gap.value > 0 else "sooner"
+        usual = f"against the usual {habit.gap_millimetres:g} mm"
+        said.append(f"A trigger gap wider by 1 mm makes it about {manner.difference(gap.value)} {way}, {usual}.")
+    if abs(age.value) > EIGHTY_PERCENT * age.deviation:
+        way = "later" if age.value > 0 else "sooner"
+        said.append(
+            f"Its tube comes to trip about {manner.difference(10.0 * age.value)} {way} each ten firings. With the kiln "
+            "cold and isolated at the wall, look whether the rod moves freely and the tube is clean."
+        )
+    if habit.strays:
+        way = "late" if habit.strays > 0 else "soon"
+        last = "Its last trip was" if abs(habit.strays) == 1 else f"Its last {abs(habit.strays)} trips were"
+        said.append(
+            f"{last} far too {way} to be believed and taught nothing: look at rod, claw, gap and the cone's number "
+            "before the next firing."
+        )
+    return said
+
+
+def trip(one: Tripped, manner: Manner) -> str:
+    """One trip of the shut-off, for a list."""
+    way = "later" if one.late_celsius > 0 else "sooner"
+    gap = "" if one.gap_millimetres is None else f", gap {one.gap_millimetres:g} mm"
+    said = f"About {manner.difference(one.late_celsius)} {way} than its cone's number{gap}."
+    return {
+        Lesson.TAUGHT: said,
+        Lesson.ASKEW: f"{said} Left out: its cone or rod did not sit right.",
+        Lesson.DOUBTED: f"{said} Left out: too far from what was expected.",
+    }[one.lesson]

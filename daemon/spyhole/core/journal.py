@@ -6,7 +6,7 @@ from spyhole.core.drawn import Drawn
 from spyhole.core.entry import Entry
 from spyhole.core.kiln import Kiln
 from spyhole.core.learned import Learned
-from spyhole.core.measured import Measured, Witnessed
+from spyhole.core.measured import Measured, Tripped, Witnessed
 from spyhole.core.plan import Plan
 from spyhole.core.plans import Shelf
 from spyhole.core.preparation import Preparation
@@ -165,6 +165,7 @@ Told = (
     | Model
     | Measured
     | Witnessed
+    | Tripped
     | Carried
     | WatchFault
     | Drawn

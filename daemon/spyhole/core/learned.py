@@ -47,14 +47,32 @@ def late_minutes(slips: tuple[Slip, ...], hours: float) -> float:
 
 
 @dataclass(frozen=True, slots=True)
+class ShutoffHabit:
+    """How one kiln's shut-off trips, as its trips taught (`core.cones.tripping`): a straight line in gap and age.
+
+    mean: how late it is by the probe that decides, as that reads [degC past the standing cone of its name]; what a
+    millimetre more of trigger gap does to that; what each firing of the sensing tube does. spread: their covariances,
+    the lower triangle row by row. gap_millimetres: the usual gap, None before one was measured. age: firings since the
+    tube was new, or first seen. trips: that taught. strays: on end that were not believed, below 0 where too soon.
+    """
+
+    mean: tuple[float, float, float]
+    spread: tuple[float, ...]
+    gap_millimetres: float | None = None
+    age: int = 0
+    trips: int = 0
+    strays: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class Learned:
-    """firings: good ones it was learned from, 0 for none.
+    """firings: trips that taught of the shut-off, 0 for none.
 
     offsets: one a probe, in the order of `Kiln.probe_rings`: degC to add to what it reads beside the offset of the
     settings; None where nothing is known. shutoff_late: how far [degC, at the same climb] the small cone in the
-    shut-off goes down past its number. model, cooling: named parameters of `core.thermal`'s kiln model, as they were
-    when heating had ended and once the kiln was cold; four nodes a ring cannot be right about both. slips: of the
-    firings it was learned from, the latest `MOST_SLIPS`.
+    shut-off goes down past its number, in the next firing; shutoff: what that follows from. model, cooling: named
+    parameters of `core.thermal`'s kiln model, as they were when heating had ended and once the kiln was cold; four
+    nodes a ring cannot be right about both. slips: of the firings it was learned from, the latest `MOST_SLIPS`.
     """
 
     firings: int = 0
@@ -63,6 +81,7 @@ class Learned:
     model: tuple[tuple[str, Belief], ...] = ()
     cooling: tuple[tuple[str, Belief], ...] = ()
     slips: tuple[Slip, ...] = ()
+    shutoff: ShutoffHabit | None = None
 
     def offset(self, probe: int) -> Belief | None:
         """What was learned of this probe, None where nothing was. probe: index in `Kiln.probe_rings`."""

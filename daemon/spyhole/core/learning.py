@@ -7,10 +7,9 @@ from math import hypot
 from spyhole.core.care import Care
 from spyhole.core.cones.correction import corrected
 from spyhole.core.cones.doubt import offset_prior
-from spyhole.core.cones.shutoff import ASKEW_CELSIUS, TRIP_CELSIUS, learn_late
 from spyhole.core.entry import EntryKind
 from spyhole.core.firing import Firing, Stopped
-from spyhole.core.kiln import Kiln, Switch
+from spyhole.core.kiln import Kiln
 from spyhole.core.learned import LEADS, MOST_SLIPS, Belief, Learned, Slip, late_minutes
 from spyhole.core.measured import Witnessed, alone
 from spyhole.core.outcome import Forecast
@@ -24,8 +23,6 @@ AS_MUCH = 0.85
 """A forecast that is nearer than that when it is first near enough is none of that lead (chosen)."""
 NEVER = -1
 """In the place of a forecast that jumped past this lead."""
-BY_HAND_MS = 15 * 60_000
-"""Switches turned off this near to the end of heating were the end of it, and no shut-off was."""
 
 
 class Odd(StrEnum):
@@ -122,25 +119,6 @@ def _slip(firing: Firing) -> Slip:
     return Slip(tuple(missed), tuple(late))
 
 
-def after_trip(view: View, learned: Learned) -> Learned:
-    """How late this kiln's shut-off is, after one more trip; as it was where no shut-off ended the firing.
-
-    view: once the kiln is cold. A trip far from what was expected is doubted and teaches nothing; one whose cone
-    was not seated, or whose rod was not centred, teaches little.
-    """
-    firing, probe = view.firing, view.reference
-    if firing.alpha_at_end is None or not _tripped(firing):
-        return learned
-    cone, late = firing.plan.shutoff_cone, firing.learned.shutoff_late
-    made = firing.prepared
-    askew = made is not None and (made.seated is False or made.rod_centred is False)
-    scatter = ASKEW_CELSIUS if askew else TRIP_CELSIUS
-    trip = learn_late(cone, late, view.taught(probe).offset, firing.alpha_at_end, firing.peaks[probe], scatter)
-    if trip.doubted:
-        return learned
-    return replace(learned, firings=learned.firings + 1, shutoff_late=trip.belief)
-
-
 def after_cones(view: View, learned: Learned) -> Learned:
     """What the cones of a firing, seen in it and on its shelves afterwards, say of each probe: kept for the next.
 
@@ -157,37 +135,48 @@ def after_cones(view: View, learned: Learned) -> Learned:
 
 
 def witnessed(view: View) -> Witnessed | None:
-    """What the cones of this firing said of its probes, without what was believed before; None where nobody looked."""
+    """What the cones of this firing said of its probes, without what was believed before; None where nobody looked.
+
+    A probe that was renewed since is not the one they spoke of.
+    """
+    firing = view.firing
+    gone = renewed(firing, Care.PROBE)
     said: list[Belief | None] = []
-    for probe in range(len(view.firing.kiln.probe_rings)):
-        prior, seen = offset_prior(view.sensor(probe), view.firing.peaks[probe]), view.seen_beside(probe)
+    for probe, ring in enumerate(firing.kiln.probe_rings):
+        prior, seen = offset_prior(view.sensor(probe), firing.peaks[probe]), view.seen_beside(probe)
         taught = corrected(prior, seen)
-        said.append(alone(prior, taught.offset) if any(s.sequence not in taught.doubted for s in seen) else None)
-    return Witnessed(view.firing.id, tuple(said)) if any(said) else None
+        spoke = ring not in gone and any(s.sequence not in taught.doubted for s in seen)
+        said.append(alone(prior, taught.offset) if spoke else None)
+    return Witnessed(firing.id, tuple(said)) if any(said) else None
+
+
+def renewed(firing: Firing, what: Care) -> frozenset[int]:
+    """Indices of the rings where this was renewed since the firing was lit, as somebody wrote down."""
+    names = [ring.name for ring in firing.kiln.rings]
+    rings: set[int] = set()
+    for written in firing.written:
+        entry = written.entry
+        if entry.kind is EntryKind.MAINTENANCE and entry.value == what and not written.undone:
+            rings |= {names.index(entry.subject)} if entry.subject in names else set(range(len(names)))
+    return frozenset(rings)
 
 
 def after_care(firing: Firing, learned: Learned) -> Learned:
     """What is left of it after what was renewed since this firing was lit: nothing of that probe, those elements."""
-    names = [ring.name for ring in firing.kiln.rings]
-    for written in firing.written:
-        entry = written.entry
-        if entry.kind is not EntryKind.MAINTENANCE or written.undone:
-            continue
-        rings = [entry.subject] if entry.subject else names
-        if entry.value == Care.PROBE:
-            offsets = tuple(
-                None if names[ring] in rings else learned.offset(probe)
-                for probe, ring in enumerate(firing.kiln.probe_rings)
-            )
-            learned = replace(learned, offsets=offsets if any(offsets) else ())
-        elif entry.value == Care.ELEMENTS:
-            gone = {f"strength {ring}" for ring in rings}
-            learned = replace(
-                learned,
-                model=tuple(each for each in learned.model if each[0] not in gone),
-                cooling=tuple(each for each in learned.cooling if each[0] not in gone),
-            )
-    return learned
+    probes = renewed(firing, Care.PROBE)
+    if probes:
+        offsets = tuple(
+            None if ring in probes else learned.offset(probe) for probe, ring in enumerate(firing.kiln.probe_rings)
+        )
+        learned = replace(learned, offsets=offsets if any(offsets) else ())
+    gone = {f"strength {firing.kiln.rings[ring].name}" for ring in renewed(firing, Care.ELEMENTS)}
+    if not gone:
+        return learned
+    return replace(
+        learned,
+        model=tuple(each for each in learned.model if each[0] not in gone),
+        cooling=tuple(each for each in learned.cooling if each[0] not in gone),
+    )
 
 
 def with_probes_of(before: Kiln, after: Kiln, learned: Learned) -> Learned:
@@ -200,19 +189,3 @@ def with_probes_of(before: Kiln, after: Kiln, learned: Learned) -> Learned:
     ]
     offsets = tuple(each if keep else None for each, keep in zip(learned.offsets, same, strict=False))
     return replace(learned, offsets=offsets)
-
-
-def _tripped(firing: Firing) -> bool:
-    """Whether the shut-off ended it: a person says so, or it ended with the cone down and nobody's hand on a switch."""
-    if not firing.kiln.cone_shutoff or firing.off_ms is None:
-        return False
-    if firing.tripped:
-        return firing.stopped is Stopped.DONE
-    by_hand = any(
-        w.entry.kind is EntryKind.SWITCH
-        and w.entry.value == Switch.OFF
-        and not w.undone
-        and abs(w.at_ms - firing.off_ms) < BY_HAND_MS
-        for w in firing.written
-    )
-    return firing.stopped is Stopped.DONE and not by_hand

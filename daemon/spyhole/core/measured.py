@@ -1,10 +1,11 @@
-"""What one firing says of its kiln, a row each: how strong its elements were, what its cones said of the probes.
+"""What one firing says of its kiln, a row each: how strong its elements were, what cones said of the probes, its trip.
 
 A ring's strength against the mean ring's is known well, because load and mains are the same for all; the strength of
 the whole kiln is known as well as anybody knows the load.
 """
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 from spyhole.core.learned import Belief
 from spyhole.core.thermal import belief as kiln
@@ -39,6 +40,35 @@ class Witnessed:
 
     firing: int
     offsets: tuple[Belief | None, ...]
+
+
+class Lesson(StrEnum):
+    """What became of a trip. askew: its cone was not seated, or the rod not centred; doubted: too far from the rest."""
+
+    TAUGHT = "taught"
+    ASKEW = "askew"
+    DOUBTED = "doubted"
+
+
+@dataclass(frozen=True, slots=True)
+class Tripped:
+    """The trip that ended one firing, taken down once the kiln is cold. firing: its id.
+
+    late_celsius: how far the cone in the shut-off went down past the standing one of its name, by the probes as they
+    were believed; expected: what was believed of that before. gap_millimetres: of the trigger, None where nobody
+    measured. age: firings its tube had seen before.
+    """
+
+    firing: int
+    late_celsius: float
+    expected: Belief
+    gap_millimetres: float | None
+    age: int
+    lesson: Lesson
+
+
+Fitted = Measured | Witnessed | Tripped
+"""What a firing leaves behind of its kiln."""
 
 
 def alone(prior: Belief, after: Belief) -> Belief | None:

@@ -70,13 +70,12 @@ from spyhole.core.learning import (
     after_care,
     after_cones,
     after_firing,
-    after_trip,
     foretelling,
     parted,
     with_probes_of,
     witnessed,
 )
-from spyhole.core.measured import Measured, Witnessed
+from spyhole.core.measured import Measured, Tripped, Witnessed
 from spyhole.core.mend import mend_alarms, mend_estimate, mend_firing
 from spyhole.core.modelling import elements_of, what_is_left
 from spyhole.core.modelling import follow as follow_model
@@ -92,6 +91,7 @@ from spyhole.core.sighting import saw
 from spyhole.core.steam import dried_ms
 from spyhole.core.thermal.line import SETTLE_MS
 from spyhole.core.timeline import Correction, Timeline, correction, follow
+from spyhole.core.trips import a_firing_older, after_trip, by_other_probe, expecting
 from spyhole.core.view import View
 
 ROOM_CELSIUS = 20.0
@@ -114,7 +114,7 @@ class State:
     minute: the last one judged slowly. fit: which probes were trusted at the last bin. house: what is remembered
     beside any firing. learned: of this kiln, from earlier firings. filed: the plan as the settings last gave it; shelf:
     all that are kept. prepared: how the kiln was made ready, for the firing that begins next.
-    witnessed: what the cones of the firing before said, until it is a row of the journal.
+    witnessed: what the cones of the firing before said, until it is a row of the journal; trip: likewise, of the last.
     """
 
     line: Timeline = field(default_factory=Timeline)
@@ -134,6 +134,7 @@ class State:
     shelf: Shelf = ()
     prepared: Preparation | None = None
     witnessed: Witnessed | None = None
+    trip: Tripped | None = None
     minute: int = 0
     sequence: int = 0
 
@@ -255,7 +256,7 @@ def _mend(state: State, found: Correction | None) -> State:
 
 def _note(
     state: State,
-    told: WatchTaken | InReach | Rearm | Model | Measured | Witnessed | WatchFault,
+    told: WatchTaken | InReach | Rearm | Model | Measured | Witnessed | Tripped | WatchFault,
     now_ms: int,
 ) -> State:
     """Rows that change what is known and conclude nothing by themselves."""
@@ -272,6 +273,8 @@ def _note(
         return replace(state, firing=state.firing and replace(state.firing, elements=None))
     if isinstance(told, Witnessed):
         return replace(state, witnessed=None)
+    if isinstance(told, Tripped):
+        return replace(state, trip=None)
     holding = frozenset((alarm.tag, alarm.ring) for alarm in state.alarms.alarms if alarm.active)
     return replace(state, cutout=rearm(state.cutout, told, holding, state.sequence, now_ms))
 
@@ -293,8 +296,9 @@ def _settle(state: State, settings: Settings) -> State:
         shelf = keep_plan(state.shelf, key, settings.plan, state.sequence)
         state = replace(state, filed=settings.plan, shelf=shelf)
     if state.settings is not None:
-        learned = with_probes_of(state.settings.kiln, settings.kiln, state.learned)
-        state = replace(state, learned=learned)
+        before = state.settings.kiln
+        learned = by_other_probe(state.learned, before, settings.kiln, settings.plan)
+        state = replace(state, learned=with_probes_of(before, settings.kiln, learned))
     probes = len(settings.kiln.probe_rings)
     if probes == len(state.tracks):
         return replace(state, settings=settings)
@@ -314,8 +318,10 @@ def _enter(state: State, entry: Entry) -> tuple[State, tuple[Outcome, ...]]:
         before, learned = state.firing, lessons(state)
         if before is not None:
             state = replace(state, witnessed=witnessed(_view(state, before)))
-        firing = open_firing(written, settings.kiln, settings.plan, _room(state), learned)
-        firing = replace(firing, prepared=state.prepared)
+        made = state.prepared
+        known = learned if made is None else expecting(learned, settings.kiln, settings.plan, made.gap_millimetres)
+        firing = open_firing(written, settings.kiln, settings.plan, _room(state), known)
+        firing = replace(firing, prepared=made)
         return replace(state, firing=firing, latest=None, prepared=None, learned=learned), ()
     if state.firing is None or (state.firing.ended and entry.kind not in AFTERWARDS):
         return state, ()
@@ -334,11 +340,13 @@ def _enter(state: State, entry: Entry) -> tuple[State, tuple[Outcome, ...]]:
 
 def lessons(state: State) -> Learned:
     """What a firing that is lit now would know of the kiln."""
-    before = state.firing
-    if before is None:
+    before, settings = state.firing, state.settings
+    if before is None or settings is None:
         return state.learned
     view = _view(state, before)
-    return after_care(before, after_firing(view, after_cones(view, state.learned)))
+    learned = after_firing(view, after_cones(view, state.learned))
+    learned = after_care(before, a_firing_older(before, learned))
+    return expecting(learned, settings.kiln, settings.plan)
 
 
 def _ended_by_hand(state: State, firing: Firing) -> Firing:
@@ -489,7 +497,8 @@ def _say(state: State) -> tuple[State, tuple[Outcome, ...]]:
     over = firing.ended and not state.firing.ended
     state = replace(state, firing=firing)
     if over:
-        state = replace(state, learned=after_trip(_view(state, firing), state.learned))
+        learned, trip = after_trip(_view(state, firing), state.learned)
+        state = replace(state, learned=learned, trip=trip)
     why = to_ask(_view(state, firing), None if state.latest is None else state.latest.next_turn)
     if why is None:
         return state, prompts

@@ -19,12 +19,14 @@ SURE = 2.5
 class Drift:
     """firings: so many in which cones spoke of this probe since it was new.
 
-    before, of_late: what they said of its offset [degC]; None where too few did.
+    before, of_late: what they said of its offset [degC]; None where too few did. shown: so many of late show at least
+    half of what lies between the two.
     """
 
     firings: int
     before: Belief | None
     of_late: Belief | None
+    shown: int = 0
 
     @property
     def change(self) -> Belief | None:
@@ -35,9 +37,9 @@ class Drift:
 
     @property
     def drifts(self) -> bool:
-        """Whether that is beyond chance."""
+        """Whether that is beyond chance, and not one odd firing that makes it."""
         change = self.change
-        return change is not None and abs(change.value) > SURE * change.deviation
+        return change is not None and abs(change.value) > SURE * change.deviation and self.shown >= LEAST
 
 
 def follow(said: Sequence[Belief]) -> Drift:
@@ -45,7 +47,10 @@ def follow(said: Sequence[Belief]) -> Drift:
     if len(said) < 2 * LEAST:
         return Drift(len(said), None, mean(said[-LATEST:]) if said else None)
     latest = min(LATEST, len(said) - LEAST)
-    return Drift(len(said), mean(said[:-latest]), mean(said[-latest:]))
+    before, of_late = mean(said[:-latest]), mean(said[-latest:])
+    half = 0.5 * (of_late.value - before.value)
+    shown = sum((one.value - before.value) * half >= half * half for one in said[-latest:])
+    return Drift(len(said), before, of_late, shown)
 
 
 def mean(said: Sequence[Belief]) -> Belief:

@@ -12,7 +12,7 @@ from typing import NamedTuple, Protocol
 from spyhole.core.drawn import Drawn
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.journal import Row
-from spyhole.core.measured import Measured, Witnessed
+from spyhole.core.measured import Fitted, Measured, Tripped, Witnessed
 from spyhole.core.outcome import AlarmOutcome, Outcome, PromptOutcome
 from spyhole.services.desk import FiringSummary
 from spyhole.services.people import People
@@ -228,8 +228,10 @@ class Records(Protocol):
         """Every entry of this kind that was not taken back, in order."""
         ...
 
-    def fitted(self, kiln: str) -> list[tuple[int, Measured | Witnessed]]:
-        """(utc_ms, what a firing said of its elements or its probes), in order."""
+    def fitted(
+        self, kiln: str, kinds: tuple[type[Fitted], ...] = (Measured, Witnessed, Tripped)
+    ) -> list[tuple[int, Fitted]]:
+        """(utc_ms, what a firing said of its elements, its probes or its shut-off), in order."""
         ...
 
     def drawn(self, kiln: str, firing: int) -> list[tuple[int, Drawn]]:

@@ -11,12 +11,15 @@ from spyhole.core.element_share import open_elements
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.kiln import Kiln
 from spyhole.core.learned import Belief
-from spyhole.core.learning import odd, overruled
-from spyhole.core.measured import Measured, Witnessed
+from spyhole.core.learning import odd, overruled, witnessed
+from spyhole.core.measured import Fitted, Lesson, Measured, Tripped, Witnessed
 from spyhole.core.watch import State, view_of
-from spyhole.core.witnesses import follow
+from spyhole.core.witnesses import Drift, follow
 from spyhole.core.words import Manner
-from spyhole.services.archive import Mark, Records
+from spyhole.services.archive import ArchiveTrouble, Mark, Records
+
+MOST_TRIPS = 100
+"""So many of the latest are shown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +60,29 @@ class ProbeCareView:
 
 
 @dataclass(frozen=True, slots=True)
+class TripView:
+    """A trip of the shut-off. late_celsius: past its cone's number. taught: whether the next firing goes by it too.
+
+    gap_millimetres: of the trigger, null where nobody measured. words: of all of it.
+    """
+
+    utc_ms: int
+    late_celsius: float
+    gap_millimetres: float | None
+    taught: bool
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Drifting:
+    """A probe that reads otherwise than it did. since_utc_ms: when it was new, 0 where nobody wrote that down."""
+
+    ring: str
+    since_utc_ms: int
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class CareMark:
     """Something renewed, mended or found. ring: empty for the whole kiln."""
 
@@ -80,6 +106,7 @@ class CareView:
     open: str
     probes: list[ProbeCareView]
     shutoff: str
+    trips: list[TripView]
     taught: str
     lesson: str
     teaches: bool | None
@@ -101,11 +128,7 @@ class CareBook:
         names = [ring.name for ring in self._kiln.rings]
         fitted = self._records.fitted(self._kiln.name)
         marks = self._records.entries_of(self._kiln.name, EntryKind.MAINTENANCE)
-        mended = tuple(
-            Mended(mark.utc_ms, names.index(entry.subject) if entry.subject in names else None, Care(entry.value))
-            for mark, entry in _entries(marks)
-            if entry.value in list(Care) and (not entry.subject or entry.subject in names)
-        )
+        mended = _mended(marks, names)
         seen = [
             Seen(utc_ms, each)
             for utc_ms, each in fitted
@@ -121,7 +144,7 @@ class CareBook:
         state = self._state()
         learned = state.learned
         lesson, teaches = self._lesson(state)
-        spoken = [(utc_ms, each) for utc_ms, each in fitted if isinstance(each, Witnessed)]
+        spoken = self._spoken(fitted, state)
         return CareView(
             rings=names,
             firings=len(seen),
@@ -134,9 +157,18 @@ class CareBook:
                 self._probe(probe, ring, learned.offset(probe), spoken, mended)
                 for probe, ring in enumerate(self._kiln.probe_rings)
             ],
-            shutoff=care_words.shutoff(learned.shutoff_late, learned.firings, self._manner)
-            if self._kiln.cone_shutoff
-            else "",
+            shutoff=care_words.shutoff(learned, self._manner) if self._kiln.cone_shutoff else "",
+            trips=[
+                TripView(
+                    utc_ms=utc_ms,
+                    late_celsius=each.late_celsius,
+                    gap_millimetres=each.gap_millimetres,
+                    taught=each.lesson is Lesson.TAUGHT,
+                    words=care_words.trip(each, self._manner),
+                )
+                for utc_ms, each in fitted
+                if isinstance(each, Tripped)
+            ][-MOST_TRIPS:],
             taught=lesson_words.taught(learned),
             lesson=lesson,
             teaches=teaches,
@@ -145,6 +177,37 @@ class CareBook:
             ],
             may=list(Care),
         )
+
+    def drifting(self) -> tuple[Drifting, ...]:
+        """The probes that drift by their cones, those of a firing that is over among them."""
+        state = self._state()
+        spoken = self._spoken(self._records.fitted(self._kiln.name, (Witnessed,)), state)
+        if not spoken:
+            return ()
+        names = [ring.name for ring in self._kiln.rings]
+        mended = _mended(self._records.entries_of(self._kiln.name, EntryKind.MAINTENANCE), names)
+        found = []
+        for probe, ring in enumerate(self._kiln.probe_rings):
+            new, drift = _followed(probe, ring, spoken, mended)[1:]
+            if drift.drifts:
+                found.append(Drifting(names[ring], new, care_words.drifts(names[ring], drift, self._manner)))
+        return tuple(found)
+
+    def before_lighting(self) -> tuple[str, ...]:
+        """What has to be seen to before the next firing, in sentences. A record that cannot be read holds up nobody."""
+        try:
+            return tuple(one.words for one in self.drifting())
+        except ArchiveTrouble:
+            return ()
+
+    def _spoken(self, fitted: list[tuple[int, Fitted]], state: State) -> list[tuple[int, Witnessed]]:
+        """What cones said, firing by firing; of the last one too, which is taken down when the next is lit."""
+        spoken = [(utc_ms, each) for utc_ms, each in fitted if isinstance(each, Witnessed)]
+        last = view_of(state)
+        if last is None or not last.firing.off or any(each.firing == last.firing.id for _, each in spoken):
+            return spoken
+        said = witnessed(last)
+        return spoken if said is None else [*spoken, (state.line.utc_ms, said)]
 
     def _lesson(self, state: State) -> tuple[str, bool | None]:
         """What the firing that is over will teach the next, and whether it will; None where there is none."""
@@ -162,13 +225,7 @@ class CareBook:
         spoken: list[tuple[int, Witnessed]],
         mended: tuple[Mended, ...],
     ) -> ProbeCareView:
-        new = max((m.utc_ms for m in mended if m.what is Care.PROBE and m.ring in (None, ring)), default=0)
-        said = [
-            (utc_ms, offset)
-            for utc_ms, each in spoken
-            if utc_ms > new and (offset := each.offsets[probe] if probe < len(each.offsets) else None) is not None
-        ]
-        drift = follow([offset for _, offset in said])
+        said, _, drift = _followed(probe, ring, spoken, mended)
         name = self._kiln.rings[ring].name
         return ProbeCareView(
             ring=name,
@@ -179,6 +236,27 @@ class CareBook:
             utc_ms=[utc_ms for utc_ms, _ in said],
             celsius=[round(offset.value, 1) for _, offset in said],
         )
+
+
+def _mended(marks: list[Mark], names: list[str]) -> tuple[Mended, ...]:
+    return tuple(
+        Mended(mark.utc_ms, names.index(entry.subject) if entry.subject in names else None, Care(entry.value))
+        for mark, entry in _entries(marks)
+        if entry.value in list(Care) and (not entry.subject or entry.subject in names)
+    )
+
+
+def _followed(
+    probe: int, ring: int, spoken: list[tuple[int, Witnessed]], mended: tuple[Mended, ...]
+) -> tuple[list[tuple[int, Belief]], int, Drift]:
+    """What cones said of a probe since it was new, when that was [UTC ms, 0 where nobody wrote it down], its drift."""
+    new = max((m.utc_ms for m in mended if m.what is Care.PROBE and m.ring in (None, ring)), default=0)
+    said = [
+        (utc_ms, offset)
+        for utc_ms, each in spoken
+        if utc_ms > new and (offset := each.offsets[probe] if probe < len(each.offsets) else None) is not None
+    ]
+    return said, new, follow([offset for _, offset in said])
 
 
 def _entries(marks: list[Mark]) -> list[tuple[Mark, Entry]]:

@@ -1,6 +1,6 @@
 """The plans that are kept, and how a firing begins by one of them."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Protocol
 
@@ -70,7 +70,7 @@ class Beginning:
     """What somebody who starts a firing is offered.
 
     begun_utc_ms: of the firing under way, None for none; heats_utc_ms: since when the kiln heats without one.
-    plan: as last time, or as the settings say. prepared: last time.
+    plan: as last time, or as the settings say. prepared: last time. care: what has to be seen to at this kiln first.
     """
 
     kiln: Kiln
@@ -82,6 +82,7 @@ class Beginning:
     plan: Plan
     prepared: Preparation | None
     cones: tuple[str, ...]
+    care: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,11 +107,12 @@ class Start:
 
 
 class Plans:
-    """Thread-safe: it reads a frozen state, and writes through the keeper."""
+    """Thread-safe: it reads a frozen state, and writes through the keeper. care: sentences of what the years left."""
 
-    def __init__(self, keeper: Keeper, kiln: Kiln) -> None:
+    def __init__(self, keeper: Keeper, kiln: Kiln, care: Callable[[], tuple[str, ...]] = tuple) -> None:
         self._keeper = keeper
         self._kiln = kiln
+        self._care = care
 
     def all(self) -> list[PlanView]:
         """Every plan that is kept, in the order they came."""
@@ -195,6 +197,7 @@ class Plans:
             plan=plan,
             prepared=None if firing is None else firing.prepared,
             cones=cone_names(),
+            care=() if under_way else self._care(),
         )
 
     def start(self, asked: Start) -> Done:

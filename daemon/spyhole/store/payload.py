@@ -32,7 +32,7 @@ from spyhole.core.journal import (
     WatchFault,
     WatchTaken,
 )
-from spyhole.core.measured import Measured, Witnessed
+from spyhole.core.measured import Measured, Tripped, Witnessed
 from spyhole.core.outcome import AlarmOutcome, PromptOutcome
 from spyhole.core.preparation import Preparation
 from spyhole.core.reading import Reading
@@ -55,6 +55,7 @@ Kept = (
     | Model
     | Measured
     | Witnessed
+    | Tripped
     | Carried
     | WatchFault
     | Drawn
@@ -79,6 +80,7 @@ JOURNAL_KINDS: dict[str, type[Kept]] = {
     "model": Model,
     "measured": Measured,
     "witnessed": Witnessed,
+    "tripped": Tripped,
     "carried": Carried,
     "watch-fault": WatchFault,
     "drawn": Drawn,

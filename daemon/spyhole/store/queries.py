@@ -15,7 +15,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from spyhole.core.drawn import Drawn
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.journal import Row, Undo
-from spyhole.core.measured import Measured, Witnessed
+from spyhole.core.measured import Fitted, Measured, Tripped, Witnessed
 from spyhole.core.outcome import AlarmOutcome, PromptOutcome
 from spyhole.core.reading import Reading
 from spyhole.services.archive import (
@@ -33,7 +33,7 @@ from spyhole.services.desk import FiringSummary
 from spyhole.services.people import Channel, People, Person, Rang, Role
 from spyhole.store import tables
 from spyhole.store.encoding import CELSIUS_STEPS, reading_of
-from spyhole.store.payload import UnreadablePayload, journal_value, outcome_value
+from spyhole.store.payload import JOURNAL_KINDS, UnreadablePayload, journal_value, outcome_value
 from spyhole.store.tables import IMPORTED, PROBES, SEQUENCE_BITS, place, sequence_of
 from spyhole.store.troubles import DAMAGED, trouble_of
 
@@ -296,16 +296,19 @@ class SqlRecords:
                 and sequence_of(row.place) not in undone
             ]
 
-    def fitted(self, kiln: str) -> list[tuple[int, Measured | Witnessed]]:
+    def fitted(
+        self, kiln: str, kinds: tuple[type[Fitted], ...] = (Measured, Witnessed, Tripped)
+    ) -> list[tuple[int, Fitted]]:
         journal = tables.journal.c
         with self._reading() as connection:
             number = _kiln(connection, kiln)
             here = journal.place.between(place(number, 0), place(number, LAST_SEQUENCE))
-            told = _JOURNAL.where(here, journal.kind.in_(("measured", "witnessed"))).order_by(journal.place)
+            names = [name for name, kind in JOURNAL_KINDS.items() if kind in kinds]
+            told = _JOURNAL.where(here, journal.kind.in_(names)).order_by(journal.place)
             return [
                 (row.utc_ms, value)
                 for row in connection.execute(told)
-                if isinstance(value := journal_value(row.kind, row.payload), Measured | Witnessed)
+                if isinstance(value := journal_value(row.kind, row.payload), kinds)
             ]
 
     def drawn(self, kiln: str, firing: int) -> list[tuple[int, Drawn]]:

@@ -12,11 +12,10 @@ from spyhole.core.cones.doubt import offset_prior
 from spyhole.core.cones.kinetics import cone, cone_names, end_point_celsius, whole_cones
 from spyhole.core.cones.large import large_cone
 from spyhole.core.cones.shutoff import (
-    ASKEW_CELSIUS,
     TRIP_CELSIUS,
     down_between,
     late_prior,
-    learn_late,
+    lateness_celsius,
     shutoff_alpha_between,
     shutoff_cone,
     trip_deviation_celsius,
@@ -62,53 +61,32 @@ UNCHECKED = offset_prior(Probe(), 1031.0)
 
 
 @given(st.sampled_from(whole_cones()), st.floats(min_value=-20.0, max_value=20.0))
-def test_a_trip_moves_what_is_believed_towards_itself_and_narrows_it(name: str, later: float) -> None:
-    one = shutoff_cone(name)
-    celsius = one.end_60_celsius
-    trip = learn_late(name, None, UNCHECKED, exp(later / one.width_celsius(celsius)), celsius)
-    before = late_prior(name)
-    assert not trip.doubted
-    assert trip.late_celsius == pytest.approx(before.value + later, abs=1e-6)
-    assert abs(trip.belief.value - before.value) <= abs(later) + 1e-9
-    assert trip.belief.deviation < before.deviation
+def test_heat_work_at_the_trip_says_how_late_it_was(name: str, later: float) -> None:
+    celsius = shutoff_cone(name).end_60_celsius
+    alpha = exp(later / shutoff_cone(name).width_celsius(celsius))
+    assert lateness_celsius(name, None, alpha, celsius) == pytest.approx(late_prior(name).value + later, abs=1e-6)
 
 
-def test_trips_of_one_kiln_are_learned_and_the_next_one_stays_a_little_open() -> None:
-    late: Belief | None = None
-    # This shut-off trips 14 degC past the standing cone, 8 past where the prior has it, and 2 either way.
-    for scatter in (0.0, 2.0, -2.0, 1.0, -1.0, 0.0):
-        one = shutoff_cone("05", late)
-        trip_celsius = cone("05").end_60_celsius + 14.0 + scatter
-        alpha = exp((trip_celsius - one.end_60_celsius) / one.width_celsius(trip_celsius))
-        late = learn_late("05", late, UNCHECKED, alpha, trip_celsius).belief
-    assert late is not None
-    assert late.value == pytest.approx(14.0, abs=1.0)
-    assert late.deviation < 2.5
-    assert shutoff_cone("05", late).end_60_celsius == pytest.approx(cone("05").end_60_celsius + late.value)
-    early, middle, latest = down_between("05", 60.0, late, UNCHECKED)
+@pytest.mark.parametrize("known", [None, Belief(12.0, 2.0)])
+def test_it_is_the_same_lateness_whatever_was_believed_before(known: Belief | None) -> None:
+    tripped_at = cone("05").end_60_celsius + 14.0
+    one = shutoff_cone("05", known)
+    alpha = exp((tripped_at - one.end_60_celsius) / one.width_celsius(tripped_at))
+    assert lateness_celsius("05", known, alpha, tripped_at) == pytest.approx(14.0)
+
+
+def test_a_cone_that_has_done_no_work_says_nothing() -> None:
+    assert lateness_celsius("05", None, 0.0, 1030.0) is None
+
+
+def test_where_it_trips_is_the_surer_the_more_is_known() -> None:
+    known = Belief(14.0, 2.0)
+    early, middle, latest = down_between("05", 60.0, known, UNCHECKED)
     at_first = down_between("05", 60.0, None, UNCHECKED)
     assert early < middle < latest
     assert latest - early < 0.6 * (at_first[2] - at_first[0])
-    assert trip_deviation_celsius(late, UNCHECKED) > TRIP_CELSIUS
-
-
-def test_a_trip_of_a_cone_that_sat_askew_teaches_little() -> None:
-    known = Belief(6.0, 5.0)
-    one = shutoff_cone("05", known)
-    alpha = exp(8.0 / one.width_celsius(1040.0))
-    well = learn_late("05", known, UNCHECKED, alpha, 1040.0).belief
-    askew = learn_late("05", known, UNCHECKED, alpha, 1040.0, ASKEW_CELSIUS).belief
-    assert known.value < askew.value < well.value
-    assert askew.value - known.value < 0.4 * (well.value - known.value)
-    assert well.deviation < askew.deviation < known.deviation
-
-
-@pytest.mark.parametrize("alpha", [0.0, 1e-9, 0.002, 60.0])
-def test_a_knock_a_timer_or_another_cone_teaches_nothing(alpha: float) -> None:
-    known = Belief(10.0, 3.0)
-    trip = learn_late("05", known, UNCHECKED, alpha, 1030.0)
-    assert trip.doubted
-    assert trip.belief == known
+    assert shutoff_cone("05", known).end_60_celsius == pytest.approx(cone("05").end_60_celsius + 14.0)
+    assert trip_deviation_celsius(known, UNCHECKED) > TRIP_CELSIUS
 
 
 def test_it_is_surely_down_only_well_past_its_number() -> None:

@@ -123,9 +123,23 @@ function probes(care, now) {
   ));
   at("probes").replaceChildren(
     el("h2", { id: "probes-title" }, "What cones say of the probes"), ...each,
-    ...(care.shutoff ? [el("div", { class: "one" }, el("h3", {}, "Shut-off"), el("p", {}, care.shutoff))] : []),
+    ...(care.shutoff ? [el("div", { class: "one" }, el("h3", {}, "Shut-off"), el("p", {}, care.shutoff), ...trips(care, now))] : []),
     el("p", { class: "note" }, "What cones taught is used from the next firing on. A new probe begins from nothing."),
   );
+}
+
+/** How late the shut-off was each time; hollow where that taught nothing. @param {CareView} care @param {Snapshot} now */
+function trips(care, now) {
+  if (!care.trips.length) return [];
+  const unit = unitName(now.unit);
+  return [
+    ...(care.trips.length > 1 ? [row(care.trips.map((one) => one.utc_ms), care.trips.map((one) => difference(one.late_celsius, now.unit)), now, {
+      name: `How late the shut-off dropped, ${unit} past its cone's number, trip by trip`, unit, least: 10, around: 0, hollow: care.trips.map((one) => !one.taught),
+    })] : []),
+    el("ol", { class: "said" }, ...care.trips.slice(-6).reverse().map((one) => el(
+      "li", {}, el("time", {}, `${day(one.utc_ms, now.zone)} ${year(one.utc_ms, now.zone)}`), el("span", { class: "words" }, one.words),
+    ))),
+  ];
 }
 
 /** @param {CareView} care @param {Snapshot} now */
@@ -150,9 +164,9 @@ function elements(care, now) {
 /**
  * A row of dots, one a firing.
  * @param {number[]} instants @param {number[]} values @param {Snapshot} now
- * @param {{ name: string, unit: string, least: number, around: number, due?: number, mended?: number[] }} how
+ * @param {{ name: string, unit: string, least: number, around: number, due?: number, mended?: number[], hollow?: boolean[] }} how
  */
-function row(instants, values, now, { name, unit, least, around, due, mended = [] }) {
+function row(instants, values, now, { name, unit, least, around, due, mended = [], hollow = [] }) {
   const WIDE = Math.max(280, at("elements").clientWidth - 56); // so that its letters are as large as the page's
   const off = Math.max(least, ...values.map((value) => Math.abs(value - around) * 1.1));
   const y = (/** @type {number} */ value) => EDGE.top + ((around + off - value) / (2 * off)) * (TALL - EDGE.top - EDGE.bottom);
@@ -165,7 +179,7 @@ function row(instants, values, now, { name, unit, least, around, due, mended = [
   }
   if (due !== undefined) chart.append(svg("line", { class: "due", x1: EDGE.left, x2: WIDE - EDGE.right, y1: y(due), y2: y(due) }));
   for (const at of mended) if (at >= first && at <= last) chart.append(svg("line", { class: "mended", x1: x(at), x2: x(at), y1: EDGE.top, y2: TALL - EDGE.bottom }));
-  instants.forEach((utcMs, i) => chart.append(svg("circle", { cx: x(utcMs), cy: y(values[i] ?? around), r: 3 })));
+  instants.forEach((utcMs, i) => chart.append(svg("circle", { cx: x(utcMs), cy: y(values[i] ?? around), r: 3, ...(hollow[i] ? { class: "hollow" } : {}) })));
   chart.append(text(EDGE.left, TALL - 4, `${day(first, now.zone)} ${year(first, now.zone)}`, "start"), text(WIDE - EDGE.right, TALL - 4, `${day(last, now.zone)} ${year(last, now.zone)}`, "end"));
   return chart;
 }

@@ -32,7 +32,7 @@ let offered;
 /** What is asked for today. */
 let today = {
   key: "", cone: "", shutoff_cone: "", clay: "", ware: "bisque", damp: true,
-  seated: false, rod_centred: false, gap: /** @type {number | null} */ (null), timer: /** @type {number | null} */ (null),
+  seated: false, rod_centred: false, askew: false, gap: /** @type {number | null} */ (null), timer: /** @type {number | null} */ (null),
   claim: false,
 };
 /** @type {Outlook | null} */
@@ -143,6 +143,7 @@ function showAboard() {
         numberField("gap_millimetres", "Trigger gap, mm, if measured", today.gap, (gap) => { today.gap = gap; })),
       tick("seated", "A fresh cone, seated level on both supports", today.seated, (yes) => { today.seated = yes; }),
       tick("rod_centred", "The rod rests on the middle of the cone", today.rod_centred, (yes) => { today.rod_centred = yes; }),
+      tick("askew", "Something did not sit right, and it is lit all the same: this trip teaches nothing", today.askew, (yes) => { today.askew = yes; }),
     ] : []),
   );
 }
@@ -169,6 +170,7 @@ function showLighting() {
       el("li", {}, el("strong", {}, "Backup timer. "), timer,
         numberField("timer", "Wound to, hours (leave empty if not yet)", today.timer, (hours) => { today.timer = hours; showTimer(); }), short),
       probes,
+      ...offered.care.map((words) => el("li", {}, el("strong", {}, words))),
       el("li", {}, el("strong", {}, "Overnight "), "or alone: only if the insurer's rule and the studio's allow it. spyhole watches; it does not stand there for you."),
       el("li", {}, el("strong", {}, "The card "), el("a", { href: "/card" }, "for the kiln"), " says who holds it and that nobody should touch it."),
       el("li", {}, WIRING),
@@ -292,9 +294,11 @@ function complain(complaints) {
 
 async function begin() {
   const shutoff = shelf.cone_shutoff;
+  // What nobody ticked nobody looked at: only who says that it sat askew has seen it.
+  const set = (/** @type {boolean} */ yes) => (!shutoff ? null : today.askew ? false : yes || null);
   await wish("POST", "/api/firings", {
     key: today.key, cone: today.cone, shutoff_cone: today.shutoff_cone, lowest_firing_clay_cone: today.clay || null,
-    ware: today.ware, damp: today.damp, seated: shutoff ? today.seated : null, rod_centred: shutoff ? today.rod_centred : null,
+    ware: today.ware, damp: today.damp, seated: set(today.seated), rod_centred: set(today.rod_centred),
     gap_millimetres: shutoff ? today.gap : null, timer_minutes: today.timer === null ? null : Math.round(today.timer * 60),
     claim: today.claim, who: who(),
   });

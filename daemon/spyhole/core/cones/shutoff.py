@@ -5,12 +5,12 @@ that is no 90 degree bend of a standing cone. The chart gives small cones at 300
 there most of them are down later than the self-supporting cone run on to that rate. Its notes disagree: 7 to 10 degC
 sooner when upright in one edition, about 5 degC later in another. So half of what the column says is believed, and
 the rest is doubt, until trips of this kiln say more. How late it is [degC, at the same climb] past the self-supporting
-cone of its name is one number a kiln, with its deviation: `core.learned.Learned.shutoff_late`.
+cone of its name is one number a kiln, with its deviation: `core.learned.Learned.shutoff_late`; `tripping` learns it.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
-from math import hypot, log, sqrt
+from math import hypot, log
 
 from spyhole.core.cones.chart import END_POINTS, Form
 from spyhole.core.cones.doubt import EIGHTY_PERCENT, alpha_between
@@ -25,21 +25,6 @@ DOUBT_CELSIUS = 8.0
 
 TRIP_CELSIUS = 4.0
 """How a kiln's own trips scatter from firing to firing: seating and the claw's spring (common practice, no source)."""
-
-ASKEW_CELSIUS = 10.0
-"""The same where the cone was not seated or the rod not centred, as somebody saw (common practice, no source)."""
-
-DOUBTED_DEVIATIONS = 3.0
-"""A trip further than this from what was expected is no trip by its cone: it teaches nothing."""
-
-
-@dataclass(frozen=True, slots=True)
-class Trip:
-    """What a trip says. late_celsius: how late it was, None where the cone had done no work. doubted: not believed."""
-
-    late_celsius: float | None
-    belief: Belief
-    doubted: bool
 
 
 @lru_cache(maxsize=64)
@@ -93,28 +78,15 @@ def shutoff_alpha_between(
     return alpha_between(one, alpha, peak_celsius, trip_deviation_celsius(late, offset))
 
 
-def learn_late(
-    name: str, late: Belief | None, offset: Belief, alpha: float, celsius: float, scatter_celsius: float = TRIP_CELSIUS
-) -> Trip:
-    """What is believed of the lateness after a trip.
+def lateness_celsius(name: str, late: Belief | None, alpha: float, celsius: float) -> float | None:
+    """How late a shut-off tripped [degC]; None where its cone had done no work.
 
-    alpha: heat work at the trip of `shutoff_cone(name, late)`. celsius: the temperature there. offset: the probe's.
-    scatter_celsius: how far such a trip strays by itself. A normal belief and a normal trip (Bayes); a trip far from
-    it, by a knock, a timer or a cone of another name, is doubted and moves nothing.
+    alpha: heat work at the trip of `shutoff_cone(name, late)`. celsius: the temperature there.
 
-    >>> learn_late("05", Belief(6.0, 8.0), Belief(0.0, 5.6), 1.0, 1039.0).belief.value
+    >>> lateness_celsius("05", Belief(6.0, 8.0), 1.0, 1039.0)
     6.0
     """
-    one = shutoff_cone(name, late)
-    before = late_prior(name) if late is None else late
-    if late is None:
-        before = Belief(before.value, hypot(before.deviation, offset.deviation))
     if not alpha > 0.0:
-        return Trip(None, before, True)
-    seen = before.value + one.width_celsius(celsius) * log(alpha)
-    scatter = hypot(scatter_celsius, LOT_CELSIUS / 2.0)
-    if abs(seen - before.value) > DOUBTED_DEVIATIONS * hypot(before.deviation, scatter):
-        return Trip(seen, before, True)
-    share = before.deviation**2 / (before.deviation**2 + scatter**2)
-    after = Belief(before.value + share * (seen - before.value), before.deviation * sqrt(1.0 - share))
-    return Trip(seen, after, False)
+        return None
+    before = late_prior(name) if late is None else late
+    return before.value + shutoff_cone(name, late).width_celsius(celsius) * log(alpha)
