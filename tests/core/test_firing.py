@@ -1,5 +1,7 @@
 """What plan and entries make of a firing: evidence, not truth."""
 
+from dataclasses import replace
+
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Firing, Written, advance, open_firing, strike, turn_due_ms, write
 from spyhole.core.kiln import Switch
@@ -90,3 +92,37 @@ def test_a_trip_that_was_seen_ends_it() -> None:
     firing = write(turn(lit(), 2, 13.0, "high"), written(5, 16.0, EntryKind.SHUTOFF, "", "tripped"))
     assert firing.off
     assert firing.tripped
+
+
+HOT = replace(
+    PLAN,
+    stages=(
+        replace(PLAN.stages[0], hours=None, until_celsius=120.0, soak_minutes=45.0),
+        *PLAN.stages[1:],
+    ),
+)
+
+
+def held() -> Firing:
+    """Lit on a plan whose first stage ends at 120 degC, held for three quarters of an hour; there after two hours."""
+    firing = open_firing(written(1, 0, EntryKind.START, "", "05"), KILN, HOT, 16.0)
+    assert turn_due_ms(firing) is None
+    return advance(advance(firing, 1 * HOUR, 119.0, False), 2 * HOUR, 120.5, False)
+
+
+def test_a_stage_that_is_held_is_due_once_it_has_been_held() -> None:
+    firing = held()
+    assert firing.stage == 0
+    assert turn_due_ms(firing) == round(2.75 * HOUR)
+    cooler = advance(firing, round(2.5 * HOUR), 118.0, False)
+    assert turn_due_ms(cooler) == round(2.75 * HOUR), "a plug pulled for a look does not begin the hold anew"
+
+
+def test_without_entries_a_held_stage_ends_after_its_hold_and_not_before() -> None:
+    assert advance(held(), round(2.7 * HOUR), 140.0, False).stage == 0
+    assert advance(held(), round(2.8 * HOUR), 140.0, False).stage == 1
+
+
+def test_the_next_stage_is_not_held_for_what_the_one_before_reached() -> None:
+    firing = advance(held(), round(2.8 * HOUR), 140.0, False)
+    assert turn_due_ms(firing) == round((2.8 + (HOT.stages[1].hours or 0.0)) * HOUR)

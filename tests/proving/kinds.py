@@ -121,6 +121,9 @@ TROUBLES = {
 WATCH_ROWS = ("watch-clock", "watch-disk", "watch-store", "watch-alerts", "watch-late")
 """The watch finds these in itself outside the fold, and tells the fold by a row."""
 
+ALONE = dict.fromkeys(("ring-opens", "ring-fuse-medium", "switch-left-low"), "stall")
+"""What is right too where one probe is all there is: nobody can tell then one ring from all of them."""
+
 FAMILY = {
     "ceiling-passed": "overfire", "kiln-limit": "overfire", "guard-cone": "overfire", "shutoff-overdue": "overfire",
     "runaway": "runaway", "damp-hurry": "runaway", "heat-lost": "heat_lost", "power-back": "heat_lost",

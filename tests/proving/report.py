@@ -102,6 +102,29 @@ def threshold(results: list[Result]) -> list[str]:
     return lines
 
 
+def asked(results: list[Result]) -> str:
+    """How often somebody is asked whether a turn was made."""
+    parts = []
+    for logs in ("all", "wrong", "none"):
+        some = [r for r in results if r["logs"] == logs]
+        if some:
+            parts.append(f"{logs} {sum(r['asked'] for r in some) / len(some):.2f} of {len(some)}")
+    return "  questions about a turn, a firing, by what is written down: " + ", ".join(parts)
+
+
+def beside_threshold(results: list[Result]) -> list[str]:
+    """Kind by kind, for one probe: found in time by the fixed threshold, and by the watch; the rest nobody shows it."""
+    lines = ["ONE PROBE, found in time of those that begin (threshold, watch; watch at any time)"]
+    for kind in TROUBLES:
+        some = [r for r in results if r["kind"] == kind and r["onset"] is not None]
+        if some:
+            fixed = sum(r["threshold"] is not None and r["threshold"] <= TROUBLES[kind].minutes for r in some)
+            own = sum(r["delay"] is not None and r["delay"] <= TROUBLES[kind].minutes for r in some)
+            ever = sum(r["delay"] is not None for r in some)
+            lines.append(f"  {kind:22}{len(some):3}{fixed:4}{own:4}{ever:4}{'  WORSE' if own < fixed else ''}")
+    return lines
+
+
 def _errors(values: list[float]) -> str:
     return f"{mean(values):6.1f} {median(values):6.1f}" if values else "     -      -"
 
@@ -173,7 +196,8 @@ def kinds(results: list[Result]) -> list[str]:
 def report(results: list[Result]) -> str:
     """The whole."""
     well = [r for r in results if r["healthy"]]
-    lines = ["ALARMS", *alarms(results), "", *threshold(results), "", "FORECASTS, healthy firings, minutes"]
+    lines = ["ALARMS", *alarms(results), "", *threshold(results), asked(results), ""]
+    lines += ["FORECASTS, healthy firings, minutes"]
     lines += forecasts("cone down", [r["down"] for r in well])
     lines += forecasts("  with entries", [r["down"] for r in well if r["logs"] != "none"])
     lines += forecasts("  without", [r["down"] for r in well if r["logs"] == "none"])
@@ -184,4 +208,6 @@ def report(results: list[Result]) -> str:
         "BY KIND (minutes; seen: until a probe shows 6 degC that it should not)",
         *kinds(results),
     ]
+    if all(r["probes"] == 1 for r in results):
+        lines += ["", *beside_threshold(results)]
     return "\n".join(lines)

@@ -1,5 +1,7 @@
 """Proves the watch on a family of kilns: `.venv/bin/python tests/proving/run.py --healthy 9 --each 1 --seconds 30`.
 
+`--no-entries` and `--one-probe` watch the very same firings with less to go by.
+
 Firings are kept by kind, seed and the hash of what makes them (`--firings`), so that a changed engine only watches them
 again. Results are kept a line each under the hash of the engine too (`--out`), so that a run goes on where it stopped.
 A firing is made once, a reading each 5 s; at 30 s the watch is told every sixth of the same readings.
@@ -20,6 +22,7 @@ from hearth import Fired, fire
 from kinds import HEALTHY, TROUBLES
 from report import report
 from score import Result, judge, watch
+from variants import NEED_ENTRIES, with_one_probe, without_entries
 
 HERE = Path(__file__).parent
 ROOT = HERE.parent.parent
@@ -60,10 +63,14 @@ def fired(kind: str, seed: int, folder: Path) -> tuple[Case, Fired]:
     return case, found
 
 
-def one(job: tuple[str, int, int], folder: Path) -> Result:
-    """Watch one firing."""
+def one(job: tuple[str, int, int], folder: Path, less: tuple[str, ...] = ()) -> Result:
+    """Watch one firing. less: what is withheld, of `no-entries` and `one-probe`."""
     kind, seed, every = job
     case, found = fired(kind, seed, folder)
+    if "no-entries" in less:
+        case, found = without_entries(case, found)
+    if "one-probe" in less:
+        case, found = with_one_probe(case, found)
     return judge(case, found, *watch(case, found, every), every)
 
 
@@ -85,6 +92,8 @@ def main() -> None:
     words.add_argument("--kinds", nargs="+", default=[], choices=(*HEALTHY, *TROUBLES))
     words.add_argument("--out", type=Path, default=ROOT / "var" / "proving")
     words.add_argument("--firings", type=Path, help="where firings are kept (default: a folder in --out)")
+    words.add_argument("--no-entries", action="store_true", help="nothing is written down but the start")
+    words.add_argument("--one-probe", action="store_true", help="one probe of all is read")
     words.add_argument("--minutes", type=float, default=90, help="stop starting firings after so long; go on next time")
     asked = words.parse_args()
     engine = hash_of(CORE)
@@ -92,16 +101,18 @@ def main() -> None:
     folder = (asked.firings or asked.out / "firings") / makers()
     folder.mkdir(parents=True, exist_ok=True)
     asked.out.mkdir(parents=True, exist_ok=True)
-    kept = asked.out / f"{hash_of(CORE, EMULATED, HERE)}.jsonl"
+    less = ("no-entries",) * asked.no_entries + ("one-probe",) * asked.one_probe
+    kept = asked.out / f"{'-'.join((hash_of(CORE, EMULATED, HERE), *less))}.jsonl"
     known: dict[tuple[str, int, int], Result] = {}
     if kept.exists():
         for line in kept.read_text().splitlines():
             key, result = json.loads(line)
             known[tuple(key)] = result
     todo = jobs(asked.healthy, asked.each, asked.seconds, seed, asked.kinds)
+    todo = [job for job in todo if not (asked.no_entries and job[0] in NEED_ENTRIES)]
     began = time.monotonic()
     with ProcessPoolExecutor(2) as pool, kept.open("a") as file:
-        waiting = {pool.submit(one, job, folder): job for job in todo if job not in known}
+        waiting = {pool.submit(one, job, folder, less): job for job in todo if job not in known}
         for n, done in enumerate(as_completed(waiting), 1):
             if done.cancelled():
                 continue
@@ -117,7 +128,10 @@ def main() -> None:
     for every in asked.seconds:
         done_now = [known[job] for job in todo if job[2] == every and job in known]
         of = sum(job[2] == every for job in todo)
-        print(f"engine {engine}, seed {seed}, a reading each {every} s, {len(done_now)} of {of} firings")
+        print(
+            f"engine {engine}, seed {seed}, a reading each {every} s, {len(done_now)} of {of} firings"
+            + "".join(f", {each}" for each in less)
+        )
         done_now.sort(key=lambda r: [*HEALTHY, *TROUBLES].index(r["kind"]))
         print(report(done_now))
         print()

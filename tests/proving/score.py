@@ -6,7 +6,7 @@ from typing import TypedDict
 
 from family import Case
 from hearth import Fired, fire, is_healthy
-from kinds import TROUBLES, Trouble, family_of
+from kinds import ALONE, TROUBLES, Trouble, family_of
 
 from spyhole.core.journal import Clock, InReach, Row, Settings, Told, WatchFault, WatchTaken
 from spyhole.core.outcome import Action, AlarmOutcome, EstimateOutcome, Forecast, Priority, PromptOutcome
@@ -39,7 +39,8 @@ class Result(TypedDict):
     said: [minutes, tag, ring, told]. onset, begun: seconds; seen: minutes after onset that probes show it, None never
     within its time. delay: minutes from onset to the first right alarm. false: told with nothing wrong (in a troubled
     firing, before it begins). true: told in a healthy firing, but the ware bears it out. wrong: families told that are
-    not the trouble's. threshold: minutes from onset (from lighting, when healthy) to the baseline's alarm.
+    not the trouble's. asked: questions whether a turn was made. threshold: minutes from onset (from lighting, when
+    healthy) to the baseline's alarm.
     """
 
     kind: str
@@ -64,6 +65,7 @@ class Result(TypedDict):
     progress: float | None
     logs: str
     probes: int
+    asked: int
 
 
 def rows(case: Case, fired: Fired, every: int) -> Iterator[tuple[float, str, Told]]:
@@ -94,12 +96,12 @@ def rows(case: Case, fired: Fired, every: int) -> Iterator[tuple[float, str, Tol
 
 def watch(
     case: Case, fired: Fired, every: int
-) -> tuple[list[tuple[float, AlarmOutcome]], list[tuple[float, EstimateOutcome]]]:
-    """What the watch says and estimates, in seconds."""
+) -> tuple[list[tuple[float, AlarmOutcome]], list[tuple[float, EstimateOutcome]], int]:
+    """What the watch says and estimates, in seconds; and how often it asks whether a turn was made."""
     state, sequence = begin(), 0
     alarms: list[tuple[float, AlarmOutcome]] = []
     estimates: list[tuple[float, EstimateOutcome]] = []
-    answer = math.inf
+    answer, asked = math.inf, 0
     for t, boot, what in rows(case, fired, every):
         queue: list[Told] = [what]
         if t >= answer:
@@ -115,14 +117,16 @@ def watch(
                     estimates.append((t, outcome))
                 elif isinstance(outcome, PromptOutcome) and outcome.tag in ASKS and case.kind != "nobody-near":
                     answer = t + 120
-    return alarms, estimates
+                elif isinstance(outcome, PromptOutcome) and outcome.tag == "turn-doubted":
+                    asked += 1
+    return alarms, estimates, asked
 
 
 def prove(kind: str, seed: int, every: int) -> tuple[Result, Fired, list[EstimateOutcome]]:
     """Fire it, watch it, judge it."""
     case, fired = fire(seed, kind)
-    alarms, estimates = watch(case, fired, every)
-    return judge(case, fired, alarms, estimates, every), fired, [e for _, e in estimates]
+    alarms, estimates, asked = watch(case, fired, every)
+    return judge(case, fired, alarms, estimates, asked, every), fired, [e for _, e in estimates]
 
 
 def judge(
@@ -130,6 +134,7 @@ def judge(
     fired: Fired,
     alarms: list[tuple[float, AlarmOutcome]],
     estimates: list[tuple[float, EstimateOutcome]],
+    asked: int,
     every: int,
 ) -> Result:
     """All that is said of one firing against the truth. Low priority counts as a find, never as a false alarm."""
@@ -172,6 +177,7 @@ def judge(
         trip=_forecasts(case, fired, [(t, e.shut_off) for t, e in estimates], fired.off),
         opening=_openings(case, fired, estimates), opening_last=None,
         progress=_progress(case, fired, estimates), logs=case.logs, probes=len(case.kiln.probe_rings),
+        asked=asked,
     )  # fmt: skip
 
 
@@ -187,7 +193,8 @@ def _where(case: Case, fired: Fired, trouble: Trouble, ring: str | None) -> bool
 
 def _right(case: Case, fired: Fired, a: AlarmOutcome) -> bool:
     trouble = TROUBLES[case.kind]
-    return a.tag in trouble.accepted and _where(case, fired, trouble, a.ring)
+    alone = len(case.kiln.probe_rings) == 1 and a.tag == ALONE.get(case.kind)
+    return (alone or a.tag in trouble.accepted) and _where(case, fired, trouble, a.ring)
 
 
 def _consequence(case: Case, fired: Fired, trouble: Trouble, a: AlarmOutcome) -> bool:
@@ -229,7 +236,7 @@ def _forecasts(
     if truth is None or not is_healthy(case.kind) or (fired.off is not None and truth > fired.off):
         return found
     utc = UTC_START + truth * 1000
-    middle = case.kiln.probe_rings.index(case.plan.reference_ring)
+    middle = case.kiln.probe_nearest(case.plan.reference_ring)
     start = next((t for t, _ in fired.entries), 120.0)
     seen = [(t, r.probes[middle].celsius) for t, r in fired.readings(30) if truth - 13_000 < t <= truth]
     for minutes in BEFORE:

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from spyhole.core.concluded import TurnAnswer, TurnSaid
 from spyhole.core.drawn import Drawn
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.journal import (
@@ -131,6 +132,7 @@ journal = {
     OutOfService: st.builds(OutOfService, words, st.booleans(), words, words),
     WatchTaken: st.builds(WatchTaken, words, words),
     InReach: st.builds(InReach, words),
+    TurnAnswer: st.builds(TurnAnswer, whole, st.sampled_from(TurnSaid), words),
     Rearm: st.builds(Rearm, words),
     PlanEdit: st.builds(PlanEdit, plans, words),
     PlanKept: st.builds(PlanKept, words, st.none() | plans, words),

@@ -107,6 +107,12 @@ NOW: Example = {
     "conditions": [],
     "panel": None,
     "room": None,
+    "turn_asked": {
+        "question": 41021,
+        "words": "The curve says that the top ring went to high at about 11:40; nobody wrote it down. Was it so?",
+        "since_utc_ms": NOON,
+        "at_utc_ms": NOON - 20 * MINUTE,
+    },
 }
 
 CURVE: Example = {

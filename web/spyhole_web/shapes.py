@@ -4,6 +4,7 @@ from typing import Annotated
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
 
+from spyhole.core.concluded import TurnSaid
 from spyhole.core.entry import EntryKind
 from spyhole.core.kiln import Switch
 from spyhole.services.desk import FiringSummary
@@ -89,6 +90,22 @@ class InReachAsked(Asked):
     """An answer to 'are you in reach?'."""
 
     who: Who = ""
+
+
+class TurnAnswerAsked(Asked):
+    """Whether a turn was made: yes, no, or then, at another time."""
+
+    said: TurnSaid = Field(examples=["then"])
+    who: Who = ""
+    minutes_ago: float = Field(
+        default=0.0,
+        strict=True,
+        ge=0,
+        le=LONGEST_AGO_MINUTES,
+        allow_inf_nan=False,
+        description="when it was made, with then",
+        examples=[40],
+    )
 
 
 class TroubleAsked(Asked):

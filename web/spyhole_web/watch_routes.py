@@ -2,13 +2,23 @@
 
 from typing import Annotated
 
-from fastapi import APIRouter, Query
+from fastapi import APIRouter, Path, Query
 
 from spyhole.services.desk import Desk, Done
 from spyhole_web import examples
-from spyhole_web.shapes import InReachAsked, Line, OutOfServiceAsked, ShelvingAsked, WatchAsked, Who
+from spyhole_web.shapes import (
+    LARGEST,
+    InReachAsked,
+    Line,
+    OutOfServiceAsked,
+    ShelvingAsked,
+    TurnAnswerAsked,
+    WatchAsked,
+    Who,
+)
 
 Tag = Annotated[str, Query(max_length=40, pattern=r"^[a-z-]+$", description="as in the alarm", examples=["uneven"])]
+Question = Annotated[int, Path(ge=1, le=LARGEST, description="as in turn_asked", examples=[41021])]
 Ring = Annotated[str, Query(description="empty for the kiln", examples=["top"]), Line]
 
 
@@ -45,5 +55,10 @@ def watch_routes(desk: Desk) -> APIRouter:
     def in_reach(asked: InReachAsked) -> Done:
         """Say that somebody is in reach. An empty name: whoever holds the watch."""
         return desk.in_reach(asked.who)
+
+    @api.post("/api/turns/{question}/answer", responses=examples.answer(examples.DONE))
+    def answer_turn(question: Question, asked: TurnAnswerAsked) -> Done:
+        """Say whether a turn was made that curve and log tell differently. What is said is written into the log."""
+        return desk.answer_turn(question, asked.said, asked.minutes_ago, asked.who)
 
     return api

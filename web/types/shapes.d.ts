@@ -29,6 +29,8 @@ export interface OutOfServiceView { ring: string; since_utc_ms: number; reason: 
 
 export interface AskedView { words: string; since_utc_ms: number }
 
+export interface TurnAskedView { question: number; words: string; since_utc_ms: number; at_utc_ms: number }
+
 export interface DutyView {
   holder: string; note: string; taken_utc_ms: number | null; reached_by: string; reached_utc_ms: number | null;
   asked: AskedView | null;
@@ -63,7 +65,7 @@ export interface Snapshot {
   shelved: ShelvedView[]; out_of_service: OutOfServiceView[]; duty: DutyView;
   next: NextView | null; cone_down: Forecast | null; shut_off: Forecast | null; timer: TimerView | null;
   cool: [number, Forecast | null][]; entries: EntryView[]; conditions: ConditionView[]; panel: PanelView | null;
-  room: RoomView | null;
+  room: RoomView | null; turn_asked: TurnAskedView | null;
 }
 
 export interface CurveMark { utc_ms: number; kind: string; words: string }

@@ -25,8 +25,9 @@ def next_turn(view: View) -> Forecast | None:
     if due_ms is not None:
         due = view.utc_ms + due_ms - view.now_ms
         return Forecast(max(due - KEEPER_MS, view.utc_ms), max(due, view.utc_ms), max(due, view.utc_ms) + KEEPER_MS)
-    target = firing.now_stage.until_celsius
-    return None if target is None or firing.off else climbs_to(view, target)
+    target, held_ms = firing.now_stage.until_celsius, round(firing.now_stage.soak_minutes * MINUTE_MS)
+    hot = None if target is None or firing.off else climbs_to(view, target)
+    return hot and Forecast(hot.low + held_ms, hot.median + held_ms, hot.high + held_ms)
 
 
 def ends(view: View) -> tuple[Forecast | None, Forecast | None]:

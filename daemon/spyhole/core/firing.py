@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TypeVar
 
+from spyhole.core.concluded import Concluded, TurnAsked
 from spyhole.core.cones.correction import Sighting
 from spyhole.core.curve.heat import Pack, Work, pack_of
 from spyhole.core.entry import Entry, EntryKind
@@ -73,6 +74,8 @@ class Firing:
     got: what each ring got at each setting so far (`core.element_share`).
     heated: the kiln model as it was when heating had ended, for `Learned.model`; () before.
     foretold: when the cone would be down [axis ms], as it was first said so many of `learned.LEADS` hours before.
+    reached: a stage that ends at a temperature, and when that was reached. concluded: turns taken from curve or clock.
+    turn_asked: the one that somebody is asked about now. denied: stages that the curve may not be read as before then.
     """
 
     id: int
@@ -118,6 +121,10 @@ class Firing:
     got: tuple[tuple[tuple[int, float], ...], ...] = ()
     heated: tuple[tuple[str, Belief], ...] = ()
     foretold: tuple[int, ...] = ()
+    reached: tuple[int, int] | None = None
+    concluded: tuple[Concluded, ...] = ()
+    turn_asked: TurnAsked | None = None
+    denied: tuple[tuple[int, int], ...] = ()
 
     @property
     def under_way(self) -> bool:
@@ -182,10 +189,15 @@ def write(firing: Firing, written: Written) -> Firing:
 
 def strike(firing: Firing, sequence: int) -> Firing:
     """The firing after an undo: what is left of the entries is believed afresh; both stay in the record."""
-    kept = tuple(replace(w, undone=True) if w.sequence == sequence else w for w in firing.written)
+    return believed_afresh(
+        replace(firing, written=tuple(replace(w, undone=True) if w.sequence == sequence else w for w in firing.written))
+    )
+
+
+def believed_afresh(firing: Firing) -> Firing:
+    """The firing by its entries and the turns concluded between them, in the order in which they came to be known."""
     afresh = replace(
         firing,
-        written=kept,
         switches=firing.plan.stages[0].switches,
         sure=(False,) * len(firing.kiln.rings),
         stage=0,
@@ -193,9 +205,12 @@ def strike(firing: Firing, sequence: int) -> Firing:
         tripped=False,
         timer_ends_ms=None,
     )
-    for one in kept:
-        if not one.undone:
-            afresh = _believe(afresh, one)
+    for place in range(len(firing.written) + 1):
+        for turn in firing.concluded:
+            if turn.after == place:
+                afresh = concluding(afresh, turn)
+        if place < len(firing.written) and not firing.written[place].undone:
+            afresh = _believe(afresh, firing.written[place])
     if afresh.off and not afresh.tripped and afresh.heating:
         afresh = replace(afresh, off=False, off_ms=None, off_utc_ms=None)
     return afresh
@@ -222,6 +237,23 @@ def _believe(firing: Firing, written: Written) -> Firing:
     if entry.kind in (EntryKind.PLUGS, EntryKind.LID, EntryKind.POWER):
         return replace(firing, turned_ms=max(firing.turned_ms, written.at_ms))
     return firing
+
+
+def concluding(firing: Firing, turn: Concluded) -> Firing:
+    """The firing as it is believed after this turn."""
+    firing = replace(
+        firing,
+        switches=turn.switches,
+        sure=tuple(s and a is b for s, a, b in zip(firing.sure, firing.switches, turn.switches, strict=True)),
+        turned_ms=max(firing.turned_ms, turn.at_ms),
+    )
+    return firing if turn.stage == firing.stage else replace(firing, stage=turn.stage, stage_ms=turn.at_ms)
+
+
+def conclude(firing: Firing, switches: tuple[Switch, ...], at_ms: int, stage: int, *, seen: bool) -> Firing:
+    """The firing with one more turn that nobody wrote down. seen: by the curve, not by the plan's clock alone."""
+    turn = Concluded(switches, firing.switches, at_ms, stage, len(firing.written), seen)
+    return concluding(replace(firing, concluded=(*firing.concluded, turn)), turn)
 
 
 def close(firing: Firing, at_ms: int, utc_ms: int) -> Firing:
@@ -258,6 +290,10 @@ def advance(firing: Firing, now_ms: int, reference_celsius: float | None, steppe
     if firing.last_stage or firing.off:
         return firing
     stage = firing.now_stage
+    if stage.until_celsius is not None and held_since_ms(firing) is None:
+        if reference_celsius is None or reference_celsius < stage.until_celsius:
+            return firing
+        firing = replace(firing, reached=(firing.stage, now_ms))
     # Where the model follows the kiln it sees turns itself (`core.turns`); the clock is for what it cannot see.
     silent = firing.plan.stages[firing.stage + 1].switches == firing.switches
     seen = firing.model is not None and not silent
@@ -270,28 +306,40 @@ def advance(firing: Firing, now_ms: int, reference_celsius: float | None, steppe
             return firing
     elif stage.until_celsius is not None:
         margin = UNSEEN_CELSIUS if seen else 0.0
-        reached = reference_celsius is not None and reference_celsius >= stage.until_celsius + margin
-        if not (reached and not logs_switches(firing)):
+        hot = reference_celsius is not None and reference_celsius >= stage.until_celsius + margin
+        held = now_ms >= (turn_due_ms(firing) or now_ms)
+        if not (hot and held and not logs_switches(firing)):
             return firing
     else:
         return firing
-    following = firing.plan.stages[firing.stage + 1]
-    return replace(
-        firing,
-        stage=firing.stage + 1,
-        stage_ms=now_ms,
-        turned_ms=now_ms,
-        switches=following.switches,
-        sure=(False,) * len(firing.switches),
-    )
+    if is_denied(firing, firing.stage + 1, now_ms):
+        return firing
+    following = firing.plan.stages[firing.stage + 1].switches
+    by_curve_too = stepped_up and not seen
+    return conclude(firing, following, now_ms, firing.stage + 1, seen=by_curve_too)
+
+
+def is_denied(firing: Firing, stage: int, now_ms: int) -> bool:
+    """Whether somebody has just said that this stage has not begun."""
+    return any(one == stage and now_ms < until_ms for one, until_ms in firing.denied)
+
+
+def held_since_ms(firing: Firing) -> int | None:
+    """When the temperature that ends this stage was reached [axis]; None before, and where none does."""
+    return firing.reached[1] if firing.reached is not None and firing.reached[0] == firing.stage else None
 
 
 def turn_due_ms(firing: Firing) -> int | None:
-    """When the plan says to turn to the next stage, by the clock; None when it is not by the clock."""
-    hours = firing.now_stage.hours
-    if hours is None or firing.last_stage or firing.off:
+    """When the plan says to turn to the next stage [axis]; None while only the curve will tell.
+
+    By the clock; or, once the stage's temperature is reached, after it was held there as long as the plan says.
+    """
+    if firing.last_stage or firing.off:
         return None
-    return firing.stage_ms + round(hours * 3_600_000)
+    stage, held_ms = firing.now_stage, held_since_ms(firing)
+    if stage.hours is not None:
+        return firing.stage_ms + round(stage.hours * 3_600_000)
+    return None if held_ms is None else held_ms + round(stage.soak_minutes * 60_000)
 
 
 def touched(firing: Firing, since_ms: int) -> bool:

@@ -3,7 +3,7 @@
 from math import exp, hypot, log, sqrt
 
 from spyhole.core.cones.kinetics import Cone, heat_work
-from spyhole.core.firing import Firing, logs_switches
+from spyhole.core.firing import Firing, held_since_ms, logs_switches
 from spyhole.core.learned import late_minutes
 from spyhole.core.outcome import Forecast
 from spyhole.core.thermal.belief import moved
@@ -64,14 +64,15 @@ def along_the_plan(view: View, near_celsius: float) -> Ahead:
     late = lateness_hours(firing)
     told = firing.model.told[-1][1]
     first = stages[index].hours
-    due = None
+    due, held_ms = None, held_since_ms(firing)
+    arrived = None if held_ms is None else -(view.now_ms - held_ms) / HOUR_MS
     if first is not None and index < len(stages) - 1:
         due = since + first + late
         if due < 0.05:
             due = max(0.05, since + first + 0.1)
 
     def ahead_of(hours: float, celsius: list[float]) -> tuple[Outside, float]:
-        nonlocal index, since, told, due
+        nonlocal index, since, told, due, arrived
         while index < len(stages) - 1:
             stage = stages[index]
             if due is not None:
@@ -79,10 +80,13 @@ def along_the_plan(view: View, near_celsius: float) -> Ahead:
                     break
                 since = due
             elif stage.until_celsius is not None and celsius[ring] >= stage.until_celsius:
+                arrived = hours if arrived is None else arrived
+                if hours < arrived + stage.soak_minutes / 60.0 - 1e-6:
+                    break
                 since = hours
             else:
                 break
-            index += 1
+            index, arrived = index + 1, None
             stage = stages[index]
             told = outside_of(firing.kiln, firing.plan, stage, stage.switches, firing.room_celsius)
             due = None if stage.hours is None or index == len(stages) - 1 else since + stage.hours + late

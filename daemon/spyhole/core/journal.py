@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from spyhole.core.concluded import TurnAnswer
 from spyhole.core.drawn import Drawn
 from spyhole.core.entry import Entry
 from spyhole.core.kiln import Kiln
@@ -158,6 +159,7 @@ Told = (
     | OutOfService
     | WatchTaken
     | InReach
+    | TurnAnswer
     | Rearm
     | PlanEdit
     | PlanKept

@@ -5,7 +5,7 @@ turn written down late, a trip noticed late or a probe found out late never taug
 """
 
 from dataclasses import replace
-from math import exp, hypot
+from math import exp, hypot, inf
 
 from spyhole.core.element_share import shares
 from spyhole.core.entry import EntryKind
@@ -29,6 +29,7 @@ from spyhole.core.thermal.residual import (
 from spyhole.core.turns import (
     SURE,
     Rise,
+    Turn,
     at_minute,
     candidates,
     gain,
@@ -44,7 +45,12 @@ EACH_MS = 5 * 60_000
 """How often the model takes readings in; a turn is taken in at once."""
 SLOW_MS = 10 * 60_000
 """The same while candling, and after the first hour of cooling: nothing happens fast."""
+MINUTE_MS = 60_000
 HOUR_MS = 3_600_000
+BEND_MS = 3 * MINUTE_MS
+"""A turn younger than this has not bent the curve yet."""
+SCALES = (0.5, 2.0)
+"""How much less or more than expected a turn may do, where it is asked when it was made (chosen)."""
 FELT_MS = 20 * 60_000
 """How often the forecast's sensitivity to each parameter is worked out."""
 TRAILS_MS = 10 * 60_000
@@ -109,16 +115,29 @@ def _judge_turns(view: View, to_ms: int) -> Firing:
     firing, model = view.firing, view.firing.model
     assert model is not None
     from_ms = model.settled.at_ms
-    turns = candidates(view, from_ms, to_ms)
-    if not turns or to_ms - from_ms < TRAILS_MS:
+    found = weigh(view, candidates(view, from_ms, to_ms), to_ms)
+    better, best, told = max(found, key=lambda one: one[0]) if found else (0.0, None, model.told)
+    if best is None or better <= SURE:
         return firing
+    best, told = _timed(view, best, to_ms)
+    firing = turned(firing, best)
+    return replace(firing, model=_live(view, replace(model, told=told), to_ms))
+
+
+def weigh(view: View, turns: tuple[Turn, ...], to_ms: int) -> list[tuple[float, Turn, Told]]:
+    """By how much each of these fits the last minutes better than what is believed, and what the kiln was told then."""
+    firing, model = view.firing, view.firing.model
+    if model is None or not turns or to_ms - model.settled.at_ms < TRAILS_MS:
+        return []
+    from_ms = model.settled.at_ms
     start, seen = _start(view, from_ms, to_ms)
     if not seen:
-        return firing
+        return []
     heat, hours = model.settled.heat, (to_ms - from_ms) / HOUR_MS
     as_told = _run(heat, start, model.told, from_ms, to_ms)
     shares, of = model.told[-1][1].shares, firing.kiln.switch.of
-    best, best_told, most = None, model.told, SURE
+    deviation = model.settled.deviation(NODES * model.settled.rings)
+    found = []
     for turn in turns:
         told = with_turn(model.told, turn, tuple(of(s) for s in turn.switches))
         celsius = _run(heat, start, told, from_ms, to_ms)
@@ -127,13 +146,49 @@ def _judge_turns(view: View, to_ms: int) -> Firing:
             n = NODES * ring
             given = heat.full * heat.strength[ring] * hours * max(shares[ring], 0.1)
             rises.append(Rise(rise, as_told[n] - start[n], celsius[n] - start[n], given))
-        better = gain(rises, model.settled.deviation(NODES * model.settled.rings))
-        if better > most:
-            best, best_told, most = turn, told, better
-    if best is None:
-        return firing
-    firing = turned(firing, best)
-    return replace(firing, model=_live(view, replace(model, told=best_told), to_ms))
+        found.append((gain(rises, deviation), turn, told))
+    return found
+
+
+def _timed(view: View, turn: Turn, to_ms: int) -> tuple[Turn, Told]:
+    """The same turn at the minute that fits the bend of the curve best, whether it does more or less than expected.
+
+    How far a ring has risen says that it was turned; only its minutes say when.
+    """
+    firing, model = view.firing, view.firing.model
+    assert model is not None
+    settled, shares = model.settled, tuple(firing.kiln.switch.of(s) for s in turn.switches)
+    start, _ = _start(view, settled.at_ms, to_ms)
+    minutes = range(settled.at_ms + MINUTE_MS, to_ms + 1, MINUTE_MS)
+    as_told = _path(settled.heat, start, model.told, settled.at_ms, minutes)
+    best = turn, with_turn(model.told, turn, shares)
+    least = inf
+    for from_ms in range(settled.at_ms, to_ms - BEND_MS, MINUTE_MS):
+        one = replace(turn, from_ms=from_ms)
+        told = with_turn(model.told, one, shares)
+        more = _path(settled.heat, start, told, settled.at_ms, minutes)
+        pairs = []
+        for probe, ring in enumerate(firing.kiln.probe_rings):
+            for minute, a, b in zip(minutes, as_told, more, strict=True):
+                seen = at_minute(view.tracks[probe].minutes, minute) if view.fit[probe] else None
+                if seen is not None:
+                    pairs.append((b[ring] - a[ring], seen - a[ring]))
+        square = sum(x * x for x, _ in pairs)
+        scale = min(max(sum(x * y for x, y in pairs) / square, SCALES[0]), SCALES[1]) if square > 0.0 else 1.0
+        off = sum((y - scale * x) ** 2 for x, y in pairs)
+        if off < least:
+            least, best = off, (one, told)
+    return best
+
+
+def _path(heat: Heat, celsius: list[float], told: Told, from_ms: int, minutes: range) -> list[list[float]]:
+    """Every ring at each of these minutes [degC]."""
+    found = []
+    for minute in minutes:
+        celsius = _run(heat, celsius, told, from_ms, minute)
+        found.append(celsius[::NODES])
+        from_ms = minute
+    return found
 
 
 def _start(view: View, from_ms: int, to_ms: int) -> tuple[list[float], dict[int, float]]:

@@ -79,12 +79,9 @@ def _turn(firing: Firing) -> Facts:
 
 
 def _turn_is_due(view: View) -> bool:
-    """By the clock of the plan, or where the curve has come to the end of the stage."""
-    firing, due_ms = view.firing, turn_due_ms(view.firing)
-    if due_ms is not None:
-        return view.now_ms >= due_ms
-    until, celsius = firing.now_stage.until_celsius, view.celsius[view.reference]
-    return not firing.last_stage and until is not None and celsius is not None and celsius >= until
+    """By the clock of the plan, or where the curve has come to the end of the stage and was held there."""
+    due_ms = turn_due_ms(view.firing)
+    return due_ms is not None and view.now_ms >= due_ms
 
 
 def _steam(view: View) -> list[tuple[str, str, Facts]]:

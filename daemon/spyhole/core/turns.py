@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from math import hypot
 
 from spyhole.core.curve.climb import Minute
-from spyhole.core.firing import Firing
+from spyhole.core.firing import Firing, conclude, held_since_ms, is_denied
 from spyhole.core.kiln import Switch
 from spyhole.core.thermal.model import Told
 from spyhole.core.view import View
@@ -51,11 +51,11 @@ def candidates(view: View, from_ms: int, to_ms: int) -> tuple[Turn, ...]:
         return ()
     found = []
     stage = firing.now_stage
-    if firing.switches != stage.switches:
+    if firing.switches != stage.switches and not is_denied(firing, firing.stage, view.now_ms):
         found.append(Turn(stage.switches, from_ms, firing.stage))
     if not firing.last_stage and _may_be_over(view):
         following = firing.plan.stages[firing.stage + 1].switches
-        if following != firing.switches:
+        if following != firing.switches and not is_denied(firing, firing.stage + 1, view.now_ms):
             later = [t for t in (from_ms, from_ms + 5 * MINUTE_MS, from_ms + 8 * MINUTE_MS) if t < to_ms]
             found += [Turn(following, t, firing.stage + 1) for t in later]
     return tuple(found)
@@ -66,6 +66,9 @@ def _may_be_over(view: View) -> bool:
     stage = firing.now_stage
     if stage.hours is not None:
         return view.now_ms - firing.stage_ms >= EARLIEST_SHARE * stage.hours * 3_600_000
+    if stage.soak_minutes:
+        held_ms = held_since_ms(firing)
+        return held_ms is not None and view.now_ms - held_ms >= EARLIEST_SHARE * stage.soak_minutes * MINUTE_MS
     celsius = view.celsius[view.reference]
     return stage.until_celsius is not None and celsius is not None and celsius > stage.until_celsius - EARLIEST_CELSIUS
 
@@ -118,6 +121,4 @@ def with_turn(told: Told, turn: Turn, shares: tuple[float, ...]) -> Told:
 
 def turned(firing: Firing, turn: Turn) -> Firing:
     """The firing once the turn is believed."""
-    sure = tuple(s and a is b for s, a, b in zip(firing.sure, firing.switches, turn.switches, strict=True))
-    firing = replace(firing, switches=turn.switches, sure=sure, turned_ms=max(firing.turned_ms, turn.from_ms))
-    return firing if turn.stage == firing.stage else replace(firing, stage=turn.stage, stage_ms=turn.from_ms)
+    return conclude(firing, turn.switches, turn.from_ms, turn.stage, seen=True)

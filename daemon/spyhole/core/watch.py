@@ -20,6 +20,7 @@ from spyhole.core.alarms.book import (
 from spyhole.core.alarms.book import judge as judge_alarms
 from spyhole.core.alarms.rules import fast, slow
 from spyhole.core.alarms.rules.house import House, heats, house, unplanned
+from spyhole.core.concluded import TurnAnswer
 from spyhole.core.cones.kinetics import bend_degrees
 from spyhole.core.curve.bins import Bin, Filling, add
 from spyhole.core.curve.heat import borrowed, gain, usual
@@ -28,6 +29,8 @@ from spyhole.core.curve.trust import Doubts, judge, trusted
 from spyhole.core.cutout import CutOut, rearm
 from spyhole.core.cutout import follow as follow_cutout
 from spyhole.core.departing import departing
+from spyhole.core.doubting import answered as turn_answered
+from spyhole.core.doubting import follow as doubt_turns
 from spyhole.core.drawn import Drawn
 from spyhole.core.duty import Duty, acted, answered, ask, hand_over
 from spyhole.core.element_share import EACH_MINUTES, gained
@@ -79,7 +82,7 @@ from spyhole.core.measured import Measured, Tripped, Witnessed
 from spyhole.core.mend import mend_alarms, mend_estimate, mend_firing
 from spyhole.core.modelling import elements_of, what_is_left
 from spyhole.core.modelling import follow as follow_model
-from spyhole.core.outcome import EstimateOutcome, Outcome
+from spyhole.core.outcome import EstimateOutcome, Outcome, PromptOutcome
 from spyhole.core.plan import Plan
 from spyhole.core.plans import Shelf, key_of
 from spyhole.core.plans import shelve as keep_plan
@@ -212,7 +215,7 @@ def _take(state: State, row: Row) -> tuple[State, tuple[Outcome, ...]]:
         return _mend(state, correction(before, line)), ()
     if isinstance(told, Settings):
         return _settle(state, told), ()
-    if isinstance(told, Acknowledgement | Reset | Shelving | OutOfService | Entry):
+    if isinstance(told, Acknowledgement | Reset | Shelving | OutOfService | TurnAnswer | Entry):
         state = replace(state, duty=acted(state.duty, told.who, line.now_ms))
     if isinstance(told, Entry):
         return _enter(state, told)
@@ -220,6 +223,9 @@ def _take(state: State, row: Row) -> tuple[State, tuple[Outcome, ...]]:
         return replace(state, alarms=acknowledge_episode(state.alarms, told.episode, told.who, line.now_ms)), ()
     if isinstance(told, Reset):
         return replace(state, alarms=reset_episode(state.alarms, told.episode, told.who, line.now_ms)), ()
+    if isinstance(told, TurnAnswer):
+        firing = turn_answered(state.firing, told, line.now_ms) if state.firing is not None else None
+        return replace(state, firing=firing), ()
     if isinstance(told, Undo):
         firing = strike(state.firing, told.sequence) if state.firing is not None else None
         return replace(state, firing=firing), ()
@@ -419,6 +425,7 @@ def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, .
     line = state.line
     minute = line.now_ms // 60_000
     each_minute = minute != state.minute
+    questions: tuple[PromptOutcome, ...] = ()
     view = _view(state, firing)
     if firing.cone_down_ms is None and view.work.firing >= 1.0:
         firing = replace(firing, cone_down_ms=line.now_ms, guard_bend_at_down=bend_degrees(view.work.guard))
@@ -437,6 +444,7 @@ def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, .
             view = replace(view, firing=firing)
         firing, doubts = departing(view)
         state = replace(state, doubts=doubts)
+        firing, questions = doubt_turns(replace(view, firing=firing, doubts=doubts), state.sequence)
         view = replace(view, firing=firing, doubts=doubts)
     judgements = fast(view) + ((*slow(view), *_house(state, firing.kiln), NOT_UNPLANNED) if each_minute else ())
     candling = firing.candling and not firing.off
@@ -449,7 +457,7 @@ def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, .
     if state.firing is not None:
         down = latest.cone_down
         state = replace(state, firing=foretelling(state.firing, down, line.now_ms, line.utc_ms))
-    return replace(state, latest=latest), (*outcomes, *prompts, latest)
+    return replace(state, latest=latest), (*outcomes, *questions, *prompts, latest)
 
 
 def _apart(view: View) -> Firing:

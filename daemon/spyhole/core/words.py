@@ -251,6 +251,7 @@ _PROMPT_TITLES = {
     "turn-near": "A turn is near: are you in reach?",
     "cone-down": "The cone should be down",
     "cone-doubted": "Look at that cone again",
+    "turn-doubted": "Was that turn made?",
     "in-reach": "Are you in reach?",
     "steam-past": "Steam seems past",
     "shut-off-seen": "It has shut off",
@@ -266,6 +267,28 @@ def _shut_off(facts: _FactMap, manner: Manner) -> str:
         f"Stopped heating {manner.clock(facts['off_utc_ms'])}, peak {manner.heat(facts['peak'])}, {cone}. "
         "Every switch off now; lid and plugs stay shut."
     )
+
+
+def turned_words(turns: Value) -> str:
+    """`the bottom and middle rings went to high`, of `bottom high, middle high`."""
+    by_setting: dict[str, list[str]] = {}
+    for one in str(turns).split(", "):
+        ring, _, setting = one.rpartition(" ")
+        by_setting.setdefault(setting, []).append(ring)
+    return " and ".join(
+        f"the {', '.join(rings[:-1])} and {rings[-1]} rings went to {setting}"
+        if len(rings) > 1
+        else f"the {rings[0]} ring went to {setting}"
+        for setting, rings in by_setting.items()
+    )
+
+
+def _turn_doubted(facts: _FactMap, manner: Manner) -> str:
+    turned, at = turned_words(facts["turns"]), manner.clock(facts["at_utc_ms"])
+    if not facts["by_curve"]:
+        return f"It is written down that {turned} at {at}, and the curve shows no such turn. Was it made then?"
+    written = f"written down is {facts['written']}" if facts["written"] else "nobody wrote it down"
+    return f"The curve says that {turned} at about {at}; {written}. Was it so?"
 
 
 _PROMPTS: dict[str, Callable[[_FactMap, Manner], str]] = {
@@ -285,6 +308,7 @@ _PROMPTS: dict[str, Callable[[_FactMap, Manner], str]] = {
         f"Cone {f['cone']} was written down as {f['stands']}, and by heat work that cannot be. It is left out: look "
         "again, at cone and ring in the entry too. If it is so, this probe is badly wrong: go by your cones."
     ),
+    "turn-doubted": _turn_doubted,
     "in-reach": lambda f, m: (
         f"{str(f['why'])[:1].upper()}{str(f['why'])[1:]}"
         + (f", about {m.clock(f['down_utc_ms'])}" if f["down_utc_ms"] is not None and "cone" in str(f["why"]) else "")

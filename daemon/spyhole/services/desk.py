@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
 
+from spyhole.core.concluded import TurnSaid
 from spyhole.services.snapshot import Snapshot
 
 
@@ -134,6 +135,10 @@ class Desk(Protocol):
 
     def in_reach(self, who: str) -> Done:
         """Somebody has answered 'are you in reach?'; "" is whoever holds the watch."""
+        ...
+
+    def answer_turn(self, question: int, said: TurnSaid, minutes_ago: float, who: str) -> Done:
+        """Somebody says whether the turn was made that is asked about; minutes_ago: when, at another time."""
         ...
 
     def rearm(self, who: str) -> Done:

@@ -25,6 +25,7 @@ from spyhole.services.snapshot import (
     Snapshot,
 )
 from spyhole.services.standing import alarm_views, duty_view, not_alarms_yet, out_views, shelved_views
+from spyhole.services.turn_answers import turn_asked_view
 
 RECENT_ENTRIES = 12
 SLOWEST_CLIMB = 15.0
@@ -96,6 +97,7 @@ def portray(
         entries=() if state.firing is None else _entries(state.firing),
         conditions=not_alarms_yet(conditions, state),
         panel=panel,
+        turn_asked=turn_asked_view(state, manner),
     )
 
 

@@ -154,7 +154,8 @@ def next_view(state: State, firing: Firing, latest: EstimateOutcome | None, mann
         if stage.hours is not None:
             why = f"{_hours(stage.hours)} of {stage.name} are then over."
         else:
-            why = f"{stage.name} ends at {manner.heat(stage.until_celsius)}."
+            held = f", held for {stage.soak_minutes:.0f} minutes" if stage.soak_minutes else ""
+            why = f"{stage.name} ends at {manner.heat(stage.until_celsius)}{held}."
         return NextView(
             f"Turn {turns}{plugs}", f"{why}{moved_words(latest)}", None if latest is None else latest.next_turn, turn
         )

@@ -102,6 +102,16 @@ class AskedView:
 
 
 @dataclass(frozen=True, slots=True)
+class TurnAskedView:
+    """Whether a turn was made that curve and log tell differently. question: what an answer names; at_utc_ms: when."""
+
+    question: int
+    words: str
+    since_utc_ms: int
+    at_utc_ms: int
+
+
+@dataclass(frozen=True, slots=True)
 class DutyView:
     """Who holds the watch ("": nobody), since when, and what was said at the hand-over; who was last in reach, when."""
 
@@ -262,3 +272,4 @@ class Snapshot:
     conditions: tuple[ConditionView, ...]
     panel: PanelView | None
     room: RoomView | None = None
+    turn_asked: TurnAskedView | None = None

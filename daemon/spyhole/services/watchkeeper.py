@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from spyhole.core import words
+from spyhole.core.concluded import TurnSaid
 from spyhole.core.drawn import Drawn
 from spyhole.core.entry import EntryKind
 from spyhole.core.forms.entries_csv import check_entry
@@ -30,6 +31,7 @@ from spyhole.services.room import Room
 from spyhole.services.snapshot import Snapshot
 from spyhole.services.studio import Studio
 from spyhole.services.telling import DISK_SECONDS, Telling
+from spyhole.services.turn_answers import turn_answer
 
 RECOVERED_SECONDS = 10.0
 """How long an act waits after a start until the state is whole."""
@@ -252,6 +254,11 @@ class Watchkeeper:
         """Somebody has answered 'are you in reach?'; "" is whoever holds the watch."""
         self._known()
         return self._act(aside.in_reach(self.keeping.state, who))
+
+    def answer_turn(self, question: int, said: TurnSaid, minutes_ago: float, who: str) -> Done:
+        """Somebody says whether the turn was made that is asked about; what they say is written down with it."""
+        self._known()
+        return self._act(*turn_answer(self.keeping.state, question, said, minutes_ago, who))
 
     def rearm(self, who: str) -> Done:
         """Somebody lets the cut-out heartbeat run again; refused while what stopped it still holds."""

@@ -12,6 +12,7 @@ from functools import cache
 from types import NoneType, UnionType
 from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 
+from spyhole.core.concluded import TurnAnswer
 from spyhole.core.drawn import Drawn
 from spyhole.core.entry import Entry
 from spyhole.core.journal import (
@@ -48,6 +49,7 @@ Kept = (
     | OutOfService
     | WatchTaken
     | InReach
+    | TurnAnswer
     | Rearm
     | PlanEdit
     | PlanKept
@@ -73,6 +75,7 @@ JOURNAL_KINDS: dict[str, type[Kept]] = {
     "out-of-service": OutOfService,
     "watch-taken": WatchTaken,
     "in-reach": InReach,
+    "turn-answer": TurnAnswer,
     "re-arm": Rearm,
     "plan-edit": PlanEdit,
     "plan-kept": PlanKept,

@@ -109,6 +109,11 @@ export async function sayInReach() {
   return told(await ask("POST", "/api/watch/in-reach", { who: who() }));
 }
 
+/** @param {number} question @param {"yes" | "no" | "then"} said @param {number} minutes how long ago, with then */
+export async function answerTurn(question, said, minutes) {
+  return told(await ask("POST", `/api/turns/${question}/answer`, { said, who: who(), minutes_ago: minutes }));
+}
+
 /** @param {unknown} answer @returns {string} what to add to a success, mostly nothing */
 function told(answer) {
   return /** @type {Done} */ (answer).stored ? "" : "Taken, but not on the disk yet: a power cut now would lose it.";

@@ -70,10 +70,11 @@ function showAges(now) {
   showNext(now, instant);
   showStack(now, instant);
   // What is seldom on the page comes when it is.
-  if (now.duty.asked) void import("./asked.js").then(({ showAsked }) => showAsked(now, instant));
+  if (now.duty.asked || now.turn_asked) void import("./asked.js").then(({ showAsked }) => showAsked(now, instant));
   else at("asked").hidden = true;
   if (now.shelved.length || now.out_of_service.length) void import("./aside.js").then(({ showAside }) => showAside(now, instant));
   else at("aside").hidden = true;
+  if (now.rings.filter((ring) => ring.has_probe).length < 2) void import("./alone.js").then(({ showAlone }) => showAlone(now));
   if (!now.firing?.heating) void import("./cooling.js").then(({ showCooling }) => showCooling(now, instant));
   else at("cooling").hidden = true;
   for (const each of below.values()) each(now, instant);
