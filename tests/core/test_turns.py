@@ -1,8 +1,14 @@
 """A turn that nobody wrote down is believed when it fits, and nothing else is taken for one."""
 
+from dataclasses import replace
+
+from spyhole.core.entry import Entry, EntryKind
+from spyhole.core.firing import Firing, Written, open_firing, write
 from spyhole.core.kiln import Switch
 from spyhole.core.thermal.physics import Outside
-from spyhole.core.turns import SURE, Rise, Turn, gain, with_turn
+from spyhole.core.turns import DUE_SURE, SURE, Rise, Turn, candidates, gain, needed, with_turn
+from spyhole.core.view import View
+from spyhole_hardware.emulated.puffin import KILN, TONIGHT
 
 LOW = Outside((0.25,) * 3, (0.0,) * 3, 20.0)
 MEDIUM = (Switch.MEDIUM,) * 3
@@ -36,3 +42,53 @@ def test_what_is_told_changes_from_the_turn_on() -> None:
     told = with_turn(((0, LOW),), Turn(MEDIUM, 600_000, 1), (0.5,) * 3)
     assert [(t, o.shares[0]) for t, o in told] == [(0, 0.25), (600_000, 0.5)]
     assert with_turn(told, Turn(MEDIUM, 0, 1), (0.5,) * 3) == ((0, told[1][1]),)
+
+
+HOUR = 3_600_000
+PLAN = TONIGHT.plan
+
+
+def lit(*, logged: bool = False) -> Firing:
+    """On candling for nine hours, then low for an hour and a half. logged: somebody wrote a switch down."""
+    firing = open_firing(Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren")), KILN, PLAN, 16.0)
+    turn = Written(2, HOUR, HOUR, Entry(EntryKind.SWITCH, "bottom", "low", "Wren"))
+    return write(firing, turn) if logged else firing
+
+
+def at(hours: float, firing: Firing, celsius: float = 150.0) -> View:
+    now_ms = round(hours * HOUR)
+    return View(now_ms, now_ms, firing, (), (), (), (celsius,) * 3)
+
+
+def stages(view: View) -> set[int]:
+    return {turn.stage for turn in candidates(view, view.now_ms - 900_000, view.now_ms)}
+
+
+def test_where_nobody_writes_turns_down_the_plans_clock_is_the_other_witness() -> None:
+    assert [stage.hours for stage in PLAN.stages[:2]] == [9.0, 1.5]
+    turn = Turn(PLAN.stages[1].switches, 0, 1)
+    assert needed(at(9.1, lit()), turn) == DUE_SURE < SURE
+    assert needed(at(7.0, lit()), turn) == needed(at(10.5, lit()), turn) == SURE
+    assert needed(at(9.1, lit(logged=True)), turn) == SURE, "who writes turns down will write this one"
+    assert needed(at(9.1, lit()), Turn(PLAN.stages[2].switches, 0, 2)) == SURE
+
+
+def test_near_the_temperature_that_ends_a_stage_its_turn_is_near_too() -> None:
+    to_hot = replace(
+        lit(), plan=replace(PLAN, stages=(replace(PLAN.stages[0], hours=None, until_celsius=150.0), *PLAN.stages[1:]))
+    )
+    turn = Turn(PLAN.stages[1].switches, 0, 1)
+    assert needed(at(5.0, to_hot, 140.0), turn) == DUE_SURE
+    assert needed(at(5.0, to_hot, 120.0), turn) == SURE
+
+
+def test_once_the_next_stage_may_be_over_too_the_one_after_is_tried() -> None:
+    assert stages(at(9.1, lit())) == {1}
+    assert stages(at(9.9, lit())) == {1, 2}
+    assert stages(at(9.9, lit(logged=True))) == {1}
+
+
+def test_what_somebody_denied_is_not_looked_for_meanwhile() -> None:
+    denied = replace(lit(), denied=((1, round(9.5 * HOUR)),))
+    assert stages(at(9.1, denied)) == set()
+    assert stages(at(9.6, denied)) == {1}

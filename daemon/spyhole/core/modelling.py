@@ -27,12 +27,12 @@ from spyhole.core.thermal.residual import (
     Residual,
 )
 from spyhole.core.turns import (
-    SURE,
     Rise,
     Turn,
     at_minute,
     candidates,
     gain,
+    needed,
     turned,
     with_turn,
 )
@@ -117,7 +117,7 @@ def _judge_turns(view: View, to_ms: int) -> Firing:
     from_ms = model.settled.at_ms
     found = weigh(view, candidates(view, from_ms, to_ms), to_ms)
     better, best, told = max(found, key=lambda one: one[0]) if found else (0.0, None, model.told)
-    if best is None or better <= SURE:
+    if best is None or better <= needed(view, best):
         return firing
     best, told = _timed(view, best, to_ms)
     firing = turned(firing, best)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from math import hypot
 
 from spyhole.core.curve.climb import Minute
-from spyhole.core.firing import Firing, conclude, held_since_ms, is_denied
+from spyhole.core.firing import Firing, conclude, held_since_ms, is_denied, logs_switches, turn_due_ms
 from spyhole.core.kiln import Switch
 from spyhole.core.thermal.model import Told
 from spyhole.core.view import View
@@ -22,6 +22,11 @@ MODEL_SHARE = 0.1
 LEAST_DEVIATION = 0.2
 SURE = 9.0
 """By how many squared deviations a turn must fit better than none."""
+DUE_SURE = 4.0
+DUE_EARLY_MS, DUE_LATE_MS = 15 * 60_000, 60 * 60_000
+DUE_CELSIUS = 15.0
+"""The same from so long before a turn is due until so long after, or so near to the temperature that ends the stage,
+where nobody writes turns down: there the plan is the other witness (chosen)."""
 MISFIT = 4.0
 """Mean squared deviations that a turn may still be off."""
 MINUTE_MS = 60_000
@@ -58,7 +63,38 @@ def candidates(view: View, from_ms: int, to_ms: int) -> tuple[Turn, ...]:
         if following != firing.switches and not is_denied(firing, firing.stage + 1, view.now_ms):
             later = [t for t in (from_ms, from_ms + 5 * MINUTE_MS, from_ms + 8 * MINUTE_MS) if t < to_ms]
             found += [Turn(following, t, firing.stage + 1) for t in later]
+        if _one_was_missed(view) and not is_denied(firing, firing.stage + 2, view.now_ms):
+            after = firing.plan.stages[firing.stage + 2].switches
+            found += [Turn(after, t, firing.stage + 2) for t in (from_ms, from_ms + 5 * MINUTE_MS) if t < to_ms]
     return tuple(found)
+
+
+def needed(view: View, turn: Turn) -> float:
+    """By how many squared deviations this turn must fit better than none."""
+    firing, due_ms = view.firing, turn_due_ms(view.firing)
+    until, celsius = firing.now_stage.until_celsius, view.celsius[view.reference]
+    if logs_switches(firing) or turn.stage != firing.stage + 1:
+        return SURE
+    if due_ms is None:
+        near = (
+            until is not None
+            and celsius is not None
+            and max(celsius, firing.peaks[view.reference]) > until - DUE_CELSIUS
+        )
+    else:
+        near = due_ms - DUE_EARLY_MS <= view.now_ms <= due_ms + DUE_LATE_MS
+    return DUE_SURE if near else SURE
+
+
+def _one_was_missed(view: View) -> bool:
+    """Whether the next stage may be over too: a turn that hardly showed, and nobody wrote it down."""
+    firing = view.firing
+    if firing.stage + 2 >= len(firing.plan.stages) or logs_switches(firing):
+        return False
+    here, following = (firing.plan.stages[firing.stage + i].hours for i in (0, 1))
+    if here is None or following is None:
+        return False
+    return view.now_ms - firing.stage_ms >= (here + EARLIEST_SHARE * following) * 3_600_000
 
 
 def _may_be_over(view: View) -> bool:

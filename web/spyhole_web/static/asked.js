@@ -13,7 +13,7 @@ const asked = el("p", { class: "line", role: "status" });
 const near = el("button", { type: "button", class: "thumb", click: () => run(near, asked, sayInReach) }, "I am in reach");
 const reach = el("article", { class: "question" }, waited, question, near, asked);
 
-const AGO_MINUTES = [0, 10, 20, 30, 45, 60, 90];
+const AGO_MINUTES = [0, 10, 20, 40, 60];
 const turn = el("h2", { class: "seen" });
 const turnWaited = el("p", { class: "where" });
 const answered = el("p", { class: "line", role: "status" });
