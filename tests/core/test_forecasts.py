@@ -11,8 +11,10 @@ from spyhole.core.firing import Firing, Stopped, Written, write
 from spyhole.core.foresight import cools
 from spyhole.core.learned import LEADS, Belief, Learned, Slip, late_minutes
 from spyhole.core.learning import NEVER, Odd, after_firing, foretelling, odd, overruled
+from spyhole.core.modelling import what_is_left
 from spyhole.core.outcome import Forecast
 from spyhole.core.thermal.belief import moved
+from spyhole.core.thermal.prior import NAMES
 from spyhole.core.view import View
 from spyhole.core.watch import lessons, view_of
 
@@ -146,6 +148,25 @@ def test_a_model_that_foretells_frost_still_foretells(over: View) -> None:
     forecast = found[50]
     assert forecast is not None
     assert view.utc_ms <= forecast.low <= forecast.median <= forecast.high < view.utc_ms + HOUR
+
+
+def test_the_last_minutes_count_for_what_is_foretold_and_for_nothing_else(over: View) -> None:
+    model = over.firing.model
+    assert model is not None
+    assert model.lately == (), "hours after the end nothing near is foretold"
+    assert model.heat == model.settled.heat
+    hot = replace(model, celsius=tuple(700.0 for _ in model.celsius), at_ms=over.now_ms)
+    quick = list(model.settled.mean[len(model.celsius) :])
+    quick[NAMES.index("pace")] += 0.5
+    seen, left = [], []
+    for one in (hot, replace(hot, lately=tuple(quick))):
+        view = replace(over, fit=(False,) * len(over.fit), firing=replace(over.firing, model=one))
+        seen.append(dict(cools(view, (100,)))[100])
+        left.append(what_is_left(view))
+    assert seen[0] is not None
+    assert seen[1] is not None
+    assert seen[1].median < seen[0].median - 10 * MINUTE
+    assert left[0] == left[1]
 
 
 def test_the_forecast_stands_between_steps_of_the_model_and_tells_why_it_moved(fired: Callable[..., object]) -> None:

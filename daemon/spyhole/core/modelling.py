@@ -13,7 +13,7 @@ from spyhole.core.firing import Firing
 from spyhole.core.foresight import sensitivity
 from spyhole.core.measured import Measured, measure
 from spyhole.core.plan import Plugs
-from spyhole.core.thermal.belief import Belief, is_drying, moved, predict, see
+from spyhole.core.thermal.belief import Belief, is_drying, let_go, moved, predict, see
 from spyhole.core.thermal.model import Model, Told, whole_minute_ms
 from spyhole.core.thermal.physics import NODES, Heat, Outside, capacity
 from spyhole.core.thermal.prior import OPENING, bounds, outside_of, recalled, taught, with_lid
@@ -54,6 +54,9 @@ SCALES = (0.5, 2.0)
 FELT_MS = 20 * 60_000
 """How often the forecast's sensitivity to each parameter is worked out."""
 TRAILS_MS = 10 * 60_000
+LATELY_CELSIUS = 300.0
+LATELY_OFF_MS = 4 * HOUR_MS
+"""Within so much of the cone, and so long after heating ended, the last minutes are worth taking in (chosen)."""
 LEAST_CELSIUS = 600.0
 """A firing that ended below this says little of its elements (chosen)."""
 
@@ -247,7 +250,22 @@ def _live(view: View, model: Model, to_ms: int) -> Model:
         for probe, ring in enumerate(view.firing.kiln.probe_rings):
             reading = at_minute(view.tracks[probe].minutes, at_ms) if view.fit[probe] else None
             celsius[NODES * ring] = celsius[NODES * ring] if reading is None else reading
-    return replace(model, settled=settled, at_ms=at_ms, celsius=tuple(round(c, 3) for c in celsius), told=told)
+    lived, lately = tuple(round(c, 3) for c in celsius), _lately(view, settled, told, to_ms)
+    return replace(model, settled=settled, at_ms=at_ms, celsius=lived, told=told, lately=lately)
+
+
+def _lately(view: View, settled: Belief, told: Told, to_ms: int) -> tuple[float, ...]:
+    """The parameters with the last minutes taken in, where something near is foretold; () elsewhere."""
+    firing = view.firing
+    if firing.off:
+        if view.now_ms - (firing.off_ms or 0) > LATELY_OFF_MS:
+            return ()
+    elif max(firing.peaks) < firing.pack.firing.end_60_celsius - LATELY_CELSIUS:
+        return ()
+    belief = settled
+    while belief.at_ms < to_ms:
+        belief = _step(view, belief, told, min(belief.at_ms + EACH_MS, to_ms))
+    return belief.mean[NODES * belief.rings :]
 
 
 def _spans(told: Told, from_ms: int, to_ms: int) -> list[tuple[int, Outside]]:
@@ -255,16 +273,25 @@ def _spans(told: Told, from_ms: int, to_ms: int) -> list[tuple[int, Outside]]:
     cuts = [t for t, _ in told[1:] if from_ms < t < to_ms]
     found = []
     for end in (*cuts, to_ms):
-        held = told[0][1]
-        for t, outside in told[1:]:
-            if t < end:
-                held = outside
-        found.append((end, held))
+        found.append((end, _held(told, end)))
     return found
 
 
+def _held(told: Told, until_ms: int) -> Outside:
+    """What held just before then."""
+    held = told[0][1]
+    for t, outside in told[1:]:
+        if t < until_ms:
+            held = outside
+    return held
+
+
 def _step(view: View, belief: Belief, told: Told, to_ms: int) -> Belief:
+    lit = any(_held(told, belief.at_ms).shares)
     for end, outside in _spans(told, belief.at_ms, to_ms):
+        if lit and not any(outside.shares):
+            belief = let_go(belief)
+        lit = any(outside.shares)
         belief = predict(belief, end, outside)
     for probe, ring in enumerate(view.firing.kiln.probe_rings):
         reading = at_minute(view.tracks[probe].minutes, to_ms) if view.fit[probe] else None

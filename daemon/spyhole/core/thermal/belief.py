@@ -17,6 +17,8 @@ WARE_NOISE = 8.0
 DAMP_NOISE = 25.0
 """The same while water may be leaving the ware or the clay."""
 WALL_NOISE = 6.0
+LET_GO_CELSIUS = 20.0
+"""By how much a probe's reading moves against its ware in the minutes after heating ends (chosen)."""
 SHARED_DRIFT = 0.02
 STRENGTH_DRIFT = 0.03
 """How far a parameter's logarithm wanders in an hour: mains, ageing, what the model leaves out (chosen)."""
@@ -91,6 +93,15 @@ def predict(belief: Belief, to_ms: int, outside: Outside) -> Belief:
     for _ in range(steps):
         mean = _one_step(mean, whole, belief.rings, outside, hours / steps)
     return replace(belief, at_ms=to_ms, mean=mean, spread=triangle(whole))
+
+
+def let_go(belief: Belief) -> Belief:
+    """The belief as all heat goes off: elements and hot face fall below the ware, and a probe between them falls by
+    itself, which says nothing of how the kiln keeps its heat."""
+    whole = square(belief.spread)
+    for i in range(0, NODES * belief.rings, NODES):
+        whole[i][i] += LET_GO_CELSIUS * LET_GO_CELSIUS
+    return replace(belief, spread=triangle(whole))
 
 
 def _steps(hours: float) -> int:

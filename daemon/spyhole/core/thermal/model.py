@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from spyhole.core.thermal.belief import Belief
-from spyhole.core.thermal.physics import Outside
+from spyhole.core.thermal.physics import Heat, Outside, heat_of
 
 WHOLE_AFTER_MS = 90_000
 
@@ -17,6 +17,9 @@ class Model:
 
     at_ms, celsius: node temperatures as lived through since. told: what the kiln was told since.
     sensitivity: of the time to the cone to each parameter (`core.foresight.sensitivity`), as of felt_ms.
+    lately: logarithms of the parameters with the last minutes taken in too, for what is foretold of the next hours; ()
+    where that was not worth working out. They rest on switches that may yet turn out otherwise, so nothing else uses
+    them.
     """
 
     settled: Belief
@@ -25,6 +28,12 @@ class Model:
     told: Told
     sensitivity: tuple[float, ...] = ()
     felt_ms: int = 0
+    lately: tuple[float, ...] = ()
+
+    @property
+    def heat(self) -> Heat:
+        """What to foretell with."""
+        return heat_of(self.lately) if self.lately else self.settled.heat
 
     def moved_at(self, now_ms: int) -> bool:
         """Whether it was brought up to the last whole minute just now."""

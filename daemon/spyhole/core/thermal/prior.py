@@ -2,21 +2,27 @@
 
 from dataclasses import replace
 from functools import lru_cache
-from math import log
+from math import log, pi
 
 from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.learned import Belief as Learned
 from spyhole.core.plan import Plan, Plugs, Stage, Ware
 from spyhole.core.thermal.belief import FURTHEST, Belief, Bounds, predict, see, square, triangle
-from spyhole.core.thermal.physics import NODES, Outside
+from spyhole.core.thermal.physics import FILM, NODES, Outside
 
 FULL = (550.0, 0.5)
 """3 kW on 20 kJ/K of ware, shelves and hot face; kilns differ by half (common practice, no source)."""
 WALL = (0.42, 0.3)
 """A kiln that is built for 1300 degC loses about two fifths of its watts through its bricks at 1000."""
 LEAK = (0.1, 0.6)
-PACE = (0.2, 0.35)
+PACE = (0.2, 0.42)
 """65 to 115 mm of insulating brick: 0.19 W/mK hot, 520 kg/m3, 1050 J/kgK (typical values, from memory)."""
+PACE_BEYOND = (0.3, 0.22)
+"""Of its deviation, what stays once the wall's loss is known: brick that lets less through is thicker or denser, so it
+is slower too. The latter where the keeper gave the chamber's sizes (measured on kilns of the proving ground)."""
+BRICK = 530e3
+"""What a wall holds [J/m3K], cold: 520 kg/m3 at 0.85 kJ/kgK, and a fifth more in thicker lid and floor and in what
+stands against it (the first from memory, the rest measured on kilns of the proving ground)."""
 GROWTH = (1.8, 0.3)
 """Makers' tables have such brick conduct half as well again or twice as well hot; old and light ones more."""
 EXCHANGE = (2.5, 0.7)
@@ -70,7 +76,20 @@ def _parameters(kiln: Kiln) -> tuple[list[float], list[float]]:
     """Logarithms of the parameters, and their deviations."""
     mean_watts = sum(r.watts for r in kiln.rings) / len(kiln.rings) or 1.0
     logs = [log(v) for v, _ in SHARED_PRIORS] + [log(max(r.watts, 1.0) / mean_watts) for r in kiln.rings]
+    logs[NAMES.index("pace")] = log(_pace(kiln))
     return logs, [d for _, d in SHARED_PRIORS] + [STRENGTH] * len(kiln.rings)
+
+
+def _pace(kiln: Kiln) -> float:
+    """Conductance of the wall against what it holds [1/h], at a typical loss."""
+    chamber, rings = kiln.chamber, len(kiln.rings)
+    watts = sum(ring.watts for ring in kiln.rings) / rings
+    if chamber is None or watts < 1.0:
+        return PACE[0]
+    thick = chamber.wall_millimetres / 1000.0
+    wide, high = chamber.inside_diameter_millimetres / 1000.0 + thick, chamber.ring_height_millimetres / 1000.0
+    area = pi * wide * high + pi * wide * wide / 2.0 / rings
+    return WALL[0] * (1.0 + FILM) * watts / 980.0 * 3600.0 / (BRICK * thick * area)
 
 
 @lru_cache(maxsize=8)
@@ -86,6 +105,9 @@ def prior(kiln: Kiln, celsius: tuple[float, ...], at_ms: int) -> Belief:
     deviations = [ROOM_DEVIATION] * len(nodes) + own
     size = len(deviations)
     whole = [[deviations[i] ** 2 if i == j else 0.0 for j in range(size)] for i in range(size)]
+    wall, pace = (len(nodes) + NAMES.index(name) for name in ("wall", "pace"))
+    whole[wall][pace] = whole[pace][wall] = WALL[1] ** 2
+    whole[pace][pace] = WALL[1] ** 2 + PACE_BEYOND[kiln.chamber is not None] ** 2
     return Belief(at_ms, len(kiln.rings), (*nodes, *logs), triangle(whole))
 
 
