@@ -33,8 +33,8 @@ OVERSURE = 0.35
 too high makes up for another that is too low."""
 BIAS_SHARE = 0.7
 """What probe, place and lot of cones shift in all of a firing's forecasts alike, against the doubt there is of them: a
-class of wire is a limit, and few come near it. These three were measured on firings of the proving ground apart from each
-other: the shift by when the cone fell and when its heat work said so, the rest by when that was foretold."""
+class of wire is a limit, and few come near it. These three were measured on firings of the proving ground apart from
+each other: the shift by when the cone fell and when its heat work said so, the rest by when that was foretold."""
 COOL_SHARE = 0.075
 COOL_EARLY_SHARE = 0.1
 COOL_EARLY_HOURS = 1.2
