@@ -67,6 +67,27 @@ def test_a_cone_further_over_than_we_thought_raises_heat_work_and_narrows_it(unt
     assert after.doubt_factor(one) < before.doubt_factor(one)
 
 
+def test_beside_a_probe_that_was_lost_long_ago_a_cone_is_read_at_its_rings_own_heat(until: Any) -> None:
+    """The probe last spoke at 435 degC. A cone's width there is a third of what it is at its end, so that the offset it
+    teaches would be worth many times the heat work."""
+    state, row, _ = until(0.5)
+    reference = view_of(state).reference
+    fit = tuple(i != reference for i in range(len(state.fit)))
+    peaks = tuple(435.0 if i == reference else p for i, p in enumerate(state.firing.peaks))
+    lost = replace(state, fit=fit, firing=replace(state.firing, peaks=peaks))
+    assert view_of(lost).peak_of(reference) == pytest.approx(view_of(state).peak_of(reference), abs=5.0)
+    whole, _ = see(state, row, f"{firing_name(state)}:60")
+    seen, _ = see(lost, row, f"{firing_name(state)}:60")
+    assert view_of(seen).work.firing == pytest.approx(view_of(whole).work.firing, abs=0.05)
+
+
+def test_through_its_neighbours_a_ring_hides_more_heat_work(until: Any) -> None:
+    state, _, _ = until(0.5)
+    view = view_of(state)
+    lost = replace(view, fit=tuple(i != view.reference for i in range(len(view.fit))))
+    assert lost.doubt_factor(view.pack.guard) > view.doubt_factor(view.pack.guard) > 1.0
+
+
 def test_undone_it_is_as_if_nobody_had_seen_it(until: Any) -> None:
     state, row, _ = until(0.5)
     seen, _ = see(state, row, f"{firing_name(state)}:60")

@@ -27,7 +27,8 @@ def saw(view: View, written: Written) -> Firing:
     name, bend = degrees_seen(written.entry.value)
     body = firing.plan.body if name in cone_names(firing.plan.body) else Body.ORDINARY
     one = cone(name, body)
-    climb = view.tracks[probe].climb
+    climb = max((t.climb or 0.0 for t, fit in zip(view.tracks, view.fit, strict=True) if fit), default=None)
+    climb = view.tracks[probe].climb if view.fit[probe] else climb
     looking = not firing.off and firing.heating and climb is not None and climb > 0.0
     minutes = FIRING_LOOK_MINUTES if one == view.pack.firing else LOOK_MINUTES
     sighting = Sighting(
@@ -37,7 +38,7 @@ def saw(view: View, written: Written) -> Firing:
         body=body,
         bend_degrees=bend,
         alpha=_alpha(view, probe, one, written.at_ms),
-        peak_celsius=firing.peaks[probe],
+        peak_celsius=view.peak_of(probe),
         look_celsius=(climb or 0.0) * minutes / 60.0 if looking else None,
     )
     return replace(firing, sightings=(*firing.sightings, sighting))

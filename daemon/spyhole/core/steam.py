@@ -9,6 +9,9 @@ from spyhole.core.firing import Firing
 WARE_BEHIND_AIR = 2.4
 """A probe between elements and ware may run this much faster than the ware itself (common practice, no source)."""
 
+WARE_LAG_MS = 15 * 60_000
+"""And for as long after a turn the air runs ahead before the ware follows (common practice, no source)."""
+
 DRIED_HOURS = 1.0
 """Hours near boiling, or as much in cooler ones, after which steam is believed past (common practice, no source: a
 night's candling at 50 to 70 degC is enough for a load of a usual thickness; thick ware wants more)."""

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 from math import exp, hypot
+from statistics import fmean
 
 from spyhole.core.cones.correction import Sighting, Taught, corrected
 from spyhole.core.cones.doubt import alpha_between, cone_deviation_celsius, offset_prior
@@ -68,11 +69,19 @@ class View:
         firing = self.firing
         if not firing.sightings and not firing.learned.offsets:
             return firing.work[probe]
-        return corrected_work(firing.work[probe], firing.pack, firing.peaks[probe], self.taught(probe).offset.value)
+        return corrected_work(firing.work[probe], firing.pack, self.peak_of(probe), self.taught(probe).offset.value)
+
+    def peak_of(self, probe: int) -> float:
+        """The hottest this probe's ring has been [degC]; through its neighbours where the probe itself is lost."""
+        firing, own = self.firing, self.firing.peaks[probe]
+        if self.fit[probe] or not any(self.fit):
+            return own
+        level = fmean(firing.peaks[i] - firing.apart[i] for i, fit in enumerate(self.fit) if fit)
+        return max(own, level + firing.apart[probe])
 
     def offset_before(self, probe: int) -> Belief:
         """What had to be added to this probe [degC] before any cone of this firing was seen."""
-        peak = round(self.firing.peaks[probe] / 10.0) * 10.0
+        peak = round(self.peak_of(probe) / 10.0) * 10.0
         return offset_prior(self.sensor(probe), peak, self.firing.learned.offset(probe))
 
     def taught(self, probe: int) -> Taught:
@@ -87,7 +96,7 @@ class View:
     def alpha_between(self, one: Cone, alpha: float) -> tuple[float, float]:
         """Low and high end at 80 % of this heat work at the reference ring: probe, lot of cones, chart."""
         probe = self.reference
-        return alpha_between(one, alpha, self.firing.peaks[probe], self.taught(probe).offset.deviation)
+        return alpha_between(one, alpha, self.peak_of(probe), self.taught(probe).offset.deviation)
 
     def ring_name(self, probe: int) -> str:
         """The name of the ring this probe looks at."""
@@ -125,6 +134,8 @@ class View:
         if self.firing.sightings:
             surer = self.taught(self.reference).offset.deviation / self.offset_before(self.reference).deviation
             off *= min(surer, 1.0)
+        if not self.fit[self.reference]:
+            off = hypot(off, 2.0 * BORROWED_CELSIUS)  # a tolerance is read as two deviations
         return self.surely(one, off)
 
     def shutoff_deviation(self) -> float:

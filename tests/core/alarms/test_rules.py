@@ -91,6 +91,15 @@ def test_damp_ware_that_is_hurried_through_the_steam_is_an_alarm() -> None:
     assert "damp-hurry" in raised(fold(ramp(20, 180), 60, NIGHT))
 
 
+def test_the_air_that_leaps_after_a_turn_and_settles_hurries_no_ware() -> None:
+    """For ten minutes the air between elements and ware climbs at 160 degC/h, and then as ware bears it."""
+
+    def curve(minute: float) -> tuple[float, ...]:
+        return (58 + 160 / 60 * min(minute, 12) + 0.5 * max(0, minute - 12), 58.0, 58.0)
+
+    assert "damp-hurry" not in raised(fold(curve, 60, NIGHT))
+
+
 def test_a_night_of_candling_and_then_the_same_climb_is_none() -> None:
     def curve(minute: float) -> tuple[float, ...]:
         return (min(20 + minute / 2, 70) + max(0, minute - 540) * 3,) * 3
@@ -124,6 +133,23 @@ def test_heat_that_comes_back_unannounced_is_told_beside_its_loss() -> None:
 def test_heat_that_somebody_gave_back_is_no_news() -> None:
     said = fold(lost_and_back, 110, told=[(89, note(EntryKind.POWER, "", "back"))])
     assert raised(said) == ["heat-lost"]
+
+
+def hours_without(minute: float) -> tuple[float, ...]:
+    """A good climb on high, lost for two hours, then back on high into a kiln that has fallen far."""
+    up = 500 + min(minute, 60) * 3
+    fallen = max(0.0, min(minute, 180) - 60) * 3.5
+    return (up - fallen + max(0.0, minute - 180) * 9,) * 3
+
+
+def test_whoever_was_there_long_before_it_came_back_has_not_seen_to_that() -> None:
+    said = fold(hours_without, 200, told=[(80, note(EntryKind.TIMER, "", "240"))])
+    assert raised(said) == ["heat-lost", "power-back"]
+
+
+def test_a_kiln_that_has_fallen_far_climbs_fast_when_the_power_is_back() -> None:
+    """Five hundred and forty an hour is what high gives a kiln at 300 degC, and no switch too high."""
+    assert "runaway" not in raised(fold(hours_without, 215))
 
 
 def over_and_up(minute: float) -> tuple[float, ...]:
@@ -169,6 +195,13 @@ def test_a_kiln_that_nobody_lit_and_that_heats_is_an_alarm() -> None:
     assert raised(fold(ramp(20, 120), 60, lit=False)) == ["unplanned-heat"]
 
 
+def test_who_took_the_watch_well_before_has_not_claimed_the_heat() -> None:
+    def curve(minute: float) -> tuple[float, ...]:
+        return (20 + max(0.0, minute - 20) * 3,) * 3
+
+    assert raised(fold(curve, 80, told=[(0, WatchTaken("Wren"))], lit=False)) == ["unplanned-heat"]
+
+
 @pytest.mark.parametrize("claim", [WatchTaken("Wren"), InReach("Wren"), note(EntryKind.START, "", "05")])
 def test_claimed_it_is_none_for_as_long_as_it_heats(claim: Told) -> None:
     said = fold(ramp(20, 60), 240, plan(Stage("high", LOW, until_cone=True), ware=Ware.GLAZE), [(45, claim)], lit=False)
@@ -201,6 +234,17 @@ def test_a_lid_opened_hot_is_cooling_too_fast_and_stays_so(minute: float) -> Non
     assert [(o.tag, o.action) for o in said if isinstance(o, AlarmOutcome) and o.tag == "cooling-fast"] == [
         ("cooling-fast", Action.RAISE)
     ]
+
+
+def test_after_a_kiln_was_heated_again_its_first_fall_is_no_lid() -> None:
+    """An hour of heat after the end that the model was not told of, and then the air and the hot face fall first."""
+
+    def curve(minute: float) -> tuple[float, ...]:
+        peak = 900 * 0.9985**90 + max(0.0, min(minute, 150) - 90) * 2
+        after = max(0.0, minute - 150)
+        return (900 * 0.9985**minute if minute < 90 else peak * 0.9985**after - 45 * (1 - 0.93**after),) * 3
+
+    assert "cooling-fast" not in raised(fold(curve, 200, told=OVER))
 
 
 def test_a_shut_kiln_cools_as_it_cools() -> None:

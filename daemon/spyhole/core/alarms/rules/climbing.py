@@ -1,10 +1,12 @@
 """Climbing too fast: for this stage, for these switches, or for damp ware."""
 
 from spyhole.core.alarms.book import Judgement
+from spyhole.core.curve.climb import trailing
 from spyhole.core.kiln import Switch
 from spyhole.core.outcome import Facts
 from spyhole.core.plan import Ware
-from spyhole.core.steam import WARE_BEHIND_AIR, steam_past
+from spyhole.core.steam import WARE_BEHIND_AIR, WARE_LAG_MS, steam_past
+from spyhole.core.thermal.physics import NODES, capacity, watts_at
 from spyhole.core.view import View
 
 FASTEST_CLIMBS = {Switch.OFF: 100.0, Switch.LOW: 300.0, Switch.MEDIUM: 360.0, Switch.HIGH: 500.0}
@@ -51,13 +53,24 @@ def _limit(view: View, probe: int) -> float:
     ring = view.firing.kiln.probe_rings[probe]
     model = view.left[ring] if ring < len(view.left) else None
     if model is None or view.misled:
-        return climb_limit(view)
+        return max(climb_limit(view), EXPLAINED_TIMES * _most(view))
     if model.share is None:
         # What the last firing taught is believed; where there was none, so is what kilns do.
         return max(climb_limit(view), EXPLAINED_TIMES * model.climb)
     if model.exceeds > EXCEEDS_SHARE:
         return EXPLAINED_TIMES * max(model.climb, 0.0)
     return float("inf")
+
+
+def _most(view: View) -> float:
+    """What the believed switches give ware that loses nothing [degC/h]: a kiln that has fallen far climbs like that."""
+    model = view.firing.model
+    if model is None:
+        return 0.0
+    heat, outside = model.settled.heat, model.told[-1][1]
+    coolest = min(model.celsius[NODES * ring] for ring in view.firing.kiln.probe_rings)
+    strongest = max(s * share for s, share in zip(heat.strength, outside.shares, strict=True))
+    return heat.full * strongest * watts_at(coolest) / capacity(coolest, outside)
 
 
 def _another_lacks(view: View) -> bool:
@@ -69,7 +82,8 @@ def _another_lacks(view: View) -> bool:
 def damp_hurry(view: View) -> Judgement:
     """A ring where steam is not past climbs through the damp band faster than damp ware bears.
 
-    A probe between elements and ware runs ahead of the ware: the limit is widened by that.
+    A probe between elements and ware runs ahead of the ware: the limit is widened by that, and the climb is that of
+    ware which trails the air, or the first minutes after every turn would look like hurry.
     """
     firing, damp = view.firing, view.firing.plan.damp
     if firing.off or firing.plan.ware in (Ware.GLAZE, Ware.LUSTRE, Ware.EMPTY):
@@ -78,7 +92,9 @@ def damp_hurry(view: View) -> Judgement:
     for i, (track, fit) in enumerate(zip(view.tracks, view.fit, strict=True)):
         if not fit or track.celsius is None or track.climb is None or steam_past(firing, i):
             continue
-        if damp.from_celsius + 5.0 < track.celsius < damp.to_celsius + 60.0 and track.climb > limit:
+        if not damp.from_celsius + 5.0 < track.celsius < damp.to_celsius + 60.0:
+            continue
+        if min(track.climb, trailing(track.minutes, WARE_LAG_MS) or 0.0) > limit:
             facts: Facts = (
                 ("hottest", view.ring_name(i)),
                 ("celsius", track.celsius),

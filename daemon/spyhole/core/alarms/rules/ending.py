@@ -10,6 +10,8 @@ from spyhole.core.view import View
 
 SHORT_NEWS_MS = 2 * 3_600_000
 BACK_NEWS_MS = 60 * 60_000
+SEEN_TO_MS = 30 * 60_000
+"""Who had a hand on the kiln no longer than this before it heats again saw to that; it is seen some minutes late."""
 SETTLED_MS = 12 * 60_000
 """After an end the air goes on for a moment, and bricks share out what they hold."""
 WARM_CELSIUS = 60.0
@@ -46,7 +48,8 @@ def power_back(view: View) -> Judgement:
         return Judgement("power-back", None, False)
     fresh = view.now_ms - back_ms < BACK_NEWS_MS
     facts: Facts = (("minutes", round((back_ms - lost_ms) / 60_000)),)
-    return Judgement("power-back", None, fresh and not touched(firing, lost_ms), facts)
+    seen_to = touched(firing, max(lost_ms, back_ms - SEEN_TO_MS))
+    return Judgement("power-back", None, fresh and not seen_to, facts)
 
 
 def relit(firing: Firing) -> bool:

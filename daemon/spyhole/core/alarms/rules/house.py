@@ -14,7 +14,7 @@ BOX_BACK_CELSIUS = 60.0
 source); a box this hot stands too near the kiln."""
 UNSYNCHRONISED_MS = 3_600_000
 NEWS_MS = 600_000
-CLAIM_MS = 30 * 60_000
+CLAIM_MS = 15 * 60_000
 """Who took the watch this shortly before has come to fire."""
 UNPLANNED_CELSIUS = 60.0
 UNPLANNED_CELSIUS_PER_HOUR = 25.0
