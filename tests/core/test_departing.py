@@ -60,6 +60,23 @@ def found(minutes: int, reads: Reads, strength: Callable[[int], float] = lambda 
     return None
 
 
+def test_a_turn_from_before_the_model_began_costs_no_reading() -> None:
+    """No probe was read for two minutes after lighting, so the model began later than the turn it is then told of."""
+    began = 2 * MINUTE
+    known = prior(KILN, (20.0,) * 3, began)
+    off, on = (Outside((share,) * 3, (0.0,) * 3, 20.0) for share in (0.0, 0.25))
+    firing = replace(lit(), model=Model(known, began, tuple(known.celsius), ((began, off),)))
+    view = View(3 * MINUTE, 3 * MINUTE, firing, (Track(),) * 3, (None,) * 3, (True,) * 3, (20.0,) * 3)
+    firing, _ = departing(view)
+    assert firing.memory is not None
+    assert firing.memory.told == ((began, off),)
+    assert firing.model is not None
+    firing = replace(firing, model=replace(firing.model, told=((began - 4_000, on),)))
+    firing, _ = departing(replace(view, firing=firing))
+    assert firing.memory is not None
+    assert firing.memory.told == ((began - 4_000, on),)
+
+
 def drifting(celsius_per_hour: float) -> Reads:
     return lambda minute, rings: (rings[0], rings[1] + celsius_per_hour * max(0, minute - 90) / 60, rings[2])
 

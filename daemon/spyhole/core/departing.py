@@ -85,7 +85,8 @@ def _remembering(memory: Memory | None, at_ms: int, told: Told) -> Memory:
     known = memory.told
     if told != known[-len(told) :]:
         from_ms = told[1][0] if len(told) > 1 else at_ms
-        known = (*(t for t in known if t[0] < from_ms), *told[1:])
+        # A turn may be told of a time before the model began: nothing that was known holds then.
+        known = (*(tuple(t for t in known if t[0] < from_ms) or told[:1]), *told[1:])
         known = known if known[-1][1] == told[-1][1] else (*known, (at_ms, told[-1][1]))
     pasts = memory.pasts
     while len(pasts) > 1 and at_ms - pasts[1].at_ms >= WINDOW_MS:
