@@ -100,6 +100,16 @@ def test_the_air_that_leaps_after_a_turn_and_settles_hurries_no_ware() -> None:
     assert "damp-hurry" not in raised(fold(curve, 60, NIGHT))
 
 
+def test_a_small_kiln_whose_air_leaps_when_it_is_lit_has_no_switch_too_high() -> None:
+    """On low the air leaps by 70 degC, and the kiln goes on at 100 degC/h; on high it goes on leaping."""
+
+    def small(minute: float) -> tuple[float, ...]:
+        return (20 + 6.5 * min(minute, 11) + 1.7 * max(0, minute - 11), 20.0, 20.0)
+
+    assert "runaway" not in raised(fold(small, 40, plan(*NIGHT.stages, ware=Ware.GLAZE)))
+    assert "runaway" in raised(fold(ramp(20, 420), 60, plan(Stage("low", LOW, hours=9), *HOLD.stages, ware=Ware.GLAZE)))
+
+
 def test_a_night_of_candling_and_then_the_same_climb_is_none() -> None:
     def curve(minute: float) -> tuple[float, ...]:
         return (min(20 + minute / 2, 70) + max(0, minute - 540) * 3,) * 3

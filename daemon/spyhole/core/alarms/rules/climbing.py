@@ -12,6 +12,8 @@ from spyhole.core.view import View
 FASTEST_CLIMBS = {Switch.OFF: 100.0, Switch.LOW: 300.0, Switch.MEDIUM: 360.0, Switch.HIGH: 500.0}
 """Faster than any manual kiln on these switches for ten minutes [degC/h] (common practice, no source). Only for a kiln
 whose model does not stand yet."""
+LEAPS_MS = 10 * 60_000
+"""For as long after a turn the air of a small kiln leaps ahead of all that lasts (common practice, no source)."""
 EXCEEDS_SHARE = 0.08
 """Of full watts, beyond all doubt: more than a kiln's mood."""
 EXPLAINED_TIMES = 1.4
@@ -38,28 +40,32 @@ def runaway(view: View) -> Judgement:
     for climb, probe in sorted(climbing, reverse=True):
         if view.switched(probe) is Switch.OFF and _another_lacks(view):
             return Judgement("runaway", None, None)  # two probes changed over, not a switch too high
-        limit = _limit(view, probe)
-        if climb > max(limit, LEAST_CLIMB):
+        limit, lag_ms = _limit(view, probe)
+        lasting = climb if lag_ms is None else min(climb, trailing(view.tracks[probe].minutes, lag_ms) or 0.0)
+        if lasting > max(limit, LEAST_CLIMB):
             facts: Facts = (("hottest", view.ring_name(probe)), ("climb", climb), ("limit", limit))
             return Judgement("runaway", None, True, facts)
     return Judgement("runaway", None, False)
 
 
-def _limit(view: View, probe: int) -> float:
-    """What this ring's climb [degC/h] may be: the plan's word, or what the switches can explain."""
+def _limit(view: View, probe: int) -> tuple[float, int | None]:
+    """What this ring's climb [degC/h] may be: the plan's word, or what the switches can explain.
+
+    And where that is only what kilns do, the lag [ms] of what has to climb so: for minutes after a turn, air does.
+    """
     planned = view.firing.now_stage.climb_limit
     if planned is not None:
-        return planned
+        return planned, None
     ring = view.firing.kiln.probe_rings[probe]
     model = view.left[ring] if ring < len(view.left) else None
     if model is None or view.misled:
-        return max(climb_limit(view), EXPLAINED_TIMES * _most(view))
+        return max(climb_limit(view), EXPLAINED_TIMES * _most(view)), LEAPS_MS
     if model.share is None:
         # What the last firing taught is believed; where there was none, so is what kilns do.
-        return max(climb_limit(view), EXPLAINED_TIMES * model.climb)
+        return max(climb_limit(view), EXPLAINED_TIMES * model.climb), LEAPS_MS
     if model.exceeds > EXCEEDS_SHARE:
-        return EXPLAINED_TIMES * max(model.climb, 0.0)
-    return float("inf")
+        return EXPLAINED_TIMES * max(model.climb, 0.0), None
+    return float("inf"), None
 
 
 def _most(view: View) -> float:
