@@ -66,6 +66,7 @@ USE: examples.Example = {
     "firings": 12,
     "currency": "EUR",
     "people": [{"who": "Mina", "firings": 12, "kwh": 610.4, "money": 164.81}],
+    "measured_share": 0.0,
 }
 
 

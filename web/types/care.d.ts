@@ -22,4 +22,4 @@ export interface CareView {
 
 export interface UseLine { who: string; firings: number; kwh: number; money: number | null }
 
-export interface UseView { days: number; from_utc_ms: number | null; firings: number; currency: string; people: UseLine[] }
+export interface UseView { days: number; from_utc_ms: number | null; firings: number; currency: string; people: UseLine[]; measured_share: number }

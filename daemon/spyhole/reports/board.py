@@ -112,12 +112,15 @@ def _energy(pen: Pen, report: Report, x: float, y: float) -> float:
     y = pen.paragraph(x, y, HALF, "What it cost", SECTION)
     money = sentences.money(energy.money, energy.currency)
     whom = f", to {energy.lit_by}" if energy.lit_by and energy.charges else ""
-    said = f"{energy.kwh:.1f} kWh by the switches; {money}{whom}."
+    how = "by measured current" if energy.measured_share > 0.995 else "by the switches"
+    if 0.005 < energy.measured_share <= 0.995:
+        how = "partly by measured current"
+    said = f"{energy.kwh:.1f} kWh {how}; {money}{whom}."
     y = pen.paragraph(x, y, HALF, said, STRONG)
     if len(energy.charges) > 1:
         parts = ", ".join(f"{one.kwh:.1f} kWh at {one.per_kwh:.3g}" for one in energy.charges)
         y = pen.paragraph(x, y, HALF, f"{parts} {energy.currency} each.", TEXT)
-    if energy.logged_share < 0.995:
+    if energy.believed_share > 0.005:
         y = pen.paragraph(x, y, HALF, "Part of it by settings nobody wrote down.", SMALL)
     return y
 

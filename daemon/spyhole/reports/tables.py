@@ -87,6 +87,7 @@ def _figures(report: Report, manner: Manner) -> Iterator[tuple[str, str, str, Ce
         yield "cooling", f"hottest ring below {celsius:.0f}", "", _utc(at), "UTC"
     yield "energy", "all", "", report.energy.kwh, "kWh"
     yield "energy", "share by written settings", "", report.energy.logged_share, ""
+    yield "energy", "share by measured current", "", report.energy.measured_share, ""
     for charge in report.energy.charges:
         yield "cost", f"at {charge.per_kwh:g} per kWh", "", charge.kwh, "kWh"
         yield "cost", f"at {charge.per_kwh:g} per kWh", "", charge.money, report.energy.currency
@@ -183,7 +184,11 @@ def json_of(report: Report, manner: Manner) -> bytes:
             for band in report.cooling
         ],
         "cooled": [{"celsius": celsius, "utc_ms": at} for celsius, at in report.cooled],
-        "energy": {"kwh": energy.kwh, "written_share": energy.logged_share},
+        "energy": {
+            "kwh": energy.kwh,
+            "written_share": energy.logged_share,
+            "measured_share": energy.measured_share,
+        },
         "cost": None
         if energy.money is None
         else {

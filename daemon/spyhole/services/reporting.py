@@ -135,6 +135,7 @@ class Reporter:
             tripped_utc_ms=line.tripped_utc_ms,
             points=tuple(points),
             happenings=tuple(sorted(happenings, key=lambda one: one.utc_ms)),
+            drawn=tuple(self._records.drawn(self._kiln, line.id)),
         )
 
 

@@ -23,13 +23,17 @@ class UseLine:
 
 @dataclass(frozen=True, slots=True)
 class UseView:
-    """By switch settings and ratings, as each report has it. from_utc_ms: of the first firing that is in it."""
+    """As each report has it: by switch settings and ratings, but for measured_share of it, by measured currents.
+
+    from_utc_ms: of the first firing that is in it.
+    """
 
     days: int
     from_utc_ms: int | None
     firings: int
     currency: str
     people: list[UseLine]
+    measured_share: float
 
 
 class Use:
@@ -47,15 +51,17 @@ class Use:
         since = self._utc_ms() - days * DAY_MS
         lines = [one for one in self._records.firings(self._kiln, MOST_FIRINGS) if one.started_utc_ms >= since]
         sums: dict[str, UseLine] = {}
-        currency = ""
+        currency, measured = "", 0.0
         for line in lines:
             energy = self._known.get(line.id) or self._energy(line.id)
             if line.ended_utc_ms is not None:
                 self._known[line.id] = energy
             currency = energy.currency or currency
+            measured += energy.measured_share * energy.kwh
             before = sums.get(energy.lit_by, UseLine(energy.lit_by, 0, 0.0, None))
             money = before.money if energy.money is None else (before.money or 0.0) + energy.money
             sums[energy.lit_by] = UseLine(energy.lit_by, before.firings + 1, before.kwh + energy.kwh, money)
         people = sorted(sums.values(), key=lambda one: -one.kwh)
         first = min((line.started_utc_ms for line in lines), default=None)
-        return UseView(days, first, len(lines), currency, people)
+        whole = sum(one.kwh for one in people)
+        return UseView(days, first, len(lines), currency, people, measured / whole if whole else 0.0)

@@ -235,8 +235,14 @@ async function used(now) {
   at("used").replaceChildren(
     el("h2", { id: "used-title" }, "Energy and cost, by person"), el("div", { class: "reach" }, el("label", { for: "days" }, "Lit within", days)),
     rows.length ? el("table", { class: "use" }, el("thead", {}, el("tr", {}, ...head)), el("tbody", {}, ...rows)) : el("p", { class: "note" }, "Nothing was lit in that time."),
-    el("p", { class: "note" }, `By switch settings and ratings${use.from_utc_ms === null ? "" : `, since ${day(use.from_utc_ms, now.zone)} ${year(use.from_utc_ms, now.zone)}`}; nothing measures the current.`), useLine,
+    el("p", { class: "note" }, `${howMeasured(use.measured_share)}${use.from_utc_ms === null ? "" : `, since ${day(use.from_utc_ms, now.zone)} ${year(use.from_utc_ms, now.zone)}`}.`), useLine,
   );
+}
+
+/** @param {number} share of the energy, by measured currents */
+function howMeasured(share) {
+  if (share > 0.995) return "By measured current and the kiln's own volts";
+  return share > 0.005 ? `${whole(100 * share)} % by measured current, the rest by switch settings and ratings` : "By switch settings and ratings; nothing measures the current";
 }
 
 async function mended() {

@@ -8,7 +8,7 @@ from spyhole.core.kiln import Switch
 from spyhole.core.report import climbing
 from spyhole.core.report.climbing import Above, Cooling, Evenness, Range
 from spyhole.core.report.differences import Difference, Last, differences
-from spyhole.core.report.energy import Energy, Span, between, energy_of, kwh_of, spans
+from spyhole.core.report.energy import Energy, Span, between, energy_of, kwh_of, spans, with_currents
 from spyhole.core.report.heatwork import Down, Work, down_of, work_of
 from spyhole.core.report.questions import Question, questions
 from spyhole.core.report.story import Ending, Story, ending
@@ -21,7 +21,7 @@ STEADY_CELSIUS = 3.0
 @dataclass(frozen=True, slots=True)
 class RingReport:
     """One ring. peak [degC]: the hottest of its hottest minute, that minute's mean where the readings jump; None
-    without a probe. kwh: by its switch."""
+    without a probe. kwh: measured, else by its switch."""
 
     name: str
     probe: bool
@@ -90,10 +90,11 @@ def report_of(story: Story, tariff: Tariff | None = None, zone: tzinfo = UTC, be
     end = ending(story)
     until = _until(story, end)
     spent = spans(story, until)
-    energy = energy_of(story, spent, tariff, zone)
+    paid = with_currents(spent, story.drawn)
+    energy = energy_of(story, paid, tariff, zone)
     rings = tuple(_ring(story, index, energy.rings[index]) for index in range(len(story.kiln.rings)))
     reference = rings[story.reference]
-    stages = _stages(story, until, spent)
+    stages = _stages(story, until, paid)
     last = None if before is None else last_of(before)
     now = _last(story, end, rings, stages, energy)
     return Report(
@@ -144,7 +145,8 @@ def _last(
 
 def energy_alone(story: Story, tariff: Tariff | None, zone: tzinfo) -> Energy:
     """Only what a firing used and cost: as in its report, and quick enough for many."""
-    return energy_of(story, spans(story, _until(story, ending(story))), tariff, zone)
+    spent = spans(story, _until(story, ending(story)))
+    return energy_of(story, with_currents(spent, story.drawn), tariff, zone)
 
 
 def _until(story: Story, end: Ending | None) -> int:
@@ -163,7 +165,7 @@ def _ring(story: Story, index: int, kwh: float) -> RingReport:
     return RingReport(ring.name, ring.probe is not None, peak, peak_utc_ms, work_of(story, index), kwh)
 
 
-def _stages(story: Story, until: int, spent: tuple[Span, ...]) -> tuple[StageReport, ...]:
+def _stages(story: Story, until: int, paid: tuple[Span, ...]) -> tuple[StageReport, ...]:
     """From the minutes, whose stage is what the watch believed; a logged turn says the instant better."""
     begins: list[tuple[str, int]] = [(story.plan.stages[0].name, story.started_utc_ms)]
     turns = [utc_ms for utc_ms, _ in story.entries(EntryKind.SWITCH)]
@@ -178,7 +180,7 @@ def _stages(story: Story, until: int, spent: tuple[Span, ...]) -> tuple[StageRep
         if ended <= began or name not in meant:
             continue
         inside = [point for point in story.points if began <= point.utc_ms <= ended]
-        stretch = between(spent, began, ended)
+        stretch = between(paid, began, ended)
         made.append(
             StageReport(
                 name=name,

@@ -188,18 +188,28 @@ def unknown(report: Report) -> tuple[str, ...]:
     gaps = [ring.name for ring in report.rings if ring.work is not None and ring.work.bridged]
     if gaps:
         said.append(f"Part of the heat work of {listed(gaps)} lies over a gap in the readings, taken as straight.")
-    share = report.energy.logged_share
-    if share < 0.005:
+    believed = report.energy.believed_share
+    if believed > 0.995:
         said.append("No switch was written down: energy and cost follow the plan's switches, as the watch believed.")
-    elif share < 0.995:
-        said.append(f"{100 - 100 * share:.0f} % of the energy is by switch settings nobody wrote down.")
-    said.append(
-        "Energy is switch setting times rated watts times time. Mains 5 % low would make it about 10 % less; "
-        "nothing here measures the current."
-    )
+    elif believed > 0.005:
+        said.append(f"{100 * believed:.0f} % of the energy is by switch settings nobody wrote down.")
+    said.append(_energy(report.energy.measured_share))
     if story.plan.ware.value != "empty" and all(ring.work is None or ring.work.offset is None for ring in report.rings):
         said.append("No cone was seen beside a probe: heat work rests on the probes alone, and the ware may differ.")
     return tuple(said)
+
+
+def _energy(measured: float) -> str:
+    """How energy was come by. measured: share of it by measured currents."""
+    if measured > 0.995:
+        return (
+            "Energy is measured current times the kiln's own volts times time. Nothing here measures the volts: 5 % "
+            "low would make it 5 % less."
+        )
+    by_switch = "switch setting times rated watts times time. Mains 5 % low would make it about 10 % less"
+    if measured > 0.005:
+        return f"{100 * measured:.0f} % of the energy is by measured current; the rest is {by_switch}."
+    return f"Energy is {by_switch}; nothing here measures the current."
 
 
 def happening(one: Happening, manner: Manner) -> str:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
 
+from spyhole.core.drawn import Drawn
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.outcome import Action, AlarmOutcome, PromptOutcome
@@ -54,7 +55,8 @@ class Happening:
 class Story:
     """One firing as the record has it. points and happenings in the order of time.
 
-    tripped_utc_ms: when the shut-off dropped, as the watch took it down.
+    tripped_utc_ms: when the shut-off dropped, as the watch took it down. drawn: (utc_ms, currents from then on), where
+    they are measured.
     """
 
     id: int
@@ -65,6 +67,7 @@ class Story:
     tripped_utc_ms: int | None
     points: tuple[Point, ...]
     happenings: tuple[Happening, ...]
+    drawn: tuple[tuple[int, Drawn], ...] = ()
 
     def entries(self, *kinds: EntryKind) -> Iterator[tuple[int, Entry]]:
         """(utc_ms, entry) of these kinds."""
