@@ -9,6 +9,7 @@ neighbours feel the cold; where only a number drifts, they seem too warm for it.
 from dataclasses import replace
 from statistics import mean, median
 
+from spyhole.core.alarms.rules.probes import swapped
 from spyhole.core.curve.trust import Doubt, Doubts, Reason
 from spyhole.core.firing import Firing
 from spyhole.core.thermal.belief import moved
@@ -36,7 +37,7 @@ every ring (healthy kilns of the proving ground stay within)."""
 NEIGHBOURS_SHARE = 0.12
 """What neighbours seem too warm, at least, as a share of a false departure."""
 ODD_SHARE = 0.04
-"""Of full watts, beyond all doubt: so fast a kiln goes, and no wire."""
+"""Of full watts, beyond all doubt: so fast a kiln goes, and no wire. Probes that are changed over are as odd."""
 ODD_MS = 6 * 60 * 60_000
 """How long the model may be wrong about a kiln that was given other switches than it was told."""
 
@@ -62,7 +63,9 @@ def departing(view: View) -> tuple[Firing, Doubts]:
     if view.now_ms - memory.judged_ms < EACH_MS:
         return replace(firing, memory=memory), view.doubts
     memory = replace(memory, judged_ms=view.now_ms)
-    if any((one := view.left_of(i)) is not None and max(one.lacks, one.exceeds) > ODD_SHARE for i in _seen(view)):
+    changed_over = any(one.holds for one in swapped(view))
+    beside_all = (one for i in _seen(view) if (one := view.left_of(i)) is not None)
+    if changed_over or any(max(one.lacks, one.exceeds) > ODD_SHARE for one in beside_all):
         memory = replace(memory, odd_ms=view.now_ms)
     found = _departures(view, memory)
     own, apart = _worst(found)

@@ -13,7 +13,7 @@ from spyhole.core.journal import Clock, InReach, Row, Settings, Told, WatchFault
 from spyhole.core.kiln import Kiln, Probe, Ring, Switch
 from spyhole.core.outcome import Action, AlarmOutcome, Outcome, PromptOutcome
 from spyhole.core.plan import Cooling, CoolingLimit, Plan, Spread, Stage, Ware
-from spyhole.core.reading import ProbeReading, Reading, to_chip_step
+from spyhole.core.reading import Fault, ProbeReading, Reading, to_chip_step
 
 LIT = 1_951_155_660_000
 MINUTE = 60_000
@@ -289,6 +289,21 @@ def test_a_probe_that_answers_to_another_switch_is_swapped() -> None:
     assert "probe-swapped" not in raised(fold(lambda m: curve(m)[::-1], 150, NIGHT))
 
 
+def test_what_two_swapped_probes_taught_is_no_switch_too_high_at_the_next_turn() -> None:
+    """While the top probe had the bottom ring's heat the model learned a bottom ring that gets nothing."""
+
+    def curve(minute: float) -> tuple[float, ...]:
+        night, after = min(minute, 120), max(0.0, minute - 120)
+        lit = 130 * (1 - 0.985**night)
+        return (20 + night / 8 + 3.2 * after, 20 + night / 5 + 3.2 * after, 20 + lit + after)
+
+    stages = (Stage("candling", BOTTOM_LOW, hours=2), Stage("low", LOW, hours=2), *HOLD.stages)
+    turned = [(120, note(EntryKind.SWITCH, ring, "low")) for ring in RINGS]
+    said = raised(fold(curve, 150, plan(*stages, ware=Ware.GLAZE), turned))
+    assert "probe-swapped" in said
+    assert "runaway" not in said
+
+
 # People
 
 
@@ -350,6 +365,27 @@ def test_a_stretch_without_readings_is_told_low_while_a_firing_is_on(lit: bool, 
         state, outcomes = watch.step(state, Row("Puffin", sequence, "boot", round(at * MINUTE), what))
         said += outcomes
     assert raised(said) == found
+
+
+@pytest.mark.parametrize("every", [5, 30])
+def test_a_wire_that_makes_and_breaks_is_open_though_no_break_lasts(every: int) -> None:
+    """Open for a quarter of a minute in each two and a half; it is told once, and over when it is over."""
+
+    def said(breaks: int) -> list[AlarmOutcome]:
+        state, found = watch.begin(), []
+        rows = _rows(ramp(300, 120), 60, HOLD, (), True, every, None)
+        for sequence, (at, what) in enumerate(rows, 1):
+            if isinstance(what, Reading) and at * 60 % 150 < 15 and 10 < at < 10 + 2.5 * breaks:
+                what = Reading((ProbeReading(None, Fault.OPEN, None), *what.probes[1:]))
+            state, outcomes = watch.step(state, Row("Puffin", sequence, "boot", round(at * MINUTE), what))
+            found += [o for o in outcomes if isinstance(o, AlarmOutcome)]
+        return [o for o in found if o.tag.startswith("probe")]
+
+    assert [(o.tag, o.ring, o.action) for o in said(10)] == [
+        ("probe-open", "bottom", Action.RAISE),
+        ("probe-open", "bottom", Action.CLEAR),
+    ]
+    assert said(2) == []
 
 
 def test_a_hot_amplifier_box() -> None:

@@ -16,6 +16,8 @@ GATE_CELSIUS_PER_SECOND = 0.2
 WIDEST_GATE_CELSIUS = 150.0
 MOST_ROUGH_CELSIUS = 25.0
 """More than this counts as this: one spike, however high, is not noise."""
+BREAKS = 4
+"""So many breaks are remembered: by then it is a loose wire and no chance."""
 HISTORY_MINUTES = 150
 CLIMB_MINUTES = 10
 
@@ -36,6 +38,7 @@ class Track:
 
     minutes: medians of past minutes, oldest first. climb: degC per hour over ten minutes.
     fault: what the probe says instead of a number, since when. moved_ms: when the number last changed at all.
+    broke: when the last few faults began, and which.
     rough_celsius: how unsteady the bins are (half their second difference, a running mean), believed or not.
     """
 
@@ -55,6 +58,7 @@ class Track:
     said_celsius: float | None = None
     said_step: float = 0.0
     rough_celsius: float = 0.0
+    broke: tuple[tuple[int, Fault], ...] = ()
     first_celsius: float | None = None
 
 
@@ -86,7 +90,11 @@ def _gate(seconds: float) -> float:
 def _note_fault(track: Track, at_ms: int, fault: Fault | None, cold: float | None) -> Track:
     if fault != track.fault or cold != track.cold_celsius:
         since_ms = track.fault_since_ms if fault == track.fault else (at_ms if fault else None)
-        return changed(track, fault=fault, fault_since_ms=since_ms, cold_celsius=cold or track.cold_celsius)
+        begins = fault is not None and track.fault is None
+        broke = (*track.broke, (at_ms, fault))[-BREAKS:] if fault is not None and begins else track.broke
+        return changed(
+            track, fault=fault, fault_since_ms=since_ms, cold_celsius=cold or track.cold_celsius, broke=broke
+        )
     return track
 
 

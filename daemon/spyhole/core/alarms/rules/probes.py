@@ -2,6 +2,7 @@
 
 from spyhole.core.alarms.book import Judgement
 from spyhole.core.curve.climb import value_at
+from spyhole.core.curve.track import BREAKS, Track
 from spyhole.core.curve.trust import Reason
 from spyhole.core.kiln import Switch
 from spyhole.core.outcome import Facts
@@ -9,6 +10,9 @@ from spyhole.core.reading import Fault
 from spyhole.core.view import View
 
 NEVER_BELIEVED_MS = 300_000
+FLICKERS = (Fault.OPEN, Fault.SHORT, Fault.BUS)
+FLICKERS_MS = 20 * 60_000
+"""A wire that breaks again and again within this is loose, though no break lasts (chosen)."""
 SWAPPED_AFTER_MS = 30 * 60_000
 SWAPPED_CELSIUS = 15.0
 
@@ -37,6 +41,8 @@ def probes(view: View) -> tuple[Judgement, ...]:
         tags = set()
         if track.fault is not None:
             tags.add(TAG_OF_FAULT[track.fault])
+        elif (flickers := _flickers(track, view.now_ms)) is not None:
+            tags.add(TAG_OF_FAULT[flickers])
         elif doubt is not None:
             tags.add(f"probe-{doubt.reason.value}")
         elif track.aside_at_ms is not None and view.now_ms - (track.at_ms or 0) > NEVER_BELIEVED_MS:
@@ -45,6 +51,14 @@ def probes(view: View) -> tuple[Judgement, ...]:
         facts: Facts = (("celsius", track.celsius), ("from", doubt.from_celsius if doubt else None))
         found += [Judgement(tag, ring, tag in tags, facts if tag in tags else ()) for tag in PROBE_TAGS]
     return tuple(found)
+
+
+def _flickers(track: Track, now_ms: int) -> Fault | None:
+    """The fault of a wire that makes and breaks; None where it broke seldom."""
+    if len(track.broke) < BREAKS or now_ms - track.broke[0][0] > FLICKERS_MS:
+        return None
+    last = track.broke[-1][1]
+    return last if last in FLICKERS else None
 
 
 def swapped(view: View) -> tuple[Judgement, ...]:
