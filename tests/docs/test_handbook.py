@@ -12,6 +12,7 @@ from spyhole.core.alarms.catalogue import CATALOGUE
 from spyhole.services.conditions import ALL
 from spyhole_hardware.emulated.troubles import TROUBLES
 from spyhole_web.handbook.pages import CONTENTS, DRAWINGS, document, drawing, source
+from spyhole_web.static import ROOMS
 
 ROOT = Path(__file__).parents[2]
 HANDBOOK = ROOT / "web/spyhole_web/handbook"
@@ -58,6 +59,10 @@ def test_every_alarm_condition_and_setting_has_its_sentence() -> None:
     assert {f"## {tag}" for tag in CATALOGUE} <= set(source("alarms").splitlines())
     assert all(f"**{condition.code}**" in source("conditions") for condition in ALL)
     assert all(f"`{key}`" in source("settings") for key in KEYS)
+
+
+def test_every_view_of_the_page_has_its_paragraph() -> None:
+    assert [name for _, name in ROOMS if f"\n**{name}.** " not in source("page")] == []
 
 
 def test_an_alarm_names_a_rehearsal_that_there_is() -> None:
