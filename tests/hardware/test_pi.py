@@ -14,13 +14,17 @@ from spyhole.core.reading import Fault
 from spyhole.core.refusal import Refusal
 from spyhole_hardware import pi
 from spyhole_hardware.bus import Channel
+from spyhole_hardware.emulated.adc import EmulatedAdc, EmulatedClamp
 from spyhole_hardware.emulated.chip import EmulatedChip
 from spyhole_hardware.emulated.junction import BenchJunction
 from spyhole_hardware.emulated.spi import BenchClock, EmulatedBus
 from spyhole_hardware.max31856 import Max31856Probes
+from spyhole_hardware.mcp3208 import Clamp
+from spyhole_hardware.probes import CurrentWires, open_sensors
 from spyhole_hardware.turns import BusTurns
 
 PINS = (5, 6, 7)
+CONVERTER_PIN = 8
 
 
 class SpiFile:
@@ -70,7 +74,8 @@ class Lines:
         self.released = False
 
     def set_value(self, line: int, value: Value) -> None:
-        self.bus.selects[PINS.index(line)].value = value is Value.ACTIVE
+        select = self.bus.adc_select if line == CONVERTER_PIN else self.bus.selects[PINS.index(line)]
+        select.value = value is Value.ACTIVE
 
     def release(self) -> None:
         self.released = True
@@ -80,7 +85,8 @@ class Lines:
 def emulated():
     clock = BenchClock()
     junctions = [BenchJunction(700.0 + pin, 25.0) for pin in PINS]
-    return clock, EmulatedBus([EmulatedChip(junction, clock.seconds) for junction in junctions])
+    adc = EmulatedAdc({0: EmulatedClamp(lambda: 13.5, 30.0)}, clock.seconds)
+    return clock, EmulatedBus([EmulatedChip(junction, clock.seconds) for junction in junctions], adc)
 
 
 @pytest.fixture
@@ -188,6 +194,40 @@ def test_mode_and_pace_are_set_anew_after_somebody_else_had_the_bus(emulated, sp
     )
     spi.mode, spi.max_speed_hz = 0, 1_000_000
     assert probes.read().probes[0].celsius == 705.0
+
+
+@pytest.fixture
+def sensors(emulated, spi, lines, monkeypatch):
+    """Three amplifiers and a converter, opened as `spyhole watch` opens them."""
+    clock, _ = emulated
+    monkeypatch.setattr(pi, "header_chip", lambda devices: "/dev/gpiochip0")
+    rings = ("bottom", "middle", "top")
+    return open_sensors(
+        "max31856", [Channel(ring, pin) for ring, pin in zip(rings, PINS, strict=True)],
+        CurrentWires(CONVERTER_PIN, (Clamp(0, 0, 30.0),), 3),
+        mains_hertz=50, averaging=4, seconds=clock.seconds, wait=clock.wait,
+    )  # fmt: skip
+
+
+def test_the_converter_of_the_current_transformers_is_one_more_line_on_the_same_bus(sensors, lines):
+    probes, currents = sensors
+    assert set(lines.asked[0][1]) == {(*PINS, CONVERTER_PIN)}, "asked for together: all are deselected at first"
+    for _ in range(2):
+        assert [probe.celsius for probe in probes.read().probes] == [705.0, 706.0, 707.0]
+        assert currents.read().amperes == (13.5, None, None)
+
+
+def test_another_daemon_that_keeps_the_bus_costs_every_number_until_it_lets_go(sensors, tmp_path):
+    probes, currents = sensors
+    another = BusTurns(os.open(tmp_path / "spidev0.0", os.O_RDONLY))
+    another.take()
+    assert {probe.fault for probe in probes.read().probes} == {Fault.BUS}
+    assert currents.read().amperes == (None, None, None)
+    assert probes.bus_held
+    another.give()
+    assert [probe.celsius for probe in probes.read().probes] == [705.0, 706.0, 707.0]
+    assert currents.read().amperes == (13.5, None, None)
+    assert not probes.bus_held
 
 
 def test_without_spidev(monkeypatch, tmp_path):
