@@ -8,13 +8,15 @@ import sys
 import time
 from socket import AF_UNIX, socket
 
+from gpiod.line import Value
+
 from spyhole_hardware.bus import Channel
 from spyhole_hardware.max31856 import Max31856Probes
-from spyhole_hardware.pi import PiBus
+from spyhole_hardware.pi import PiBus, PiChipSelect
 
 
 class FarDevice:
-    """spidev.SpiDev, its wires in another process. What is locked is a real file."""
+    """spidev.SpiDev and gpiod.LineRequest, their wires in another process. What is locked is a real file."""
 
     mode = 0
     max_speed_hz = 0
@@ -46,35 +48,20 @@ class FarDevice:
         self._configure()
         return list(self.ask("read", n))
 
+    def set_value(self, line: int, value: Value) -> None:
+        self.ask("select", line, int(value is Value.ACTIVE))
+
+    def release(self) -> None:
+        pass
+
     def close(self) -> None:
         self._socket.close()
-
-
-class FarSelect:
-    """A chip select at the other end."""
-
-    def __init__(self, device: FarDevice, chip: int) -> None:
-        self._device = device
-        self._chip = chip
-        self._level = True
-
-    def switch_to_output(self, value: bool) -> None:
-        self.value = value
-
-    @property
-    def value(self) -> bool:
-        return self._level
-
-    @value.setter
-    def value(self, level: bool) -> None:
-        self._device.ask("select", self._chip, int(level))
-        self._level = level
 
 
 def main(path: str, lock: str, chip: int, ticks: int) -> None:
     device = FarDevice(path, lock)
     probes = Max31856Probes(
-        PiBus(device), [Channel("middle", chip)], [FarSelect(device, chip)],
+        PiBus(device), [Channel("middle", chip)], [PiChipSelect(device, chip)],
         mains_hertz=60, averaging=1, seconds=time.monotonic, wait=time.sleep,
     )  # fmt: skip
     for _ in range(ticks):

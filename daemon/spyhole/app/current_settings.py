@@ -16,7 +16,7 @@ def read_currents(fields: Fields, kiln: Kiln, taken: tuple[int, ...]) -> Current
     if not fields.has("current"):
         return None
     table = fields.table("current", KEYS)
-    pin = _whole(table, "chip_select", 27)
+    pin = table.whole("chip_select", 0, 27)
     if pin in BUS_PINS or pin in taken:
         raise table.refuse(
             "chip_select", f"GPIO {pin} is in use", "the converter has a pin of its own, and not 9 to 11"
@@ -40,11 +40,4 @@ def _clamp(one: Fields, kiln: Kiln) -> Clamp:
     if ring not in names:
         raise one.refuse("ring", f"no ring is called {shown(ring)}", f"there are {', '.join(names)}")
     amperes_per_volt = one.number("amperes_per_volt", 1.0, MOST_AMPERES, "amperes for one volt")
-    return Clamp(names.index(ring), _whole(one, "input", INPUTS - 1), amperes_per_volt)
-
-
-def _whole(fields: Fields, key: str, high: int) -> int:
-    value = fields.number(key, 0, high, "")
-    if value != int(value):
-        raise fields.refuse(key, f"{value:g} is not whole", f"it is a whole number from 0 to {high}")
-    return int(value)
+    return Clamp(names.index(ring), one.whole("input", 0, INPUTS - 1), amperes_per_volt)

@@ -157,10 +157,7 @@ def _line(fields: Fields, table: dict[str, object], key: str, example: str) -> s
 
 
 def _whole(fields: Fields, key: str, low: int, high: int, default: int | None = None) -> int:
-    value = fields.number(key, low, high, "") if default is None else fields.number_or(key, default, low, high, "")
-    if value != int(value):
-        raise fields.refuse(key, f"{value:g} is not whole", f"it is a whole number from {low} to {high}")
-    return int(value)
+    return fields.whole(key, low, high) if default is None or fields.has(key) else default
 
 
 def _one_of(fields: Fields, key: str, choices: tuple[int, ...], default: int | None = None) -> int:

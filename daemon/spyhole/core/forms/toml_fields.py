@@ -123,6 +123,13 @@ class Fields:
             raise self.refuse(key, f"{shown(value)} is out of range", allowed)
         return float(value)
 
+    def whole(self, key: str, low: int, high: int) -> int:
+        """A whole number from low to high; required. 8.0 is one."""
+        value = self.number(key, low, high, "")
+        if value != int(value):
+            raise self.refuse(key, f"{value:g} is not whole", f"it is a whole number from {low} to {high}")
+        return int(value)
+
     def number_or(self, key: str, default: Default, low: float, high: float, unit: str) -> float | Default:
         """A number from low to high, or the default where the key is missing."""
         return self.number(key, low, high, unit) if self.has(key) else default
