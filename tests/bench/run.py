@@ -297,7 +297,7 @@ def decade(folder: Path) -> list[Figure]:
     print(f"  {made.firings} firings, {made.minutes} minutes, {made.readings} readings", flush=True)
     begins = {name: begin_seconds(home, name, f"/api/curve?firing={made.quick_firing}") for name in ("short", "long")}
     pieces, total = forget_seconds(home / "long", made.now_utc_ms)
-    curve, first_page, late_page, sheet = begins["long"][1:]
+    curve, first_page, late_page, sheet, care, use, use_again, before_lighting = begins["long"][1:]
     beside, waited, waited_alone = bringing.backup_beside_writer(home / "long")
     print(f"  a commit without a backup waited at most {waited_alone * 1000:.0f} ms", flush=True)
     backup = bringing.spent("backup", "--data", home / "long", "--out", home / "ten.zip")
@@ -319,6 +319,10 @@ def decade(folder: Path) -> list[Figure]:
         Figure("ten years: page in its middle, longest", late_page, "ms", 50),
         Figure("ten years: curve of 24 h, three rings, median", curve, "ms", 12),
         Figure("ten years: report of a firing, longest of 5", sheet / 1000, "s", 2),
+        Figure("ten years: care of the kiln, longest of 5", care / 1000, "s", 1),
+        Figure("ten years: what is offered before lighting, longest of 5", before_lighting / 1000, "s", 1),
+        Figure("ten years: use by person, 200 firings, the first time", use / 1000, "s", 10),
+        Figure("ten years: the same again, longest of 5", use_again, "ms", 50),
         Figure("ten years: the same by the command", command_seconds(home, made.quick_firing), "s", 2),
         Figure("ten years: start-up, longer than with none", begins["long"][0] - begins["short"][0], "s", 1),
         Figure("ten years: letting a day of readings go", total, "s", 30),
@@ -344,9 +348,9 @@ def command_seconds(home: Path, firing: int) -> float:
     return time.monotonic() - began
 
 
-def begin_seconds(home: Path, data: str, curve: str) -> tuple[float, float, float, float, float]:
-    """Seconds until the page answers; median ms of a curve, longest of the kiln book's first page and a middle one, and
-    of a report."""
+def begin_seconds(home: Path, data: str, curve: str) -> tuple[float, ...]:
+    """Seconds until the page answers; median ms of a curve, longest of the kiln book's first page and a middle one, of
+    a report, of the kiln's care, of use by person the first time and again, and of what is offered before lighting."""
     settings = home / f"{data}.toml"
     lines = 'kiln = "puffin.toml"\nplan = "bisque-05.toml"\ndriver = "emulated"\nmains_hertz = 50\nport = 0\n'
     settings.write_text(f'{lines}data = "{data}"\n')
@@ -358,7 +362,7 @@ def begin_seconds(home: Path, data: str, curve: str) -> tuple[float, float, floa
             time.sleep(0.01)
         passed = time.monotonic() - began
         if data == "short":
-            return passed, 0.0, 0.0, 0.0, 0.0
+            return (passed, *[0.0] * 8)
         firing = curve.rsplit("=", 1)[1]
         page = f"/api/firings?newest=50&before={firing}"
         return (
@@ -367,6 +371,10 @@ def begin_seconds(home: Path, data: str, curve: str) -> tuple[float, float, floa
             max(answers_ms(running.address, "/api/firings")),
             max(answers_ms(running.address, page)),
             max(answers_ms(running.address, f"/api/firings/{firing}/report.pdf", 5)),
+            max(answers_ms(running.address, "/api/care", 5)),
+            *answers_ms(running.address, "/api/use?days=3660", 1),
+            max(answers_ms(running.address, "/api/use?days=3660", 5)),
+            max(answers_ms(running.address, "/api/start", 5)),
         )
     finally:
         stop(running)

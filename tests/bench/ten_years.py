@@ -11,10 +11,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from spyhole.app.codec import codec
+from spyhole.core.care import Care
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.forms.kiln_toml import kiln_to_toml
 from spyhole.core.forms.plan_toml import plan_to_toml
 from spyhole.core.journal import Clock, Row, Settings
+from spyhole.core.learned import Belief
+from spyhole.core.measured import Lesson, Measured, Tripped, Witnessed
 from spyhole.services import keeping as fold
 from spyhole.store.database import DATABASE, writing_engine
 from spyhole.store.encoding import CELSIUS_STEPS, COLD_JUNCTION_STEPS
@@ -129,9 +132,31 @@ def _journal(starts: list[tuple[int, int]], last: int) -> Iterator[tuple[object,
     for start, _ in starts:
         rows[start] = Entry(EntryKind.START, "", "05", "Ada")
         rows |= {start + (n + 1) * 3700: entry for n, entry in enumerate(written)}
+    rows |= _left_behind(starts)
     for second in sorted(rows):
         kind, payload = journal_payload(rows[second])  # type: ignore[arg-type]
         yield (place(KILN_ID, second), 1, second * 1000, kind, payload)
+
+
+def _left_behind(starts: list[tuple[int, int]]) -> dict[int, object]:
+    """What each firing says of its kiln: elements that age a little, cones that speak of one probe, a trip; and a
+    new probe and new elements every second year."""
+    rows: dict[int, object] = {}
+    rings = len(KILN.rings)
+    for number, (start, hours) in enumerate(starts):
+        apart = tuple(
+            Belief(0.014 * math.sin(number * (ring + 1.7)) - 0.0004 * number * ring, 0.03) for ring in range(rings)
+        )
+        rows[start + hours * 3600 - 20] = Measured(start, apart, Belief(6.4 + 0.05 * math.sin(number * 2.3), 0.1))
+        said = tuple(Belief(2.0 + 2.5 * math.sin(number * 3.1 + ring), 2.5) for ring in range(rings))
+        rows[start + hours * 3600 - 18] = Witnessed(start, said)
+        late = Belief(6.0, 4.0)
+        trip = Tripped(start, 6.0 + 4.0 * math.sin(number * 1.9), late, 4.8 + number % 3 / 10, number, Lesson.TAUGHT)
+        rows[start + hours * 3600 - 16] = trip
+        if number and number % 312 == 0:
+            rows[start + 40] = Entry(EntryKind.MAINTENANCE, "", Care.ELEMENTS, "Ada")
+            rows[start + 42] = Entry(EntryKind.MAINTENANCE, "", Care.PROBE, "Ada")
+    return rows
 
 
 def _firings(starts: list[tuple[int, int]]) -> Iterator[tuple[object, ...]]:
