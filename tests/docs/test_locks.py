@@ -14,6 +14,7 @@ RUNTIME = SETTINGS["project"]["dependencies"]
 WANTED = {
     "requirements.txt": RUNTIME,
     "requirements-audit.txt": GROUPS["audit"],
+    "requirements-build.txt": GROUPS["pi-build"],
     "requirements-dev.txt": RUNTIME + GROUPS["dev"],
     "requirements-node.txt": GROUPS["node"],
     "requirements-pi.txt": RUNTIME + SETTINGS["project"]["optional-dependencies"]["pi"],

@@ -17,6 +17,9 @@ from spyhole.core.refusal import Refusal
 LOCK = "requirements-pi.txt"
 """Run-time libraries by hash; whole, and without what the amplifier's driver asks for and never needs."""
 
+BUILD_LOCK = "requirements-build.txt"
+"""What builds the one library that comes as source, the reader of a Pi's bus: else pip brings it without a hash."""
+
 UNITS = (
     "spyhole.service",
     "spyhole-settle.service",
@@ -27,7 +30,7 @@ UNITS = (
 OTHERS = ("spyhole.sysusers.conf", "60-spyhole.rules", "60-spyhole-journal.conf", "first.toml", "puffin.toml",
           "bisque-06.toml", "spyhole.example.toml")  # fmt: skip
 BUILT_FROM = ("daemon/spyhole", "hardware/spyhole_hardware", "web/spyhole_web", "systemd", "web/hatch_build.py",
-              "web/package.json", "web/package-lock.json", "pyproject.toml", LOCK)  # fmt: skip
+              "web/package.json", "web/package-lock.json", "pyproject.toml", LOCK, BUILD_LOCK)  # fmt: skip
 WHOLE = "whole"
 """A file that is written last: a version without it was never finished."""
 
@@ -46,13 +49,13 @@ class Source:
         return self.place.is_file()
 
     def text(self, name: str) -> str:
-        """One of UNITS, OTHERS, or the lock."""
+        """One of UNITS, OTHERS, or the locks."""
         if self.is_wheel:
             import zipfile
 
             with zipfile.ZipFile(self.place) as wheel:
                 return wheel.read(f"spyhole/app/appliance/files/{name}").decode()
-        return (self.place / name if name == LOCK else self.place / "systemd" / name).read_text()
+        return (self.place / name if name in (LOCK, BUILD_LOCK) else self.place / "systemd" / name).read_text()
 
 
 def source_here() -> Source:
@@ -105,10 +108,13 @@ def make(source: Source, house: House) -> Path:
     house.opt.chmod(0o755)
     with _wheel(source, house) as wheel:
         run(sys.executable, "-m", "venv", folder, what="a Python environment")
-        pip = (folder / "bin/python", "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--no-deps")
-        write(folder / LOCK, source.text(LOCK))
-        run(*pip, "--require-hashes", "-r", folder / LOCK, what="the libraries")
-        run(*pip, wheel, what="spyhole itself")
+        pip = (folder / "bin/python", "-m", "pip", "--quiet", "--disable-pip-version-check")
+        install = (*pip, "install", "--no-deps")
+        for lock, what in ((BUILD_LOCK, "what builds the reader of the bus"), (LOCK, "the libraries")):
+            write(folder / lock, source.text(lock))
+            run(*install, "--no-build-isolation", "--require-hashes", "-r", folder / lock, what=what)
+        run(*pip, "uninstall", "--yes", "setuptools", what="what has been built with")
+        run(*install, wheel, what="spyhole itself")
     (folder / "units").mkdir()
     for name in UNITS:
         write(folder / "units" / name, source.text(name))
