@@ -92,3 +92,10 @@ def test_what_somebody_denied_is_not_looked_for_meanwhile() -> None:
     denied = replace(lit(), denied=((1, round(9.5 * HOUR)),))
     assert stages(at(9.1, denied)) == set()
     assert stages(at(9.6, denied)) == {1}
+
+
+def test_when_power_was_away_the_clock_says_little_and_later_stages_are_tried_at_once() -> None:
+    back = replace(lit(), back_ms=round(2.9 * HOUR))
+    assert stages(at(3.0, back)) == {1, 2}
+    assert stages(at(3.5, back)) == set(), "half an hour on it has shown what it does"
+    assert stages(at(3.0, replace(lit(logged=True), back_ms=round(2.9 * HOUR)))) == set()

@@ -27,6 +27,8 @@ DUE_EARLY_MS, DUE_LATE_MS = 15 * 60_000, 60 * 60_000
 DUE_CELSIUS = 15.0
 """The same from so long before a turn is due until so long after, or so near to the temperature that ends the stage,
 where nobody writes turns down: there the plan is the other witness (chosen)."""
+BACK_MS = 30 * 60_000
+"""For so long after power came back the turns that were made without it are looked for (chosen)."""
 MISFIT = 4.0
 """Mean squared deviations that a turn may still be off."""
 MINUTE_MS = 60_000
@@ -58,7 +60,7 @@ def candidates(view: View, from_ms: int, to_ms: int) -> tuple[Turn, ...]:
     stage = firing.now_stage
     if firing.switches != stage.switches and not is_denied(firing, firing.stage, view.now_ms):
         found.append(Turn(stage.switches, from_ms, firing.stage))
-    if not firing.last_stage and _may_be_over(view):
+    if not firing.last_stage and (_may_be_over(view) or _unseen_away(view)):
         following = firing.plan.stages[firing.stage + 1].switches
         if following != firing.switches and not is_denied(firing, firing.stage + 1, view.now_ms):
             later = [t for t in (from_ms, from_ms + 5 * MINUTE_MS, from_ms + 8 * MINUTE_MS) if t < to_ms]
@@ -87,14 +89,25 @@ def needed(view: View, turn: Turn) -> float:
 
 
 def _one_was_missed(view: View) -> bool:
-    """Whether the next stage may be over too: a turn that hardly showed, and nobody wrote it down."""
+    """Whether the next stage may be over too, and nobody wrote it down.
+
+    By a turn that hardly showed, or one that was made while the power was away.
+    """
     firing = view.firing
     if firing.stage + 2 >= len(firing.plan.stages) or logs_switches(firing):
         return False
+    if _unseen_away(view):
+        return True
     here, following = (firing.plan.stages[firing.stage + i].hours for i in (0, 1))
     if here is None or following is None:
         return False
     return view.now_ms - firing.stage_ms >= (here + EARLIEST_SHARE * following) * 3_600_000
+
+
+def _unseen_away(view: View) -> bool:
+    """Whether the power was away until lately, and nobody writes turns down: the clock says little of them then."""
+    back_ms = view.firing.back_ms
+    return back_ms is not None and view.now_ms - back_ms < BACK_MS and not logs_switches(view.firing)
 
 
 def _may_be_over(view: View) -> bool:

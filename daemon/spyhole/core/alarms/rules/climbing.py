@@ -2,6 +2,7 @@
 
 from spyhole.core.alarms.book import Judgement
 from spyhole.core.curve.climb import trailing
+from spyhole.core.firing import logs_switches
 from spyhole.core.kiln import Switch
 from spyhole.core.outcome import Facts
 from spyhole.core.plan import Ware
@@ -69,13 +70,17 @@ def _limit(view: View, probe: int) -> tuple[float, int | None]:
 
 
 def _most(view: View) -> float:
-    """What the believed switches give ware that loses nothing [degC/h]: a kiln that has fallen far climbs like that."""
+    """What the believed switches give ware that loses nothing [degC/h]: a kiln that has fallen far climbs like that.
+
+    Where nobody writes turns down, one that was made meanwhile is not known: then what all of them on high give.
+    """
     model = view.firing.model
     if model is None:
         return 0.0
     heat, outside = model.settled.heat, model.told[-1][1]
+    shares = outside.shares if logs_switches(view.firing) else (1.0,) * len(outside.shares)
     coolest = min(model.celsius[NODES * ring] for ring in view.firing.kiln.probe_rings)
-    strongest = max(s * share for s, share in zip(heat.strength, outside.shares, strict=True))
+    strongest = max(s * share for s, share in zip(heat.strength, shares, strict=True))
     return heat.full * strongest * watts_at(coolest) / capacity(coolest, outside)
 
 

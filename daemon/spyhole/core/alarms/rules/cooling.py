@@ -14,6 +14,9 @@ LIMIT_GRACE = 1.25
 OPENED_TIMES = 1.25
 OPENED_CELSIUS_PER_HOUR = 25.0
 """What no kiln that is as shut as it is believed to be falls beyond its model (healthy kilns of the proving ground)."""
+LEAST_FALL = 0.15
+"""Of its heat above the room, what any shut kiln falls in an hour just after its end (common practice, no source). A
+model that was told the wrong switches may expect less."""
 HOT_CELSIUS = 200.0
 HEATED_CELSIUS = 8.0
 """A rise after the end by which it is sure that the kiln was heated again: of that the model was told nothing."""
@@ -71,4 +74,5 @@ def _shut(view: View, probe: int, celsius: float) -> float:
         or celsius < max(HOT_CELSIUS, view.firing.plan.cooling.crack_below_celsius + 30.0)
     ):
         return float("inf")
-    return OPENED_TIMES * max(-left.climb, 0.0) + OPENED_CELSIUS_PER_HOUR
+    least = LEAST_FALL * (celsius - view.firing.room_celsius)
+    return OPENED_TIMES * max(-left.climb, least) + OPENED_CELSIUS_PER_HOUR

@@ -1,0 +1,50 @@
+"""A model that was told the wrong switches, for nobody wrote them down, is no ground for an alarm by itself."""
+
+from dataclasses import replace
+
+import pytest
+
+from spyhole.core.alarms.rules.climbing import runaway
+from spyhole.core.alarms.rules.cooling import cooling_fast
+from spyhole.core.curve.track import Track
+from spyhole.core.entry import Entry, EntryKind
+from spyhole.core.firing import Firing, Written, close, open_firing, write
+from spyhole.core.modelling import follow
+from spyhole.core.thermal.residual import Residual
+from spyhole.core.view import View
+from spyhole_hardware.emulated.puffin import KILN, TONIGHT
+
+MINUTE = 60_000
+HOUR = 60 * MINUTE
+
+
+def lit(*, logged: bool) -> Firing:
+    firing = open_firing(Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren")), KILN, TONIGHT.plan, 20.0)
+    turn = Written(2, MINUTE, MINUTE, Entry(EntryKind.SWITCH, "bottom", "low", "Wren"))
+    return write(firing, turn) if logged else firing
+
+
+def seen(firing: Firing, now_ms: int, celsius: float, climb: float, left: tuple[Residual, ...] = ()) -> View:
+    """Every ring at this temperature, having climbed like this [degC/h] for an hour."""
+    minutes = tuple((now_ms - m * MINUTE, celsius - climb * m / 60) for m in range(60, -1, -1))
+    tracks = (Track(at_ms=now_ms, celsius=celsius, climb=climb, minutes=minutes),) * 3
+    return View(now_ms, now_ms, firing, tracks, (None,) * 3, (True,) * 3, (celsius,) * 3, left=left)
+
+
+@pytest.mark.parametrize(("fall", "fast"), [(170.0, False), (600.0, True)])
+def test_a_shut_kiln_falls_though_its_model_expects_it_to_stand(fall: float, fast: bool) -> None:
+    """917 degC an hour after the end, and a model that expects 7 degC/h: what any shut kiln does is no open lid."""
+    firing = close(lit(logged=False), 15 * HOUR, 15 * HOUR)
+    nothing = Residual(917.0, 5.0, -7.0, 0.0, -1.0, 0.09)
+    view = seen(firing, 16 * HOUR, 917.0, -fall, (nothing,) * 3)
+    assert cooling_fast(view).holds is fast
+
+
+@pytest.mark.parametrize(("logged", "holds"), [(True, True), (False, False)])
+def test_after_power_came_back_a_turn_that_nobody_wrote_may_be_behind_a_quick_climb(logged: bool, holds: bool) -> None:
+    """On low by the plan, and climbing as only high does."""
+    firing = follow(seen(lit(logged=logged), 2 * HOUR, 30.0, 0.0))
+    firing = replace(firing, back_ms=2 * HOUR)
+    view = seen(firing, 2 * HOUR + 20 * MINUTE, 180.0, 480.0)
+    assert view.misled
+    assert runaway(view).holds is holds
