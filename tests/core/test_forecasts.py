@@ -9,7 +9,7 @@ import pytest
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Firing, Stopped, Written, write
 from spyhole.core.foresight import cools
-from spyhole.core.learned import LEADS, Belief, Learned, Slip, late_minutes
+from spyhole.core.learned import DOUBTED_SLIPS, LEADS, Belief, Learned, Slip, late_minutes
 from spyhole.core.learning import NEVER, Odd, after_firing, foretelling, odd, overruled
 from spyhole.core.modelling import what_is_left
 from spyhole.core.outcome import Forecast
@@ -32,15 +32,23 @@ def test_nothing_is_added_before_a_firing_taught_it() -> None:
 
 def test_what_comes_late_each_time_is_expected_late_pulled_towards_none() -> None:
     slips = (slip(30.0, 20.0, 10.0),) * 2
-    assert late_minutes(slips, LEADS[1]) == pytest.approx(20.0 * 2 / 6)
+    assert late_minutes(slips, LEADS[1]) == pytest.approx(20.0 * 2 / (2 + DOUBTED_SLIPS))
+    assert 0.0 < late_minutes(slips[:1], LEADS[1]) < late_minutes(slips, LEADS[1]) < late_minutes(slips * 4, 2.0) < 20.0
     assert late_minutes(slips, 2.5) == pytest.approx((late_minutes(slips, 2.0) + late_minutes(slips, 3.0)) / 2)
     assert late_minutes(slips, 9.0) == late_minutes(slips, 3.0)
     assert late_minutes(slips, 0.0) == 0.0
 
 
 def test_a_lead_that_was_jumped_past_says_nothing() -> None:
-    assert late_minutes((slip(None, 12.0, None),), 2.0) == pytest.approx(12.0 / 5)
+    assert late_minutes((slip(None, 12.0, None),), 2.0) == pytest.approx(12.0 / (1 + DOUBTED_SLIPS))
     assert late_minutes((slip(None, 12.0, None),), 3.0) == 0.0
+
+
+def test_how_a_kiln_slipped_that_nothing_was_known_of_counts_only_until_a_known_one_did() -> None:
+    untaught = replace(slip(40.0, 40.0, 40.0), taught=False)
+    known = slip(-10.0, -10.0, -10.0)
+    assert late_minutes((untaught,), 2.0) > 0.0
+    assert late_minutes((untaught, known), 2.0) == late_minutes((known,), 2.0) < 0.0
 
 
 @pytest.fixture(scope="module")

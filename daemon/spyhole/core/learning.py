@@ -116,7 +116,7 @@ def _slip(firing: Firing) -> Slip:
         minutes = round((firing.cone_down_ms - at_ms) / 60_000, 1)
         missed.append(minutes)
         late.append(round(minutes + late_minutes(firing.learned.slips, lead), 1))
-    return Slip(tuple(missed), tuple(late))
+    return Slip(tuple(missed), tuple(late), taught=bool(firing.learned.model))
 
 
 def after_cones(view: View, learned: Learned) -> Learned:
