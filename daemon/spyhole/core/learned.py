@@ -37,7 +37,7 @@ def late_minutes(slips: tuple[Slip, ...], hours: float) -> float:
     """How much later than the kiln model says the cone of this kiln comes, so long before it [min].
 
     The mean of its firings, pulled towards none as if `DOUBTED_SLIPS` more had been right; straight lines between the
-    leads. A kiln that nothing was known of slips otherwise than a known one: such firings speak only while no other does.
+    leads. A kiln that nothing was known of slips otherwise than a known one: such firings speak while no other does.
     """
     points = [(0.0, 0.0)]
     slips = tuple(slip for slip in slips if slip.taught) or slips
