@@ -6,6 +6,7 @@ import pytest
 
 from spyhole.app.appliance import boot, settle, trial
 from spyhole.app.appliance.house import House
+from spyhole.app.appliance.install import _pins
 from spyhole.app.appliance.source import WHOLE, source_of
 from spyhole.app.appliance.trial import Trial
 from spyhole.core.refusal import Refusal
@@ -71,6 +72,21 @@ def test_kilns_are_those_started_with_the_machine_each_with_its_own_place(house:
     assert house.data_of("spyhole@raku") == Path("/var/lib/spyhole/raku")
     assert house.page("spyhole@raku") == ("127.0.0.1", 8421)
     assert house.page("spyhole") == ("127.0.0.1", 8420)
+
+
+def test_every_chip_select_of_every_kiln_is_held_up_from_power_on(house: House) -> None:
+    """Of amplifiers and of the converter of current transformers: one that is selected talks into the others."""
+    assert _pins(house) == boot.PINS, "the usual ones while none are named"
+    house.settings.mkdir(parents=True)
+    (house.settings / "spyhole.toml").write_text(
+        "[[probe]]\nchip_select = 5\n[[probe]]\nchip_select = 6\n[current]\nchip_select = 8\n"
+    )
+    (house.settings / "raku").mkdir()
+    (house.settings / "raku/spyhole.toml").write_text("[[probe]]\nchip_select = 16\n")
+    (house.settings / "sick").mkdir()
+    (house.settings / "sick/spyhole.toml").write_text("[[probe]]\n")
+    assert _pins(house) == (5, 6, 8, 16)
+    assert "gpio=5,6,8,16=op,dh" in boot.wanted(_pins(house))
 
 
 def test_a_boot_file_gets_what_it_lacks_for_every_pi_and_only_once() -> None:
