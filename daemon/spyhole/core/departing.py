@@ -10,6 +10,7 @@ from dataclasses import replace
 from statistics import mean, median
 
 from spyhole.core.alarms.rules.probes import swapped
+from spyhole.core.curve.climb import since
 from spyhole.core.curve.trust import Doubt, Doubts, Reason
 from spyhole.core.firing import Firing
 from spyhole.core.thermal.belief import moved
@@ -38,6 +39,9 @@ NEIGHBOURS_SHARE = 0.12
 """What neighbours seem too warm, at least, as a share of a false departure."""
 ODD_SHARE = 0.04
 """Of full watts, beyond all doubt: so fast a kiln goes, and no wire. Probes that are changed over are as odd."""
+ENDED_MS = 20 * 60_000
+HEATED_CELSIUS = 8.0
+"""A rise so long after the end, by which it is sure that the kiln was heated again."""
 ODD_MS = 6 * 60 * 60_000
 """How long the model may be wrong about a kiln that was given other switches than it was told."""
 
@@ -45,8 +49,10 @@ ODD_MS = 6 * 60 * 60_000
 def departing(view: View) -> tuple[Firing, Doubts]:
     """The firing with its memory of the last hour, and the doubts with a probe that has departed."""
     firing, model = view.firing, view.firing.model
-    if model is None or firing.off:
+    if model is None:
         return replace(firing, memory=None), view.doubts
+    if firing.off:
+        return replace(firing, memory=_afterwards(view, model.told)), view.doubts
     if not firing.heating:
         return replace(firing, memory=Memory(told=model.told, odd_ms=view.now_ms)), view.doubts
     memory = _remembering(firing.memory, model.settled.at_ms, model.told)
@@ -75,6 +81,18 @@ def departing(view: View) -> tuple[Firing, Doubts]:
     if own is None or apart * before <= 0.0 or min(abs(apart), abs(before)) < limit:
         return replace(firing, memory=memory), view.doubts
     return _doubted(replace(view, firing=replace(firing, memory=memory)), own, found[own])
+
+
+def _afterwards(view: View, told: Told) -> Memory | None:
+    """What is remembered while it cools: only that it was heated again, of which the model was told nothing."""
+    memory, over_ms = view.firing.memory, (view.firing.off_ms or 0) + ENDED_MS
+    for i in _seen(view):
+        coolest = float("inf")
+        for _, celsius in since(view.tracks[i].minutes, over_ms):
+            coolest = min(coolest, celsius)
+            if celsius > coolest + HEATED_CELSIUS:
+                return Memory(told=told, again=True)
+    return memory if memory is not None and memory.again else None
 
 
 def _seen(view: View) -> list[int]:

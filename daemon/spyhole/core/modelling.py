@@ -20,6 +20,7 @@ from spyhole.core.thermal.prior import OPENING, bounds, outside_of, recalled, ta
 from spyhole.core.thermal.residual import (
     CLIMB_DEVIATION,
     DRYING_SHARE,
+    GUESSED_SHARE,
     OFF_SHARE,
     SETTLES_MS,
     SHARE_DEVIATION,
@@ -312,7 +313,7 @@ def what_is_left(view: View) -> tuple[Residual, ...]:
     hours = max(to_ms - settled.at_ms, 60_000) / HOUR_MS
     celsius = _run(settled.heat, before, model.told, settled.at_ms, to_ms)
     changed_ms = max(firing.changed_ms, firing.off_ms or 0, firing.back_ms or 0)
-    settles = (OFF_SHARE if firing.off else TURN_SHARE) * exp(-(view.now_ms - changed_ms) / SETTLES_MS)
+    settled_by = exp(-(view.now_ms - changed_ms) / SETTLES_MS)
     heat = settled.heat
     found = []
     for ring in range(rings):
@@ -321,6 +322,7 @@ def what_is_left(view: View) -> tuple[Residual, ...]:
         outside = model.told[-1][1]
         full = heat.full * heat.strength[ring] / capacity(celsius[n], outside)
         drying = DRYING_SHARE if is_drying(celsius[n], outside) else 0.0
+        settles = settled_by * (OFF_SHARE if firing.off else TURN_SHARE if firing.sure[ring] else GUESSED_SHARE)
         unsure = hypot(CLIMB_DEVIATION / full, SHARE_DEVIATION * outside.shares[ring] + settles, drying)
         found.append(
             Residual(

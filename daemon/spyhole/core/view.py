@@ -174,13 +174,21 @@ def ceiling_celsius(firing: Firing, now_ms: int) -> float | None:
         or stage.hours is None
         or _turned_down(firing)
         or (firing.stage > 0 and not any(firing.sure))
+        or _turned_on_from(firing)
     ):
-        # Where nobody wrote the turn down, the stage is a guess and the last firing's end of it no limit.
+        # Where nobody wrote the turn down, or not as it was, the stage is a guess and the last firing's end no limit.
         return last
     # A keeper who turns late lets the stage run on: the ceiling goes on rising as the stage would.
     over_hours = max(0.0, (now_ms - firing.stage_ms) / 3_600_000 - stage.hours)
     end = max(ends)
     return min(end + max(40.0, 0.15 * end) + over_hours * (end - firing.room_celsius) / stage.hours, last)
+
+
+def _turned_on_from(firing: Firing) -> bool:
+    """Whether most rings are believed to stand higher than this stage has them: then it is a later one by now."""
+    of = firing.kiln.switch.of
+    higher = [of(now) > of(planned) for now, planned in zip(firing.switches, firing.now_stage.switches, strict=True)]
+    return 2 * sum(higher) > len(higher)
 
 
 def _turned_down(firing: Firing) -> bool:

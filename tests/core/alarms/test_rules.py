@@ -4,16 +4,19 @@ The kilns here are straight lines, so that each says one thing; whole firings ar
 """
 
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
 
 import pytest
 
 from spyhole.core import watch
 from spyhole.core.entry import Entry, EntryKind
+from spyhole.core.firing import Written, open_firing
 from spyhole.core.journal import Clock, InReach, Row, Settings, Told, WatchFault, WatchTaken
 from spyhole.core.kiln import Kiln, Probe, Ring, Switch
 from spyhole.core.outcome import Action, AlarmOutcome, Outcome, PromptOutcome
 from spyhole.core.plan import Cooling, CoolingLimit, Plan, Spread, Stage, Ware
 from spyhole.core.reading import Fault, ProbeReading, Reading, to_chip_step
+from spyhole.core.view import ceiling_celsius
 
 LIT = 1_951_155_660_000
 MINUTE = 60_000
@@ -194,6 +197,17 @@ def test_a_hold_while_cooling_begins_above_its_own_end_and_passes_no_ceiling() -
     assert "ceiling-passed" not in raised(fold(curve, 70, held, low))
 
 
+def test_a_stage_that_most_rings_were_turned_on_from_is_no_ceiling() -> None:
+    """One wrong word in the log, medium where low was meant, and no stage of the plan looks like what was turned."""
+    candling = Stage("candling", BOTTOM_LOW, hours=2, expected_hours=2.0, expected_end_celsius=(120.0, 100.0, 90.0))
+    start = Written(1, 0, LIT, note(EntryKind.START, "", "05"))
+    firing = open_firing(start, KILN, plan(candling, *HOLD.stages), 20.0)
+    turned_on = replace(firing, switches=(Switch.MEDIUM, Switch.LOW, Switch.LOW))
+    too_high = replace(firing, switches=(Switch.HIGH, Switch.OFF, Switch.OFF))
+    assert ceiling_celsius(firing, 60 * MINUTE) == ceiling_celsius(too_high, 60 * MINUTE) == 160.0
+    assert (ceiling_celsius(turned_on, 60 * MINUTE) or 0.0) > 1000.0
+
+
 def test_lit_again_by_a_person_it_has_no_cone_left() -> None:
     over = [(1, note(EntryKind.SHUTOFF, "", "tripped")), (60, note(EntryKind.SWITCH, "middle", "high"))]
     said = raised(fold(over_and_up, 95, told=over))
@@ -254,7 +268,7 @@ def test_after_a_kiln_was_heated_again_its_first_fall_is_no_lid() -> None:
         after = max(0.0, minute - 150)
         return (900 * 0.9985**minute if minute < 90 else peak * 0.9985**after - 45 * (1 - 0.93**after),) * 3
 
-    assert "cooling-fast" not in raised(fold(curve, 200, told=OVER))
+    assert "cooling-fast" not in raised(fold(curve, 400, told=OVER))
 
 
 def test_a_shut_kiln_cools_as_it_cools() -> None:

@@ -3,7 +3,6 @@
 from statistics import median
 
 from spyhole.core.alarms.book import Judgement
-from spyhole.core.curve.climb import since
 from spyhole.core.firing import Firing
 from spyhole.core.outcome import Facts
 from spyhole.core.view import View
@@ -18,8 +17,6 @@ LEAST_FALL = 0.15
 """Of its heat above the room, what any shut kiln falls in an hour just after its end (common practice, no source). A
 model that was told the wrong switches may expect less."""
 HOT_CELSIUS = 200.0
-HEATED_CELSIUS = 8.0
-"""A rise after the end by which it is sure that the kiln was heated again: of that the model was told nothing."""
 
 
 def cooling_fast(view: View) -> Judgement:
@@ -33,7 +30,7 @@ def cooling_fast(view: View) -> Judgement:
         if fit and t.celsius is not None and t.climb is not None
     }
     banded = [i for i, (celsius, fall) in falling.items() if fall > _band(firing, celsius)]
-    again = _heated_again(view)
+    again = firing.memory is not None and firing.memory.again
     shut = {i: float("inf") if again else _shut(view, i, celsius) for i, (celsius, _) in falling.items()}
     opened = bool(falling) and median(fall - shut[i] for i, (_, fall) in falling.items()) > 0.0
     if not banded and not opened:
@@ -43,18 +40,6 @@ def cooling_fast(view: View) -> Judgement:
     limit = _band(firing, celsius) if banded else shut[probe]
     facts: Facts = (("hottest", view.ring_name(probe)), ("celsius", celsius), ("climb", fall), ("limit", limit))
     return Judgement("cooling-fast", None, True, facts)
-
-
-def _heated_again(view: View) -> bool:
-    """Whether a ring has risen since the end, within the last hours: its fall afterwards begins as after any end."""
-    over_ms = (view.firing.off_ms or 0) + SETTLED_MS
-    for track, fit in zip(view.tracks, view.fit, strict=True):
-        coolest = float("inf")
-        for _, celsius in since(track.minutes, over_ms) if fit else ():
-            coolest = min(coolest, celsius)
-            if celsius > coolest + HEATED_CELSIUS:
-                return True
-    return False
 
 
 def _band(firing: Firing, celsius: float) -> float:
