@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from spyhole.core.reading import Fault
+from spyhole_hardware import max31856, mcp3208
 from spyhole_hardware.bus import Channel
 from spyhole_hardware.emulated.adc import EmulatedAdc, EmulatedClamp
 from spyhole_hardware.emulated.chip import EmulatedChip
@@ -142,3 +143,8 @@ def test_what_is_beyond_any_clamp_is_told_apart() -> None:
     assert "beyond its range" in judge([*middle[:-1], 4095])[0]
     assert "half of the supply" in judge([code - 1500 for code in middle])[0]
     assert judge([None] * (SCANS // 2) + middle[: SCANS // 2])[0] == "gives no sense"
+
+
+def test_every_chip_on_the_bus_has_the_same_pace() -> None:
+    """spidev tells the kernel of a pace only when it changes, and the pace is the device's, which daemons share."""
+    assert mcp3208._BAUD == max31856._BAUD
