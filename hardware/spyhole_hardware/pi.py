@@ -65,8 +65,8 @@ class PiBus:
     def try_lock(self) -> bool:
         """Take the turn; always True, because the driver would ask for ever. TimeoutError when it is not to be had."""
         if self._turns.take():
-            # The mode is the device's: whoever had it before has set his own. So is the pace, and spidev tells the kernel
-            # of one that it knows already no second time (its source, 3.8): every chip of ours has the same.
+            # The mode is the device's: whoever had it before has set his own. So is the pace, and spidev tells the
+            # kernel of one that it knows already no second time (its source, 3.8): every chip of ours has the same.
             self._configured = None
         return True
 
