@@ -3,7 +3,7 @@
 import pytest
 
 from spyhole.core.entry import Entry, EntryKind
-from spyhole.core.exercise_book import EXERCISES, HANDING, JAMMED, POWER, PROBE, RING, named
+from spyhole.core.exercise_book import EXERCISES, HANDING, JAMMED, LOST, POWER, PROBE, RING, named
 from spyhole.core.exercises import Act, Handled, Scene, Verdict, judge
 from spyhole.core.journal import Acknowledgement, InReach, OutOfService, Shelving, Told, WatchTaken
 
@@ -25,6 +25,7 @@ GOOD = {
     PROBE.name: (SEEN, LOOK, OutOfService("middle", True, "Its lead is loose", "Jo"), NOTE),
     RING.name: (Handled("look", "middle", "switches"), SEEN, LOOK, NOTE),
     POWER.name: (*ALL_OFF, SEEN, LOOK, Entry(EntryKind.POWER, "", "back", "Jo")),
+    LOST.name: (*ALL_OFF, SEEN, Handled("look", "", "switches"), NOTE),
     HANDING.name: (
         LOOK,
         Entry(EntryKind.TIMER, "", "90", "Mina"),
@@ -85,6 +86,18 @@ def test_what_is_better_left_is_named_with_its_reason() -> None:
 def test_turning_off_the_dead_ring_itself_is_no_slip() -> None:
     assert after(RING, Handled("switch", "middle", "off")).slips == ()
     assert len(after(RING, Handled("switch", "top", "off")).slips) == 1
+
+
+def test_damp_ware_is_not_hurried_after_a_power_cut() -> None:
+    on_low = Scene(SCENE.at_ms, (("bottom", "low"), ("middle", "off"), ("top", "off")), ("a4",), "Mina")
+
+    def slips(*deeds: Handled) -> list[str]:
+        return [slip.words for slip in judge(LOST, on_low, [Act(SCENE.at_ms + 1000, deed) for deed in deeds]).slips]
+
+    assert slips(Handled("switch", "bottom", "off")) == []
+    assert slips(Handled("switch", "bottom", "off"), Handled("switch", "bottom", "low")) == []
+    hurried = ["A switch was turned up, to make up for what was lost."]
+    assert slips(Handled("switch", "bottom", "medium")) == slips(Handled("switch", "top", "low")) == hurried
 
 
 def test_a_watch_given_without_a_word_or_an_answer_is_half_given() -> None:

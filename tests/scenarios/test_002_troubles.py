@@ -15,6 +15,7 @@ TROUBLES = [
     ("probe-open", (HIGH, 2.0), {"probe-open"}, "probe-open", "middle"),
     ("probe-pulled-out", (HIGH, 2.0), {"probe-out"}, "probe-out", "top"),
     ("power-cut", (HIGH, 2.5), {"heat-lost", "power-back"}, "heat-lost", None),
+    ("power-cut-night", (0, 5.0), {"heat-lost"}, "heat-lost", None),
 ]
 
 

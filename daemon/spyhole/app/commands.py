@@ -21,7 +21,7 @@ EXIT_REFUSED = 2
 EXIT_INTERRUPTED = 130
 TROUBLE_WORDS = (
     "none", "shutoff-jams", "ring-dies", "switch-left-low", "night-switch-high", "probe-open", "probe-pulled-out",
-    "power-cut",
+    "power-cut", "power-cut-night",
 )  # fmt: skip
 
 CAUTION = (

@@ -16,6 +16,7 @@ from spyhole.core.exercises import (
     out_of_service,
     shelved,
     turned_off_another,
+    turned_up,
     wrote,
 )
 
@@ -186,6 +187,48 @@ POWER = Exercise(
     closing="If you go on: timer first, wound for what is left; then the switches; and stay until it climbs.",
 )
 
+LOST = Exercise(
+    name="power-lost-night",
+    title="The power is lost at night",
+    story="It is the middle of the night and damp ware candles. Your phone has woken you: the heat has gone. What now?",
+    trouble="power-cut-night",
+    until="heat-lost",
+    steps=(
+        Step(
+            "off",
+            "Every switch off.",
+            "The power comes back when it likes. Then nothing heats until somebody is there who wants it to.",
+            all_off,
+            minutes=20,
+        ),
+        SEEN,
+        Step(
+            "supply",
+            "Read the switches, the timer and the supply.",
+            "A timer that ran out, a shut-off that dropped and a dead supply look alike from afar, "
+            "and each is mended otherwise.",
+            handled("look", "switches"),
+        ),
+        Step(
+            "write",
+            "Write down that the power is away, or what you found.",
+            "Whoever comes in the morning finds a cool kiln with its switches off, and reads here why.",
+            wrote(EntryKind.POWER, EntryKind.NOTE),
+        ),
+    ),
+    slips=(
+        OPENED,
+        ASIDE,
+        Slip(
+            "A switch was turned up, to make up for what was lost.",
+            "Damp ware is not hurried: once the supply is back it would burst. It waits as long as it has to.",
+            turned_up,
+        ),
+    ),
+    closing="With the supply back and somebody there: bottom on low again, plugs out, the timer wound on by what was "
+    "lost. No breaker is reset twice. Ware that candles loses nothing by waiting.",
+)
+
 HANDING = Exercise(
     name="handing-over",
     title="Handing over",
@@ -228,7 +271,7 @@ HANDING = Exercise(
     closing="Leave by the cones, not by the clock: hand over when nothing is due for a quarter of an hour.",
 )
 
-EXERCISES = (JAMMED, PROBE, POWER, RING, HANDING)
+EXERCISES = (JAMMED, PROBE, POWER, LOST, RING, HANDING)
 
 
 def named(name: str) -> Exercise | None:

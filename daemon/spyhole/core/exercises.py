@@ -11,6 +11,7 @@ from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.journal import Acknowledgement, InReach, OutOfService, Shelving, Told, WatchTaken
 
 OFF = "off"
+SETTINGS = (OFF, "low", "medium", "high")
 GLASSES, BARE = "glasses", "bare"
 
 
@@ -170,6 +171,17 @@ def turned_off_another(scene: Scene, acts: Acts) -> bool:
     was = dict(scene.switches)
     return any(
         setting == OFF and was[ring] != OFF and ring != scene.ring for ring, setting in switches(scene, acts).items()
+    )
+
+
+def turned_up(scene: Scene, acts: Acts) -> bool:
+    """A ring was turned higher than it stood."""
+    was = dict(scene.switches)
+    return any(
+        isinstance(act.deed, Handled)
+        and act.deed.what == "switch"
+        and SETTINGS.index(act.deed.value) > SETTINGS.index(was[act.deed.subject])
+        for act in acts
     )
 
 

@@ -112,8 +112,8 @@ class EmulatedKiln:
             self.mains_back_ms = min(self.mains_back_ms, self.ms)
         else:
             self.troubles.add(trouble)
-        if trouble == troubles.POWER_CUT:
-            self.mains_back_ms = self.ms + troubles.POWER_CUT_MINUTES * 60_000
+        if trouble in troubles.POWER_CUT_MINUTES:
+            self.mains_back_ms = self.ms + troubles.POWER_CUT_MINUTES[trouble] * 60_000
         if trouble == troubles.SWITCH_LEFT_LOW and self.switches[-1] is not Switch.OFF:
             self.switches[-1] = Switch.LOW
         self.shutoff.jammed = troubles.SHUTOFF_JAMS in self.troubles

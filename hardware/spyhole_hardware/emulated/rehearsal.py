@@ -121,7 +121,7 @@ class Rehearsal:
         if saved:
             self._take_up(saved)
         self.junctions: tuple[Junction, ...] = tuple(_ProbeEnd(self, ring) for ring in kiln.probe_rings)
-        if named(self._waiting_trouble).into_last_stage_minutes is None:
+        if named(self._waiting_trouble).minutes_into_stage is None:
             self._throw_waiting()
 
     # --- the clock
@@ -186,8 +186,9 @@ class Rehearsal:
         self.kiln.step()
         self.keeper.step()
         stage, minutes = self.keeper.stage_minutes
-        onset = named(self._waiting_trouble).into_last_stage_minutes
-        if onset is not None and stage is self.kiln.script.plan.stages[-1] and minutes >= onset:
+        waiting = named(self._waiting_trouble)
+        onset, wanted = waiting.minutes_into_stage, self.kiln.script.plan.stages[waiting.stage]
+        if onset is not None and stage is wanted and minutes >= onset:
             self._throw_waiting()
 
     def _throw_waiting(self) -> None:
@@ -264,7 +265,7 @@ class Rehearsal:
         name = named(trouble).name
         with self._lock:
             self._waiting_trouble = name
-            if named(name).into_last_stage_minutes is None:
+            if named(name).minutes_into_stage is None:
                 self._throw_waiting()
         self._save()
 

@@ -2,17 +2,21 @@
 
 from dataclasses import dataclass
 
+CANDLING, LAST = 0, -1
+
 
 @dataclass(frozen=True, slots=True)
 class Trouble:
     """name: as on the command line. sentence: for the panel.
 
-    into_last_stage_minutes: when it comes if it was asked for at the start; None means before lighting.
+    minutes_into_stage: when it comes if it was asked for at the start; None means before lighting. stage: into which,
+    as an index of the plan's.
     """
 
     name: str
     sentence: str
-    into_last_stage_minutes: float | None = None
+    minutes_into_stage: float | None = None
+    stage: int = LAST
 
 
 NONE = "none"
@@ -23,8 +27,9 @@ NIGHT_SWITCH_HIGH = "night-switch-high"
 PROBE_OPEN = "probe-open"
 PROBE_PULLED_OUT = "probe-pulled-out"
 POWER_CUT = "power-cut"
+POWER_CUT_NIGHT = "power-cut-night"
 
-POWER_CUT_MINUTES = 40
+POWER_CUT_MINUTES = {POWER_CUT: 40, POWER_CUT_NIGHT: 150}
 
 TROUBLES = (
     Trouble(NONE, "Everything mended: the shut-off is free, elements and probes are sound, the power is on."),
@@ -36,7 +41,13 @@ TROUBLES = (
     ),
     Trouble(PROBE_OPEN, "The middle probe burns through: no circuit.", 30),
     Trouble(PROBE_PULLED_OUT, "The top probe is pulled out of the kiln and hangs in the room.", 30),
-    Trouble(POWER_CUT, f"The power fails for {POWER_CUT_MINUTES} minutes; spyhole stays up on its battery.", 50),
+    Trouble(POWER_CUT, "The power fails for 40 minutes; spyhole stays up on its battery.", 50),
+    Trouble(
+        POWER_CUT_NIGHT,
+        "The power fails for two and a half hours while the ware candles; spyhole stays up on its battery.",
+        200,
+        CANDLING,
+    ),
 )
 
 

@@ -100,6 +100,17 @@ def test_power_cut_for_forty_minutes_and_then_heat_again(watch) -> None:
     assert watched.celsius(MIDDLE, 14.95) > watched.celsius(MIDDLE, 14.7) + 20
 
 
+def test_power_cut_at_night_comes_while_it_candles_and_lasts_into_the_small_hours(watch) -> None:
+    night = watch(trouble="power-cut-night").go(3.2)
+    assert night.rehearsal.view().power
+    night.go(0.3)
+    assert not night.rehearsal.view().power
+    night.go(2.4)
+    assert night.celsius(BOTTOM, 5.8) < night.celsius(BOTTOM, 3.3) - 25
+    night.go(0.2)
+    assert night.rehearsal.view().power
+
+
 @pytest.mark.parametrize("trouble", [trouble.name for trouble in TROUBLES])
 def test_none_mends_whatever_was_thrown(watch, trouble: str) -> None:
     watched = watch().go(13.2)
