@@ -72,9 +72,13 @@ class Box:
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
         self.power_cut()
+        self._let_go()
+
+    def _let_go(self) -> None:
+        subprocess.run(["umount", "-q", self.root], check=False, stderr=subprocess.DEVNULL)
 
     def _fresh(self) -> None:
-        """A Debian that nothing was ever installed in: a copy of the one that was debootstrapped for all runs."""
+        """A Debian that nothing was ever installed in: what is written lies over the one that all runs share."""
         pristine = PLACE / f"{self.suite}-fresh"
         if not pristine.exists():
             part = PLACE / f"{self.suite}-part"
@@ -82,8 +86,15 @@ class Box:
             print(f"a fresh Debian ({self.suite}) is brought, once", flush=True)
             self._logged(["debootstrap", "--variant=minbase", f"--include={PACKAGES}", self.suite, part])
             part.rename(pristine)
-        shutil.rmtree(self.root, ignore_errors=True)
-        self._logged(["cp", "-a", "--reflink=auto", pristine, self.root])
+        self._let_go()
+        written, work = PLACE / f"{self.suite}-written", PLACE / f"{self.suite}-work"
+        for folder in (written, work):
+            if "AGAIN" not in os.environ:
+                shutil.rmtree(folder, ignore_errors=True)
+            folder.mkdir(exist_ok=True)
+        self.root.mkdir(exist_ok=True)
+        over = f"lowerdir={pristine},upperdir={written},workdir={work}"
+        self._logged(["mount", "-t", "overlay", "-o", over, "spyhole", self.root])
         self.give_checkout()
         shutil.copy("/etc/resolv.conf", self.root / "etc/resolv.conf")
         # A workplace with certificates of its own hands them on.
@@ -92,6 +103,7 @@ class Box:
     def give_checkout(self) -> None:
         """What git knows of this checkout, as it stands."""
         there = self.root / "srv/spyhole"
+        shutil.rmtree(there, ignore_errors=True)
         there.mkdir(parents=True)
         listed = subprocess.run(["git", "ls-files", "-z"], cwd=CHECKOUT, stdout=subprocess.PIPE, check=True).stdout
         for name in listed.decode().split("\0"):

@@ -72,7 +72,7 @@ def half_open(box: Box, page: Page, outside: Receiver, outcomes: Outcomes) -> No
             since = time.time()
             status = await asyncio.to_thread(box.inside, "systemctl show -p NRestarts,ActiveState spyhole")
             box.trouble("one-open")
-            told = await asyncio.to_thread(until, 90, lambda: outside.heard("", since) is not None)
+            told = await asyncio.to_thread(until, 90, lambda: outside.heard("probe", since) is not None)
             return "ActiveState=active" in status[1], _log_bytes(box), told
 
     lives, logged, told = asyncio.run(stand())

@@ -55,7 +55,9 @@ def prove(box: Box, outcomes: Outcomes) -> None:
             "24": lambda: soak(box, outcomes),
             "20": lambda: _unheard(box, card, outside, outcomes),
         }
-        for number, step in steps.items():
+        chosen = os.environ.get("FAULTS", "").split() or list(steps)
+        for number in chosen:
+            step = steps[number]
             with outcomes.each(number):
                 step()
     finally:
@@ -149,7 +151,7 @@ def _bus(box: Box, page: Page, outcomes: Outcomes) -> None:
     """
     seen, well = [], until(60, lambda: bool(_numbers(page)))
     for name in ("zeros", "ones", "random", "converts-not", "open", "shorted", "reversed", "forgets"):
-        until(60, lambda: len(_numbers(page)) == len(_rings(page)) > 0)
+        well &= until(60, lambda: _fresh(page))
         began = int(str(page.now()["now_utc_ms"]))
         box.trouble(name)
         wild = False
@@ -171,6 +173,15 @@ def _bus(box: Box, page: Page, outcomes: Outcomes) -> None:
     seen.append(f"in the record from {record['coldest']} to {record['hottest']} degC")
     well &= not wild
     outcomes.say("12  bus and chip: garbage is never believed nor kept, no alarm of heat", well, ", ".join(seen))
+
+
+def _fresh(page: Page) -> bool:
+    """Whether each ring was believed a moment ago: after the last trouble, which took longer."""
+    now = page.now()
+    rings = now.get("rings", [])
+    assert isinstance(rings, list)
+    ages = [int(str(now["now_utc_ms"])) - (ring["seen_utc_ms"] or 0) for ring in rings if ring["has_probe"]]
+    return bool(ages) and max(ages) <= 8_000
 
 
 def _numbers(page: Page) -> list[float]:
