@@ -21,7 +21,9 @@ class FarDevice:
     mode = 0
     max_speed_hz = 0
 
-    def __init__(self, path: str, lock: str) -> None:
+    def __init__(self, path: str, lock: str, chips: dict[int, int] | None = None) -> None:
+        """chips: which chip is behind a GPIO number; without it, the chip's own number is asked for."""
+        self._chips = chips
         self._lock = os.open(lock, os.O_RDONLY)
         self._socket = socket(AF_UNIX)
         self._socket.connect(path)
@@ -49,7 +51,7 @@ class FarDevice:
         return list(self.ask("read", n))
 
     def set_value(self, line: int, value: Value) -> None:
-        self.ask("select", line, int(value is Value.ACTIVE))
+        self.ask("select", line if self._chips is None else self._chips[line], int(value is Value.ACTIVE))
 
     def release(self) -> None:
         pass

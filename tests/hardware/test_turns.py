@@ -3,77 +3,16 @@
 import os
 import subprocess
 import sys
-import threading
-import time
 from collections.abc import Iterator
 from pathlib import Path
-from socketserver import StreamRequestHandler, ThreadingUnixStreamServer
 
 import pytest
 
 from spyhole.core.reading import Fault
-from spyhole_hardware.emulated.chip import EmulatedChip
-from spyhole_hardware.emulated.junction import BenchJunction
-from spyhole_hardware.emulated.spi import EmulatedBus
 from spyhole_hardware.turns import LATER_SECONDS, LONGEST_SECONDS, BusTurns
 
 SHARING = Path(__file__).with_name("sharing.py")
-TRUE_CELSIUS = (700.0, 1100.0)
 TICKS = 12
-IN_BETWEEN_SECONDS = 0.005
-"""How long after a chip select falls the bytes come: long enough for somebody else to come in between."""
-
-
-class Wires:
-    """The emulated bus, to be reached by other processes."""
-
-    def __init__(self, path: Path) -> None:
-        self.bus = EmulatedBus([EmulatedChip(BenchJunction(hot, 25.0), time.monotonic) for hot in TRUE_CELSIUS])
-        self._one_at_a_time = threading.Lock()
-        self._both = threading.Barrier(2, timeout=40)
-        wires = self
-
-        class Handler(StreamRequestHandler):
-            def handle(self) -> None:
-                for line in self.rfile:
-                    self.wfile.write(wires.did(*line.decode().split()).hex().encode() + b"\n")
-
-        self.server = ThreadingUnixStreamServer(str(path), Handler)
-        self.server.block_on_close = True
-        self.thread = threading.Thread(target=self.server.serve_forever)
-        self.thread.start()
-
-    def did(self, what: str, *words: str) -> bytes:
-        if what == "together":
-            self._both.wait()
-            return b""
-        with self._one_at_a_time:
-            if what == "configure":
-                baud, polarity, phase = map(int, words)
-                self.bus.configure(baudrate=baud, polarity=polarity, phase=phase)
-            elif what == "select":
-                self.bus.selects[int(words[0])].value = words[1] == "1"
-            elif what == "write":
-                self.bus.write(bytes.fromhex(words[0]))
-            else:
-                answer = bytearray(int(words[0]))
-                self.bus.readinto(answer)
-                return bytes(answer)
-        if what == "select" and words[1] == "0":
-            time.sleep(IN_BETWEEN_SECONDS)
-        return b""
-
-    def close(self) -> None:
-        self.server.shutdown()
-        self.thread.join()
-        self.server.server_close()
-
-
-@pytest.fixture
-def wires(tmp_path: Path) -> Iterator[Wires]:
-    made = Wires(tmp_path / "wires")
-    yield made
-    made.close()
 
 
 def both(tmp_path: Path, locks: tuple[str, str]) -> list[list[str]]:
@@ -86,19 +25,21 @@ def both(tmp_path: Path, locks: tuple[str, str]) -> list[list[str]]:
     return [daemon.communicate(timeout=50)[0].splitlines() for daemon in daemons]
 
 
-def test_two_daemons_on_one_bus_each_read_their_own_chip(wires: Wires, tmp_path: Path) -> None:
+def test_two_daemons_on_one_bus_each_read_their_own_chip(wires, tmp_path: Path) -> None:
     said = both(tmp_path, ("spidev0.0", "spidev0.0"))
-    for lines, celsius in zip(said, TRUE_CELSIUS, strict=True):
+    for lines, celsius in zip(said, wires.true_celsius, strict=True):
         assert len(lines) == TICKS
         # on a busy machine one may be stopped in its turn for a tenth of a second: the other lacks a number then
         assert {line.split()[0] for line in lines} <= {str(celsius), Fault.BUS}
         assert len([line for line in lines if line == f"{celsius} False"]) >= TICKS - 2
 
 
-def test_without_turns_they_would_have_talked_into_each_other(wires: Wires, tmp_path: Path) -> None:
+def test_without_turns_they_would_have_talked_into_each_other(wires, tmp_path: Path) -> None:
     """Each with a device file of its own: the lock is what makes the difference above."""
     said = both(tmp_path, ("one", "another"))
-    right = [line for lines, celsius in zip(said, TRUE_CELSIUS, strict=True) for line in lines if str(celsius) in line]
+    right = [
+        line for lines, celsius in zip(said, wires.true_celsius, strict=True) for line in lines if str(celsius) in line
+    ]
     assert len(right) < TICKS
 
 
