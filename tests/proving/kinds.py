@@ -121,7 +121,7 @@ TROUBLES = {
 WATCH_ROWS = ("watch-clock", "watch-disk", "watch-store", "watch-alerts", "watch-late")
 """The watch finds these in itself outside the fold, and tells the fold by a row."""
 
-ALONE = dict.fromkeys(("ring-opens", "ring-fuse-medium", "switch-left-low"), "stall")
+ALONE = dict.fromkeys(("ring-opens", "ring-fuse-medium", "switch-left-low"), ("stall", "heat-lost"))
 """What is right too where one probe is all there is: nobody can tell then one ring from all of them."""
 
 FAMILY = {

@@ -193,7 +193,7 @@ def _where(case: Case, fired: Fired, trouble: Trouble, ring: str | None) -> bool
 
 def _right(case: Case, fired: Fired, a: AlarmOutcome) -> bool:
     trouble = TROUBLES[case.kind]
-    alone = len(case.kiln.probe_rings) == 1 and a.tag == ALONE.get(case.kind)
+    alone = len(case.kiln.probe_rings) == 1 and a.tag in ALONE.get(case.kind, ())
     return (alone or a.tag in trouble.accepted) and _where(case, fired, trouble, a.ring)
 
 

@@ -1,5 +1,6 @@
 """The whole daemon on Puffin, as a process of its own, and a real browser that looks at it."""
 
+import json
 import os
 import shutil
 import signal
@@ -9,6 +10,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import httpx
 import pytest
@@ -206,6 +208,17 @@ class Looker:
         page.on("console", lambda said: self.complaints.append(said.text) if said.type == "error" else None)
         page.goto(daemon.url + path)
         page.wait_for_selector(shows)
+        return page
+
+    def told(self, daemon: Daemon, change: Callable[[dict[str, Any]], None], **screen: Any) -> Page:
+        """The page, told something else than what is so."""
+        now = daemon.now()
+        change(now)
+        page = self.look(daemon, **screen)
+        words = f"retry: 60000\n\nevent: now\ndata: {json.dumps(now)}\n\n"
+        page.route("**/api/live", lambda asked: asked.fulfill(status=200, content_type="text/event-stream", body=words))
+        page.reload()
+        page.wait_for_selector(".band")
         return page
 
     @staticmethod

@@ -1,26 +1,12 @@
 """A turn that curve and log tell differently: the question, over the wire and on the page of the real daemon."""
 
-import json
-from collections.abc import Callable
 from typing import Any
 
 import httpx
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import expect
 
 from spyhole_web import examples
-
-
-def looked_at(looker, daemon, change: Callable[[dict[str, Any]], None], **screen: Any) -> Page:
-    """The page, told something else than what is so."""
-    now = daemon.now()
-    change(now)
-    page: Page = looker.look(daemon, **screen)
-    words = f"retry: 60000\n\nevent: now\ndata: {json.dumps(now)}\n\n"
-    page.route("**/api/live", lambda asked: asked.fulfill(status=200, content_type="text/event-stream", body=words))
-    page.reload()
-    page.wait_for_selector(".band")
-    return page
 
 
 def doubted(now: dict[str, Any]) -> None:
@@ -28,9 +14,10 @@ def doubted(now: dict[str, Any]) -> None:
     now["turn_asked"] = {**examples.NOW["turn_asked"], "since_utc_ms": now["now_utc_ms"] - 240_000}
 
 
+@pytest.mark.timeout(600)
 def test_a_turn_nobody_wrote_is_asked_about_and_yes_writes_it_down(another, looker) -> None:
     """Puffin's keeper turns to high and writes it down; that is taken back, so that only the curve knows."""
-    daemon = another("--speed", "60")
+    daemon = another("--speed", "200")
     daemon.until(lambda: any(one["words"].endswith("to high") for one in daemon.now()["entries"]), 120)
     for entry in daemon.now()["entries"]:
         if entry["words"].endswith("to high") and not entry["undone"]:
@@ -56,7 +43,7 @@ def test_a_turn_nobody_wrote_is_asked_about_and_yes_writes_it_down(another, look
 
 
 def test_no_and_another_time_are_a_tap_and_two(daemon, looker) -> None:
-    page = looked_at(looker, daemon, doubted)
+    page = looker.told(daemon, doubted)
     question = page.locator("#asked article").filter(has_text="Was it so?")
     expect(question).to_contain_text("asked 4 min ago")
     with page.expect_request("**/api/turns/41021/answer") as sent:
@@ -74,7 +61,7 @@ def test_no_and_another_time_are_a_tap_and_two(daemon, looker) -> None:
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize(("width", "height"), [(390, 844), (1280, 800)])
 def test_everybody_can_read_the_question(daemon, looker, axe, width, height, scheme) -> None:
-    page = looked_at(looker, daemon, doubted, width=width, height=height, scheme=scheme)
+    page = looker.told(daemon, doubted, width=width, height=height, scheme=scheme)
     page.get_by_role("button", name="At another time").click()
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     assert axe(page) == []
@@ -86,7 +73,7 @@ def test_with_one_probe_the_page_says_what_it_cannot_know(daemon, looker) -> Non
             if ring["name"] != "middle":
                 ring.update(has_probe=False, celsius=None, climb=None, seen_utc_ms=None, fault=None)
 
-    page = looked_at(looker, daemon, alone)
+    page = looker.told(daemon, alone)
     expect(page.locator("#stack")).to_contain_text(
         "One probe, at the middle ring. It cannot tell how even the rings are"
     )

@@ -2,12 +2,11 @@
 
 import json
 import re
-from collections.abc import Callable
 from typing import Any
 
 import httpx
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import expect
 from pydantic import TypeAdapter
 
 from spyhole.services.snapshot import Snapshot
@@ -122,18 +121,6 @@ def test_a_restart_forgets_neither_shelf_nor_probe_nor_watch(with_an_open_probe)
 # The page
 
 
-def looked_at(looker, daemon, change: Callable[[dict[str, Any]], None], **screen: Any) -> Page:
-    """The page, told something else than what is so."""
-    now = daemon.now()
-    change(now)
-    page: Page = looker.look(daemon, **screen)
-    words = f"retry: 60000\n\nevent: now\ndata: {json.dumps(now)}\n\n"
-    page.route("**/api/live", lambda asked: asked.fulfill(status=200, content_type="text/event-stream", body=words))
-    page.reload()
-    page.wait_for_selector(".band")
-    return page
-
-
 def test_an_alarm_is_put_aside_with_a_reason_and_taken_back_on_the_page(with_an_open_probe, looker) -> None:
     page = looker.look(with_an_open_probe)
     page.evaluate("localStorage.setItem('who', 'Mina')")
@@ -163,7 +150,7 @@ def test_a_high_alarm_is_offered_a_quarter_of_an_hour_at_most(daemon, looker) ->
             }
         ]  # fmt: skip
 
-    page = looked_at(looker, daemon, high)
+    page = looker.told(daemon, high)
     page.locator(".alarm summary").click()
     assert page.locator(".alarm .settings button:visible").all_inner_texts() == ["10 min", "15 min"]
 
@@ -201,7 +188,7 @@ def test_in_reach_is_one_tap_as_wide_as_the_thumb(daemon, looker, scheme) -> Non
             "words": "Are you in reach? Cone 05 should drop at 13:21.", "since_utc_ms": now["now_utc_ms"] - 240_000,
         }  # fmt: skip
 
-    page = looked_at(looker, daemon, asked, scheme=scheme)
+    page = looker.told(daemon, asked, scheme=scheme)
     button = page.get_by_role("button", name="I am in reach")
     expect(page.locator("#asked")).to_contain_text("Cone 05 should drop at 13:21.")
     box = button.bounding_box()
@@ -225,7 +212,7 @@ def test_everybody_can_read_what_is_put_aside_asked_and_folded(daemon, looker, a
         stopped = {"running": False, "since_utc_ms": 0, "tag": "", "words": "It stands still.", "may_arm": True}
         now["room"] = {"sounder": "silent", "lamp": "slow", "button": True, "cut_out": stopped}
 
-    page = looked_at(looker, daemon, much, width=width, height=height, scheme=scheme)
+    page = looker.told(daemon, much, width=width, height=height, scheme=scheme)
     looker.down_to(page, "duty")
     page.locator("#duty summary").click()
     page.locator(".band").first.click()

@@ -297,6 +297,7 @@ def advance(firing: Firing, now_ms: int, reference_celsius: float | None, steppe
     # Where the model follows the kiln it sees turns itself (`core.turns`); the clock is for what it cannot see.
     silent = firing.plan.stages[firing.stage + 1].switches == firing.switches
     seen = firing.model is not None and not silent
+    at_ms = now_ms
     if stage.hours is not None:
         due_ms = firing.stage_ms + round(stage.hours * 3_600_000) + (UNSEEN_MS if seen else 0)
         early_ms = firing.stage_ms + round(stage.hours * 0.8 * 3_600_000)
@@ -304,6 +305,8 @@ def advance(firing: Firing, now_ms: int, reference_celsius: float | None, steppe
         by_curve = now_ms >= early_ms and stepped_up and not seen
         if not (by_clock or by_curve):
             return firing
+        # What no curve showed was done when it was due, for all anybody knows.
+        at_ms = now_ms if by_curve else firing.stage_ms + round(stage.hours * 3_600_000)
     elif stage.until_celsius is not None:
         margin = UNSEEN_CELSIUS if seen else 0.0
         hot = reference_celsius is not None and reference_celsius >= stage.until_celsius + margin
@@ -316,7 +319,7 @@ def advance(firing: Firing, now_ms: int, reference_celsius: float | None, steppe
         return firing
     following = firing.plan.stages[firing.stage + 1].switches
     by_curve_too = stepped_up and not seen
-    return conclude(firing, following, now_ms, firing.stage + 1, seen=by_curve_too)
+    return conclude(firing, following, at_ms, firing.stage + 1, seen=by_curve_too)
 
 
 def is_denied(firing: Firing, stage: int, now_ms: int) -> bool:

@@ -8,7 +8,7 @@ from spyhole.core.alarms.rules.climbing import runaway
 from spyhole.core.alarms.rules.cooling import cooling_fast
 from spyhole.core.curve.track import Track
 from spyhole.core.entry import Entry, EntryKind
-from spyhole.core.firing import Firing, Written, close, open_firing, write
+from spyhole.core.firing import Firing, Written, advance, close, open_firing, write
 from spyhole.core.modelling import follow
 from spyhole.core.thermal.residual import Residual
 from spyhole.core.view import View
@@ -48,3 +48,12 @@ def test_after_power_came_back_a_turn_that_nobody_wrote_may_be_behind_a_quick_cl
     view = seen(firing, 2 * HOUR + 20 * MINUTE, 180.0, 480.0)
     assert view.misled
     assert runaway(view).holds is holds
+
+
+def test_a_turn_that_only_the_clock_knows_was_made_when_it_was_due() -> None:
+    """Or the stage after it would be looked for that much too late, and its turn be taken for a runaway."""
+    firing = follow(seen(lit(logged=False), 2 * HOUR, 30.0, 0.0))
+    assert firing.now_stage.hours == 9.0
+    assert advance(firing, 10 * HOUR, 120.0, False).stage == 0, "the curve is waited for"
+    turned = advance(firing, round(10.6 * HOUR), 120.0, False)
+    assert (turned.stage, turned.stage_ms) == (1, 9 * HOUR)
