@@ -13,7 +13,7 @@ from spyhole.services.conditions import CURRENT, Conditions
 log = logging.getLogger(__name__)
 
 EVERY_MS = 60_000
-"""A measurement takes a fifth of a second of the thread that owns the bus, and some 30 ms of the processor."""
+"""A measurement takes a fifth of a second of the thread that owns the bus; what it costs a Pi nobody has measured."""
 
 BLIND_LOOKS = 3
 """So many measurements on end without a number are said."""
