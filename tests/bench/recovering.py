@@ -11,6 +11,7 @@ import time
 from pathlib import Path
 
 from spyhole.app.codec import codec
+from spyhole.app.memory import keep_small
 from spyhole.app.puffin import Notes, rehearsal_of, studio_of, world_around
 from spyhole.core.words import Manner
 from spyhole.services.beat import Beat
@@ -46,6 +47,7 @@ def filled(record: SqlArchive) -> None:
 
 
 def main() -> None:
+    keep_small()
     with tempfile.TemporaryDirectory(dir=sys.argv[1]) as folder:
         record = open_archive(Path(folder), seconds=time.monotonic, tell=lambda code, words: None)
         filled(record)

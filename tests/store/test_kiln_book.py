@@ -74,12 +74,22 @@ def test_a_thinned_curve_keeps_lowest_and_highest(record: "Record") -> None:
     spike = {7: 400.0}
     archive.put(Batch(minutes=tuple(minute(n, spike.get(n, 100.0 + n), None) for n in range(1, 11))))
     assert archive.flush(5)
-    curve = archive.minutes("Puffin", 1, points=3)
-    assert [point.utc_ms for point in curve] == [240_000, 480_000, 600_000]
-    assert curve[1].rings == (RingMinute(104.0, (105 + 106 + 400 + 108) / 4, 402.0), None)
-    assert len(archive.minutes("Puffin", 1, points=10)) == 10
-    assert len(archive.minutes("Puffin", 1, points=1)) == 1
-    assert archive.minutes("Puffin", 2, points=10) == []
+    course = archive.course("Puffin", 1, points=3)
+    assert course.utc_ms == [240_000, 480_000, 600_000]
+    assert [column[1] for column in course.rings[0]] == [104.0, (105 + 106 + 400 + 108) / 4, 402.0]
+    assert [len(archive.course("Puffin", 1, points).utc_ms) for points in (10, 1_000, 1)] == [10, 10, 1]
+    assert archive.course("Puffin", 2, points=10) == ([], [], ())
+
+
+def test_the_course_of_a_firing_is_its_minutes(record: "Record") -> None:
+    archive = record.open()
+    archive.put(Batch(minutes=(minute(2, 30, None), minute(3, 31.5, 25), minute(4, None, 26))))
+    assert archive.flush(5)
+    course = archive.course("Puffin", 1, points=100)
+    for at, one in enumerate(archive.minutes("Puffin", 1)):
+        assert (one.utc_ms, one.ceiling_celsius) == (course.utc_ms[at], course.ceiling_celsius[at])
+        for ring, columns in zip(one.rings, course.rings, strict=True):
+            assert tuple(column[at] for column in columns) == ((None,) * 3 if ring is None else ring)
 
 
 def test_a_kiln_that_gains_a_ring_keeps_its_curve(record: "Record") -> None:

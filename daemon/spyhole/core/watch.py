@@ -377,7 +377,7 @@ def _read(state: State, line: Timeline, sequence: int, reading: Reading) -> tupl
         lit = state.firing is not None and not state.firing.ended
         missing = lit and before_ms is not None and now_ms - before_ms >= GAP_MS
         gap = (now_ms, now_ms - before_ms) if missing and before_ms is not None else state.house.gap
-        state = replace(state, house=replace(state.house, read_ms=now_ms, gap=gap))
+        state = changed(state, house=changed(state.house, read_ms=now_ms, gap=gap))
     return (state, ()) if closed is None else _close_bin(state, settings.kiln, closed)
 
 
@@ -397,7 +397,7 @@ def _close_bin(state: State, kiln: Kiln, closed: Bin) -> tuple[State, tuple[Outc
     out = tuple(kiln.rings[ring].name in state.out for ring in kiln.probe_rings)
     doubts = judge(tracks, state.doubts, now_ms, room, on, out)
     fit = tuple(good and not gone for good, gone in zip(trusted(tracks, doubts, now_ms), out, strict=True))
-    state = replace(state, tracks=tracks, doubts=doubts, fit=fit)
+    state = changed(state, tracks=tracks, doubts=doubts, fit=fit)
     if firing is None or firing.ended or len(firing.work) != len(tracks):
         return _watch_house(state, kiln)
     return _watch_firing(state, _heat(state, firing, closed.at_ms))
@@ -415,9 +415,9 @@ def _heat(state: State, firing: Firing, at_ms: int) -> Firing:
     passed_ms = max(0, min(at_ms - firing.dried_at_ms, GAP_MS)) if firing.dried_at_ms else 0
     before = firing.dried_ms or (0.0,) * len(celsius)
     dried = tuple(old + dried_ms(c, passed_ms) for old, c in zip(before, celsius, strict=True))
-    firing = replace(firing, work=work, peaks=peaks, dried_ms=dried, dried_at_ms=at_ms)
+    firing = changed(firing, work=work, peaks=peaks, dried_ms=dried, dried_at_ms=at_ms)
     if state.line.now_ms - firing.started_ms < ROOM_LEARNED_MS:
-        firing = replace(firing, room_celsius=_room(state))
+        firing = changed(firing, room_celsius=_room(state))
     return firing
 
 
@@ -449,7 +449,7 @@ def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, .
     judgements = fast(view) + ((*slow(view), *_house(state, firing.kiln), NOT_UNPLANNED) if each_minute else ())
     candling = firing.candling and not firing.off
     alarms, outcomes = judge_alarms(state.alarms, judgements, candling, line.now_ms, line.utc_ms)
-    state = replace(state, firing=firing, alarms=alarms, minute=minute)
+    state = changed(state, firing=firing, alarms=alarms, minute=minute)
     if not each_minute:
         return state, outcomes
     state, prompts = _say(state)

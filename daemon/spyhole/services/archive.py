@@ -61,12 +61,28 @@ class Minute:
 
 
 class CurvePoint(NamedTuple):
-    """One minute, or several joined with their lowest and highest kept. utc_ms: by the best clock known of its boot."""
+    """One minute. utc_ms: by the best clock known of its boot."""
 
     utc_ms: int
     stage: str
     ceiling_celsius: float | None
     rings: tuple[RingMinute | None, ...]
+
+
+class RingCourse(NamedTuple):
+    """One ring's `RingMinute`s as columns [degC]; None in all three where nothing of it was believed."""
+
+    lowest_celsius: list[float | None]
+    mean_celsius: list[float | None]
+    highest_celsius: list[float | None]
+
+
+class Course(NamedTuple):
+    """A firing's `CurvePoint`s as columns, all of one length, rings from the bottom up: a page waits for this."""
+
+    utc_ms: list[int]
+    ceiling_celsius: list[float | None]
+    rings: tuple[RingCourse, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,8 +224,12 @@ class Records(Protocol):
         """One firing with its texts, by the sequence of its start entry."""
         ...
 
-    def minutes(self, kiln: str, firing: int, points: int | None = None) -> list[CurvePoint]:
-        """The curve of a firing in the order it was made; points: join neighbours until there are at most so many."""
+    def minutes(self, kiln: str, firing: int) -> list[CurvePoint]:
+        """The curve of a firing in the order it was made."""
+        ...
+
+    def course(self, kiln: str, firing: int, points: int) -> Course:
+        """The same as columns, neighbours joined until there are at most so many points."""
         ...
 
     def marks(self, kiln: str, firing: int) -> list[Mark]:

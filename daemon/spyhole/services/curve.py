@@ -1,7 +1,7 @@
 """From the record's minutes to a curve of the page: thinned, with what was lowest and highest kept."""
 
-from collections.abc import Sequence
 from functools import lru_cache
+from typing import TypeVar
 
 from spyhole.core.forms.plan_toml import followed
 from spyhole.core.kiln import Kiln
@@ -10,8 +10,10 @@ from spyhole.core.plan_band import Between
 from spyhole.core.plan_band import band as band_of
 from spyhole.core.plans_course import expect, teacher_of
 from spyhole.core.refusal import Refusal
-from spyhole.services.archive import CurvePoint
+from spyhole.services.archive import Course, RingCourse
 from spyhole.services.desk import Band, Curve, CurveMark
+
+T = TypeVar("T")
 
 STEP_CELSIUS = 3.0
 """A point whose ring moved by more than this is drawn as two: its lowest and its highest."""
@@ -20,39 +22,62 @@ CRISTOBALITE_CELSIUS = 223.0
 """Alpha to beta: 220 by Dodd and Murfin, Dictionary of Ceramics, 3rd ed. 1994; 226 is quoted too, from memory."""
 
 
-def draw(firing: int, kiln: Kiln, points: Sequence[CurvePoint], marks: list[CurveMark]) -> Curve:
+def draw(firing: int, kiln: Kiln, course: Course, marks: list[CurveMark]) -> Curve:
     """The curve of a firing; one instant a point, two where a ring moved a good deal within it.
 
     To a tenth of a degree: finer than any screen or probe, and a third of the size.
     """
-    curve = Curve(firing, [], {kiln.rings[i].name: [] for i in kiln.probe_rings}, [], marks)
-    names = [ring.name for ring in kiln.rings]
-    drawn = [(index, curve.rings[name]) for index, name in enumerate(names) if name in curve.rings]
-    for number, point in enumerate(points):
-        moved = False
-        for ring in point.rings:  # not any(): a page waits for this, and it is a third of it
-            if ring is not None and ring.highest_celsius - ring.lowest_celsius > STEP_CELSIUS:
-                moved = True
-        if not moved:
-            curve.utc_ms.append(point.utc_ms)
-            curve.ceiling.append(None if point.ceiling_celsius is None else round(point.ceiling_celsius, 1))
-            for index, column in drawn:
-                ring = point.rings[index] if index < len(point.rings) else None
-                column.append(None if ring is None else round(ring.mean_celsius, 1))
-            continue
-        apart_ms = points[number + 1].utc_ms - point.utc_ms if number + 1 < len(points) else 60_000
-        for half in (0, 1) if apart_ms > 1 else (0,):
-            curve.utc_ms.append(point.utc_ms + half * max(1, min(apart_ms, 600_000) // 2))
-            curve.ceiling.append(None if point.ceiling_celsius is None else round(point.ceiling_celsius, 1))
-            for index, column in drawn:
-                ring = point.rings[index] if index < len(point.rings) else None
-                if ring is None:
-                    column.append(None)
-                else:
-                    low_first = ring.mean_celsius >= _mean_before(points, number, index, ring.mean_celsius)
-                    first = low_first == (half == 0)
-                    column.append(round(ring.lowest_celsius if first else ring.highest_celsius, 1))
-    return curve
+    utc_ms = course.utc_ms
+    split = {at: _instants(utc_ms, at) for at in sorted(set().union(*(_moved(ring) for ring in course.rings)))}
+    ceiling = _tenths(course.ceiling_celsius)
+    drawn: dict[str, list[float | None]] = {}
+    for index in kiln.probe_rings:
+        if index < len(course.rings):
+            ring = course.rings[index]
+            ends = {at: _ends(ring, at)[: len(instants)] for at, instants in split.items()}
+            drawn[kiln.rings[index].name] = _with(_tenths(ring.mean_celsius), ends)
+        else:
+            drawn[kiln.rings[index].name] = [None] * (len(utc_ms) + sum(len(each) - 1 for each in split.values()))
+    ceilings = {at: [ceiling[at]] * len(instants) for at, instants in split.items()}
+    return Curve(firing, _with(utc_ms, split), drawn, _with(ceiling, ceilings), marks)
+
+
+def _moved(ring: RingCourse) -> set[int]:
+    """Which points the ring moved a good deal in."""
+    spans = enumerate(zip(ring.lowest_celsius, ring.highest_celsius, strict=True))
+    return {at for at, (low, high) in spans if low is not None and high is not None and high - low > STEP_CELSIUS}
+
+
+def _instants(utc_ms: list[int], at: int) -> list[int]:
+    """A point's own instant and one half-way to the next; its own alone where there is no room."""
+    apart_ms = utc_ms[at + 1] - utc_ms[at] if at + 1 < len(utc_ms) else 60_000
+    half_ms = max(1, min(apart_ms, 600_000) // 2)
+    return [utc_ms[at], utc_ms[at] + half_ms] if apart_ms > 1 else [utc_ms[at]]
+
+
+def _ends(ring: RingCourse, at: int) -> list[float | None]:
+    """Its lowest and its highest, in the order in which they came, as far as the mean before tells."""
+    mean = ring.mean_celsius[at]
+    if mean is None:
+        return [None, None]
+    before = ring.mean_celsius[at - 1] if at else None
+    ends = _tenths([ring.lowest_celsius[at], ring.highest_celsius[at]])
+    return ends if before is None or mean >= before else ends[::-1]
+
+
+def _tenths(column: list[float | None]) -> list[float | None]:
+    return [None if celsius is None else round(celsius, 1) for celsius in column]
+
+
+def _with(column: list[T], split: dict[int, list[T]]) -> list[T]:
+    """The column with these in the place of what stands there."""
+    out: list[T] = []
+    done = 0
+    for at, values in split.items():
+        out += column[done:at]
+        out += values
+        done = at + 1
+    return out + column[done:]
 
 
 def band(kiln_toml: str, plan_toml: str, started_utc_ms: int) -> Band | None:
@@ -88,8 +113,3 @@ def _followed(kiln_toml: str, plan_toml: str) -> tuple[Kiln, Plan] | None:
         return followed(kiln_toml, plan_toml)
     except Refusal:
         return None
-
-
-def _mean_before(points: Sequence[CurvePoint], number: int, ring: int, otherwise: float) -> float:
-    before = points[number - 1].rings[ring] if number else None
-    return otherwise if before is None else before.mean_celsius

@@ -4,6 +4,7 @@ A pure fold around `core.watch.step`, so that a recovery makes the same minutes,
 """
 
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from spyhole.core import watch
 from spyhole.core.duty import IN_REACH, NO_ANSWER
@@ -27,11 +28,10 @@ EPISODES_COUNTED = 60
 """Episodes whose messages are counted; an older one has long been over."""
 
 
-@dataclass(frozen=True, slots=True)
-class Tally:
-    """One ring's readings in the minute under way [degC], offset applied."""
+class Tally(NamedTuple):
+    """One ring's readings in the minute under way [degC], offset applied. A tuple: three are made at every reading."""
 
-    count: int
+    readings: int
     total: float
     lowest: float
     highest: float
@@ -196,22 +196,22 @@ def _worth_a_line(before: FiringSummary | None, now: FiringSummary, minute: int)
 
 
 def _count(tallies: tuple[Tally | None, ...], kiln: Kiln, reading: Reading) -> tuple[Tally | None, ...]:
-    counted, at = list(tallies), 0
-    for ring, one in enumerate(kiln.rings):
-        wire = one.probe
-        if wire is None or at >= len(reading.probes):
+    counted = list(tallies)
+    looked_at = [(ring, one.probe.offset_celsius) for ring, one in enumerate(kiln.rings) if one.probe is not None]
+    for (ring, offset_celsius), probe in zip(looked_at, reading.probes, strict=False):
+        if probe.celsius is None:
             continue
-        read = reading.probes[at].celsius
-        at += 1
-        if read is None:
-            continue
-        celsius = read + wire.offset_celsius
+        celsius = probe.celsius + offset_celsius
         old = counted[ring]
         if old is None:
             counted[ring] = Tally(1, celsius, celsius, celsius)
         else:
+            lowest, highest = old.lowest, old.highest
             counted[ring] = Tally(
-                old.count + 1, old.total + celsius, min(old.lowest, celsius), max(old.highest, celsius)
+                old.readings + 1,
+                old.total + celsius,
+                celsius if celsius < lowest else lowest,
+                celsius if celsius > highest else highest,
             )
     return tuple(counted)
 
@@ -230,5 +230,7 @@ def _close(keeping: Keeping, row: Row) -> Minute | None:
         monotonic_ms=row.monotonic_ms,
         stage="" if firing is None else firing.now_stage.name,
         ceiling_celsius=keeping.ceiling_celsius,
-        rings=tuple(None if t is None else RingMinute(t.lowest, t.total / t.count, t.highest) for t in keeping.tallies),
+        rings=tuple(
+            None if t is None else RingMinute(t.lowest, t.total / t.readings, t.highest) for t in keeping.tallies
+        ),
     )

@@ -155,7 +155,7 @@ class Watchkeeper:
             for mark in self._archive.marks(kiln, firing)
             if not mark.undone and not (isinstance(mark.what, AlarmOutcome) and mark.what.action is not Action.RAISE)
         ]
-        drawn = drawing.draw(firing, self._studio.kiln, self._archive.minutes(kiln, firing, points), marks)
+        drawn = drawing.draw(firing, self._studio.kiln, self._archive.course(kiln, firing, points), marks)
         texts = kept.kiln_toml, kept.plan_toml
         return replace(
             drawn,

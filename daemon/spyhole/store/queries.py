@@ -4,9 +4,8 @@ import json
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from functools import cache
-from heapq import merge
-from itertools import islice
 from operator import attrgetter
+from statistics import fmean
 from typing import Any, Self
 
 from sqlalchemy import Connection, Engine, RowMapping, Select, func, literal, select, true, tuple_
@@ -22,11 +21,13 @@ from spyhole.services.archive import (
     ArchiveDamaged,
     ArchiveTrouble,
     Checkpoint,
+    Course,
     CurvePoint,
     Firing,
     Mark,
     Message,
     PendingMessage,
+    RingCourse,
     RingMinute,
 )
 from spyhole.services.desk import FiringSummary
@@ -37,6 +38,7 @@ from spyhole.store.payload import JOURNAL_KINDS, UnreadablePayload, journal_valu
 from spyhole.store.tables import IMPORTED, PROBES, SEQUENCE_BITS, place, sequence_of
 from spyhole.store.troubles import DAMAGED, trouble_of
 
+_Steps = Sequence[float | None]
 _PIECE = 2000
 LAST_SEQUENCE = IMPORTED - 1
 """Of the watch's own journal. Imported firings are beyond it."""
@@ -189,17 +191,32 @@ class SqlRecords:
             row = connection.execute(select(tables.firing).where(tables.firing.c.place == at)).mappings().first()
             return None if row is None else Firing(kiln, _summary(row), row["plan_toml"], row["kiln_toml"])
 
-    def minutes(self, kiln: str, firing: int, points: int | None = None) -> list[CurvePoint]:
+    def minutes(self, kiln: str, firing: int) -> list[CurvePoint]:
+        return [_point(minute) for minute in self._minutes_of(kiln, firing)]
+
+    def course(self, kiln: str, firing: int, points: int) -> Course:
+        found = self._minutes_of(kiln, firing)
+        if not found:
+            return Course([], [], ())
+        together = -(-len(found) // max(1, points))
+        utc_ms, _, ceilings, *steps = zip(*found, strict=True)
+        lasts = [*range(together - 1, len(found) - 1, together), len(found) - 1]
+        return Course(
+            [utc_ms[last] for last in lasts],
+            _degrees([ceilings[last] for last in lasts]),
+            tuple(
+                _ring_course(lowest, mean, highest, together)
+                for lowest, mean, highest in zip(steps[::3], steps[1::3], steps[2::3], strict=True)
+            ),
+        )
+
+    def _minutes_of(self, kiln: str, firing: int) -> Sequence[Sequence[Any]]:
         minute = tables.minute.c
         with self._reading() as connection:
             first, last = _span(connection, _kiln(connection, kiln), firing)
             of_firing = minute.place.between(first, last), minute.firing == firing
             rings = connection.scalar(select(func.max(minute.rings)).where(*of_firing)) or 0
-            found = connection.execute(_minutes(rings).where(*of_firing).order_by(minute.place)).all()
-        together = 1 if points is None else -(-len(found) // max(1, points)) or 1
-        if together == 1:
-            return [_point(minute) for minute in found]
-        return [_joined(found[start : start + together]) for start in range(0, len(found), together)]
+            return connection.execute(_minutes(rings).where(*of_firing).order_by(minute.place)).all()
 
     def readings_of(self, kiln: str, firing: int) -> Iterator[tuple[int, Reading]]:
         """(utc_ms, reading) from its start until the kiln was cold; none at all where some have been let go."""
@@ -415,21 +432,19 @@ def _point(minute: Sequence[Any]) -> CurvePoint:
     return CurvePoint(utc_ms, stage, None if ceiling is None else ceiling / CELSIUS_STEPS, rings)
 
 
-def _joined(minutes: Sequence[Sequence[Any]]) -> CurvePoint:
-    """One point of neighbouring minutes, in integers until the last moment: a page waits for this."""
-    utc_ms, stage, ceiling, *_ = minutes[-1]
-    columns = [[step for step in column if step is not None] for column in islice(zip(*minutes, strict=True), 3, None)]
-    rings = tuple(
-        RingMinute(
-            min(columns[at]) / CELSIUS_STEPS,
-            sum(columns[at + 1]) / len(columns[at + 1]) / CELSIUS_STEPS,
-            max(columns[at + 2]) / CELSIUS_STEPS,
-        )
-        if columns[at]
-        else None
-        for at in range(0, len(columns), 3)
-    )
-    return CurvePoint(utc_ms, stage, None if ceiling is None else ceiling / CELSIUS_STEPS, rings)
+def _ring_course(lowest: _Steps, mean: _Steps, highest: _Steps, together: int) -> RingCourse:
+    """One ring's columns, so many neighbours joined; in integers until the last moment."""
+    if together > 1:
+        lowest, mean, highest = (
+            [None if not (seen := [step for step in column[at : at + together] if step is not None]) else join(seen)
+             for at in range(0, len(column), together)]
+            for column, join in ((lowest, min), (mean, fmean), (highest, max))
+        )  # fmt: skip
+    return RingCourse(_degrees(lowest), _degrees(mean), _degrees(highest))
+
+
+def _degrees(steps: _Steps) -> list[float | None]:
+    return [None if step is None else step / CELSIUS_STEPS for step in steps]
 
 
 def _kiln(connection: Connection, name: str) -> int:
@@ -470,7 +485,7 @@ def _piece(connection: Connection, kiln: str, first: int, last: int) -> tuple[li
         Row(kiln, sequence_of(key), boot, monotonic_ms, journal_value(kind, payload))
         for key, boot, monotonic_ms, kind, payload, _ in journal
     )
-    return list(merge(seen, told, key=attrgetter("sequence"))), full
+    return sorted((*seen, *told), key=attrgetter("sequence")), full
 
 
 def _outcomes(first: int, last: int) -> Select[Any]:

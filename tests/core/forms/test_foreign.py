@@ -293,3 +293,38 @@ def test_columns_read_at_once_are_what_cells_read_one_by_one_would_be(rows: list
     lines = (text + f"{1730317260 + 20_000},,,\n").splitlines()
     fast = read_log(lines, "old.csv", guess_layout(lines, "old.csv", PUFFIN, IN_CELSIUS))
     assert list(fast.columns[0]) == [*array("i", (round(c * STEPS) for _, c in rows)), NOTHING]
+
+
+def seconds(count: int) -> list[str]:
+    began = datetime(2024, 10, 30, tzinfo=UTC)
+    return [f"{began + timedelta(seconds=n):%Y-%m-%dT%H:%M:%SZ},{20 + n / 1000:.3f},21,22\n" for n in range(count)]
+
+
+@pytest.mark.parametrize("at", [3, 1_999, 2_000, 4_321], ids=lambda at: f"row {at}")
+@pytest.mark.parametrize(
+    ("odd", "said"),
+    [
+        ('"2024-10-30T05:00:00Z","a,b",21,22\n', "bottom|a,b"),
+        ("2024-10-30T05:00:00Z,20,21\n", "it has 3 cells and the others 4"),
+        ("2024-10-30T05:00:00Z,warm,21,22\n", "'warm' is not a number"),
+        ("2023-10-30T05:00:00Z,20,21,22\n", "the time goes back"),
+    ],
+)
+def test_in_a_long_file_the_first_wrong_row_is_named_by_its_line(at: int, odd: str, said: str) -> None:
+    rows = seconds(6_000)
+    rows.insert(at, odd)
+    with pytest.raises(Refusal) as refused:
+        read("".join(["time,bottom,middle,top\n", *rows]))
+    assert f"line {at + 2}" in str(refused.value)
+    assert any(part in str(refused.value) for part in said.split("|"))
+
+
+def test_quoted_and_blank_rows_in_a_long_file_lose_nothing_around_them() -> None:
+    rows = seconds(5_000)
+    plain = read("".join(["time,bottom,middle,top\n", *rows]))
+    in_quotes = (",".join(f'"{cell}"' for cell in row.rstrip().split(",")) + "\n" for row in rows[3_000:])
+    quoted = [*rows[:3_000], "\n", *in_quotes]
+    again = read("".join(["time,bottom,middle,top\n", *quoted]))
+    assert (again.utc_ms, again.columns) == (plain.utc_ms, plain.columns)
+    assert list(plain.lines) == list(range(2, 5_002))
+    assert list(again.lines) == [*range(2, 3_002), *range(3_003, 5_003)]

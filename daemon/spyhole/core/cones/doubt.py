@@ -5,6 +5,7 @@ watch. A shift of the temperature moves heat work by d(ln alpha) = dT / width, t
 degC serves every cone.
 """
 
+from functools import lru_cache
 from math import exp, hypot
 
 from spyhole.core.cones.kinetics import LOT_CELSIUS, Cone, end_point_celsius
@@ -25,6 +26,7 @@ FURTHEST_FACTOR = 1e6
 """No doubt is told as more than this many times."""
 
 
+@lru_cache(maxsize=256)  # each bin asks it of every probe, and a peak is to ten degrees
 def offset_prior(probe: Probe, celsius: float, learned: Belief | None = None) -> Belief:
     """What has to be added to this probe at this temperature [degC] before any cone of this firing is seen.
 

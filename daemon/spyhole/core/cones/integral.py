@@ -48,8 +48,8 @@ def kelvin_of_log_integral(activation_kelvin: float, wanted: float, near_kelvin:
     kelvin = near_kelvin
     for _ in range(50):
         x = activation_kelvin / kelvin
-        slope = 1.0 / (kelvin * scaled_e2(x))  # about E/(R T^2), one over the cone's width
-        step = (wanted - log_integral(activation_kelvin, kelvin)) / slope
+        width = kelvin * scaled_e2(x)  # about R T^2/E, the cone's width
+        step = (wanted - (log(width) - x)) * width
         kelvin += max(-100.0, min(100.0, step))
         if abs(step) < 1e-9 * kelvin:
             break

@@ -10,6 +10,7 @@ against each other, as A and E do. To move a cone by what a witness cone taught,
 """
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from math import atan, ceil, degrees, exp, log, radians, tan
 
 from spyhole.core.cones.integral import GAS_CONSTANT, KELVIN, kelvin_of_log_integral, log_integral
@@ -159,6 +160,7 @@ def heat_work(of: Cone, from_celsius: float, to_celsius: float, seconds: float) 
     return total * seconds / (6.0 * pieces)
 
 
+@lru_cache(maxsize=256)  # each bin asks the same of the same cones
 def end_point_celsius(of: Cone, celsius_per_hour: float) -> float:
     """Where this cone is down at a steady climb [degC]: the peak to aim for without a soak.
 

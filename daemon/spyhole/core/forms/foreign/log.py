@@ -4,7 +4,7 @@ import csv
 from array import array
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import islice
+from itertools import chain, islice
 from operator import lt
 
 from spyhole.core.forms.csv_lines import EARLIEST_UTC_MS, LATEST_UTC_MS
@@ -18,6 +18,7 @@ _PIECE = 2000
 _UNIT_JUMP_MS = 600_000
 _SUDDEN_STEPS = 60 * STEPS
 _HOTTER_THAN_KILN_CELSIUS = 100.0
+_NO_TEXT = "this is not text in UTF-8"
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,17 +39,57 @@ class Log:
 def read_log(lines: Iterable[str], file: str, layout: Layout) -> Log:
     """Read the whole file. Refusal naming file and line for the first row that cannot be taken."""
     log = Log(array("q"), tuple(array("i") for _ in layout.rings), array("l"))
-    rows = _rows(lines, file, layout)
-    dropped = _read_long(rows, file, layout, log) if layout.long else (_read_wide(rows, file, layout, log), 0)
+    if layout.long:
+        dropped = _read_long(_rows(lines, file, layout), file, layout, log)
+    else:
+        dropped = _read_wide(_pieces(iter(lines), file, layout), file, layout, log), 0
     if not log.utc_ms:
         raise Refusal(file, "there is no row of readings in it")
     return Log(log.utc_ms, log.columns, log.lines, *dropped)
 
 
-def _rows(lines: Iterable[str], file: str, layout: Layout) -> Iterator[tuple[int, list[str]]]:
-    """(line, cells), oldest first."""
+def _pieces(lines: Iterator[str], file: str, layout: Layout) -> Iterator[tuple[Sequence[int], list[list[str]]]]:
+    """The line of each row and its cells, oldest first, a piece at a time.
+
+    Where nothing is quoted a row is a line, and a piece of them goes through without a line of ours for each.
+    """
+    before = 0
+    while not layout.newest_first:
+        piece: list[str] = []
+        try:
+            piece.extend(islice(lines, _PIECE))
+        except UnicodeDecodeError:
+            raise Refusal(f"{file} line {before + len(piece) + 1}", _NO_TEXT) from None
+        if not piece:
+            return
+        if any('"' in line for line in piece):
+            lines = chain(piece, lines)
+            break
+        table = _even(piece, layout) if before + 1 >= layout.first_line else None
+        if table is not None:
+            yield range(before + 1, before + 1 + len(piece)), table
+        elif found := list(_rows(piece, file, layout, before)):
+            yield [number for number, _ in found], [cells for _, cells in found]
+        before += len(piece)
+    rows = _rows(lines, file, layout, before)
+    while found := list(islice(rows, _PIECE)):
+        yield [number for number, _ in found], [cells for _, cells in found]
+
+
+def _even(piece: list[str], layout: Layout) -> list[list[str]] | None:
+    """The cells of these lines; None unless each is a row as wide as it should be."""
+    try:
+        table = list(csv.reader(piece, delimiter=layout.delimiter, skipinitialspace=True))
+    except csv.Error:
+        return None
+    return table if len(table) == len(piece) and set(map(len, table)) == {layout.width} else None
+
+
+def _rows(lines: Iterable[str], file: str, layout: Layout, before: int = 0) -> Iterator[tuple[int, list[str]]]:
+    """(line, cells), oldest first. before: how many lines of the file came before these."""
     reader = csv.reader(lines, delimiter=layout.delimiter, skipinitialspace=True)
-    rows = ((reader.line_num, cells) for cells in reader if cells and reader.line_num >= layout.first_line)
+    first = layout.first_line - before
+    rows = ((before + reader.line_num, cells) for cells in reader if cells and reader.line_num >= first)
     width = layout.width
     try:
         for line, cells in reversed(list(rows)) if layout.newest_first else rows:
@@ -58,18 +99,17 @@ def _rows(lines: Iterable[str], file: str, layout: Layout) -> Iterator[tuple[int
                 raise Refusal(f"{file} line {line}", f"it has {len(cells)} cells and the others {width}")
             yield line, cells
     except csv.Error as error:
-        raise Refusal(f"{file} line {reader.line_num}", f"this row cannot be read ({error})") from None
+        raise Refusal(f"{file} line {before + reader.line_num}", f"this row cannot be read ({error})") from None
     except UnicodeDecodeError:
-        raise Refusal(f"{file} line {reader.line_num + 1}", "this is not text in UTF-8") from None
+        raise Refusal(f"{file} line {before + reader.line_num + 1}", _NO_TEXT) from None
 
 
-def _read_wide(rows: Iterator[tuple[int, list[str]]], file: str, layout: Layout, log: Log) -> int:
+def _read_wide(pieces: Iterator[tuple[Sequence[int], list[list[str]]]], file: str, layout: Layout, log: Log) -> int:
     """Fill the log; returns the rows dropped. A piece at a time and by column: logs have a row a second."""
     moment = time_reader(layout.time_form, layout.zone, layout.start_utc_ms, layout.decimal_comma)
     readers = [(ring.column, column_reader(ring.unit, layout.decimal_comma)) for ring in layout.rings]
     repeated = 0
-    while piece := list(islice(rows, _PIECE)):
-        lines, table = zip(*piece, strict=True)
+    for lines, table in pieces:
         cells = list(zip(*table, strict=True))
         texts = cells[layout.time[0]] if len(layout.time) == 1 else list(map(" ".join, zip(*map(cells.__getitem__, layout.time), strict=True)))  # fmt: skip  # noqa: E501
         times, problem = taken(moment, texts)
