@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 
+from spyhole.core.concluded import Concluded
 from spyhole.core.curve.track import Track
 from spyhole.core.curve.trust import Doubt, Reason
 from spyhole.core.departing import departing
@@ -11,6 +12,7 @@ from spyhole.core.firing import Firing, Written, open_firing
 from spyhole.core.kiln import Kiln, Probe, Ring, Switch
 from spyhole.core.plan import Plan, Stage
 from spyhole.core.thermal.belief import moved
+from spyhole.core.thermal.departure import Memory
 from spyhole.core.thermal.model import Model
 from spyhole.core.thermal.physics import NODES, Outside
 from spyhole.core.thermal.prior import prior
@@ -106,3 +108,30 @@ def test_what_all_probes_do_together_the_kiln_does() -> None:
         return tuple(c + 30.0 * max(0, minute - 90) / 60 for c in rings)
 
     assert found(240, all_of_them) is None
+
+
+def still_odd(odd_from_minute: int, *, shown: bool) -> bool:
+    """Whether the kiln is odd at minute 120, after a turn at 110 of which nobody wrote. shown: the curve had it."""
+    turned_ms, now_ms = 110 * MINUTE, 120 * MINUTE
+    known = prior(KILN, (450.0,) * 3, 100 * MINUTE)
+    outside = Outside((0.6,) * 3, (0.0,) * 3, 20.0)
+    memory = Memory(told=((0, outside),), judged_ms=now_ms, odd_ms=118 * MINUTE, odd_from_ms=odd_from_minute * MINUTE)
+    turn = Concluded((Switch.HIGH,) * 3, (Switch.MEDIUM,) * 3, turned_ms, 0, 1, shown)
+    firing = replace(
+        lit(), concluded=(turn,), turned_ms=turned_ms, memory=memory,
+        model=Model(known, known.at_ms, tuple(known.celsius), ((0, outside),)),
+    )  # fmt: skip
+    tracks = (Track(at_ms=now_ms, celsius=450.0),) * 3
+    after, _ = departing(View(now_ms, now_ms, firing, tracks, (None,) * 3, (True,) * 3, (450.0,) * 3))
+    assert after.memory is not None
+    assert after.memory.after_odd_ms == turned_ms, "the model has to learn anew all the same"
+    return after.memory.odd_ms is not None
+
+
+def test_a_kiln_that_was_odd_for_no_more_than_a_turn_nobody_wrote_is_odd_no_longer() -> None:
+    assert not still_odd(113, shown=True)
+
+
+def test_one_that_was_odd_before_its_turn_stays_odd() -> None:
+    assert still_odd(80, shown=True)
+    assert still_odd(113, shown=False), "the clock explains nothing"

@@ -42,6 +42,8 @@ ODD_SHARE = 0.04
 ENDED_MS = 20 * 60_000
 HEATED_CELSIUS = 8.0
 """A rise so long after the end, by which it is sure that the kiln was heated again."""
+GOES_ON_MS = 3 * EACH_MS
+"""What is odd again sooner is odd still."""
 ODD_MS = 6 * 60 * 60_000
 """How long the model may be wrong about a kiln that was given other switches than it was told."""
 
@@ -60,7 +62,8 @@ def departing(view: View) -> tuple[Firing, Doubts]:
         odd = memory.odd_ms is not None and view.now_ms - memory.odd_ms < ODD_MS
         memory = replace(memory, changed_ms=firing.changed_ms)
         if odd:
-            memory = replace(memory, odd_ms=view.now_ms, after_odd_ms=firing.changed_ms)
+            odd_ms = None if _explained(firing, memory) else view.now_ms
+            memory = replace(memory, odd_ms=odd_ms, after_odd_ms=firing.changed_ms)
     newest = memory.pasts[-1].at_ms if memory.pasts else -PAST_EACH_MS
     if model.settled.at_ms - newest >= PAST_EACH_MS:
         celsius = tuple(round(c, 1) for c in model.settled.celsius)
@@ -72,7 +75,8 @@ def departing(view: View) -> tuple[Firing, Doubts]:
     changed_over = any(one.holds for one in swapped(view))
     beside_all = (one for i in _seen(view) if (one := view.left_of(i)) is not None)
     if changed_over or any(max(one.lacks, one.exceeds) > ODD_SHARE for one in beside_all):
-        memory = replace(memory, odd_ms=view.now_ms)
+        goes_on = memory.odd_ms is not None and view.now_ms - memory.odd_ms <= GOES_ON_MS
+        memory = replace(memory, odd_ms=view.now_ms, odd_from_ms=memory.odd_from_ms if goes_on else view.now_ms)
     found = _departures(view, memory)
     own, apart = _worst(found)
     limit = 1e9 if own is None else _limit(view, found, own)
@@ -81,6 +85,14 @@ def departing(view: View) -> tuple[Firing, Doubts]:
     if own is None or apart * before <= 0.0 or min(abs(apart), abs(before)) < limit:
         return replace(firing, memory=memory), view.doubts
     return _doubted(replace(view, firing=replace(firing, memory=memory)), own, found[own])
+
+
+def _explained(firing: Firing, memory: Memory) -> bool:
+    """Whether the kiln was odd for no more than a turn that nobody wrote down, which the curve has shown since."""
+    if not firing.concluded or memory.odd_from_ms is None:
+        return False
+    turn = firing.concluded[-1]
+    return turn.seen and turn.at_ms == firing.changed_ms and memory.odd_from_ms >= turn.at_ms - EACH_MS
 
 
 def _afterwards(view: View, told: Told) -> Memory | None:
