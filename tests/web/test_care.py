@@ -77,25 +77,25 @@ def test_a_probe_that_drifts_stands_before_lighting_with_what_to_do_first(
     assert axe(page) == []
 
 
-def test_what_nobody_ticked_was_not_looked_at_and_what_sat_askew_is_said(cold_kiln: Any, looker: Any) -> None:
-    assert StartOffered.model_validate(cold_kiln.get("/api/start").json()).care == []
-    page: Page = looker.look(cold_kiln, path="/start", shows="#lighting .seen-to")
-    expect(page.get_by_text("seems to drift")).to_have_count(0)
-    page.get_by_label("A fresh cone").check()
+def lit(page: Page) -> tuple[bool | None, bool | None]:
+    """What the page tells of the shut-off as the kiln is lit: seated, its rod centred."""
     light = page.get_by_role("button", name="All seen to. It is lit")
     expect(light).to_be_enabled()
     with page.expect_request("**/api/firings") as asked:
         light.click()
     told = asked.value.post_data_json
-    assert (told["seated"], told["rod_centred"]) == (True, None)
+    return told["seated"], told["rod_centred"]
+
+
+def test_what_nobody_ticked_was_not_looked_at(cold_kiln: Any, looker: Any) -> None:
+    assert StartOffered.model_validate(cold_kiln.get("/api/start").json()).care == []
+    page: Page = looker.look(cold_kiln, path="/start", shows="#lighting .seen-to")
+    expect(page.get_by_text("seems to drift")).to_have_count(0)
+    page.get_by_label("A fresh cone").check()
+    assert lit(page) == (True, None)
 
 
 def test_a_firing_whose_cone_sat_askew_says_so(cold_kiln: Any, looker: Any) -> None:
     page: Page = looker.look(cold_kiln, path="/start", shows="#lighting .seen-to")
     page.get_by_label("Something did not sit right").check()
-    light = page.get_by_role("button", name="All seen to. It is lit")
-    expect(light).to_be_enabled()
-    with page.expect_request("**/api/firings") as asked:
-        light.click()
-    told = asked.value.post_data_json
-    assert (told["seated"], told["rod_centred"]) == (False, False)
+    assert lit(page) == (False, False)

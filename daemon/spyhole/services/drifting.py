@@ -12,7 +12,7 @@ from spyhole.core.words import Manner
 from spyhole.services.archive import Archive, Batch, Message
 from spyhole.services.care import Drifting
 from spyhole.services.outbox import KEYS_AT_MOST
-from spyhole.services.people import People, Role, recipient
+from spyhole.services.people import People, Role
 from spyhole.services.telling import Telling
 
 DAY_HOURS = range(7, 21)
@@ -50,23 +50,16 @@ class DriftNews:
         now, zone = self._utc_ms(), self._manner.zone
         if datetime.fromtimestamp(now / 1000, zone).hour not in DAY_HOURS:
             return 0
-        awake = [
-            (person, channel)
-            for person in self._people().everybody
-            if person.role is Role.KEEPER and not person.is_quiet(now, zone)
-            for channel in person.channels
-            if not channel.loud
-        ]
-        drifting = self._found() if awake else ()
+        keepers = [to for person, to in self._people().awake(now, zone) if person.role is Role.KEEPER]
+        drifting = self._found() if keepers else ()
         if not drifting:
             return 0
         told = set(self._archive.told_keys(KEYS_AT_MOST))
         messages = [
             Message(key, to, f"{self._kiln}: the {one.ring} probe seems to drift", self._text(one), False, now)
             for one in drifting
-            for person, channel in awake
-            if (to := recipient(person.name, channel.name))
-            and (key := f"{self._kiln}/drift-{one.ring}-{one.since_utc_ms}/{to}/0") not in told
+            for to in keepers
+            if (key := f"{self._kiln}/drift-{one.ring}-{one.since_utc_ms}/{to}/0") not in told
         ]
         if messages:
             self._archive.put(Batch(messages=tuple(messages), urgent=True))

@@ -15,7 +15,7 @@ from spyhole.core.words import Manner
 from spyhole.services.archive import Archive, Batch, Message
 from spyhole.services.desk import FiringSummary
 from spyhole.services.outbox import KEYS_AT_MOST
-from spyhole.services.people import People, recipient
+from spyhole.services.people import People
 from spyhole.services.reporting import Form, Reporter, Sheet
 from spyhole.services.telling import Telling
 
@@ -62,12 +62,8 @@ class Morning:
         told = set(self._archive.told_keys(KEYS_AT_MOST))
         wanted = {
             key: to
-            for person in self._people().everybody
-            if person.report and not person.is_quiet(now, zone)
-            for channel in person.channels
-            if not channel.loud
-            and (to := recipient(person.name, channel.name))
-            and (key := f"{self._topic(line.id)}/{to}/0") not in told
+            for person, to in self._people().awake(now, zone)
+            if person.report and (key := f"{self._topic(line.id)}/{to}/0") not in told
         }
         if not wanted:
             return 0

@@ -110,6 +110,16 @@ class People:
         """Whether somebody with a channel is called this."""
         return any(person.name == name and person.channels for person in self.everybody)
 
+    def awake(self, utc_ms: int, zone: tzinfo) -> list[tuple[Person, str]]:
+        """Everybody outside their quiet hours, once for each channel that is not loud, with its recipient."""
+        return [
+            (person, to)
+            for person in self.everybody
+            if not person.is_quiet(utc_ms, zone)
+            for channel in person.channels
+            if not channel.loud and (to := recipient(person.name, channel.name))
+        ]
+
     def others(self, reader: str, holder: str) -> tuple[str, ...]:
         """Whom the reader of an alarm may phone: who holds the watch, then keepers, then helpers; the first few.
 
