@@ -16,8 +16,8 @@ LEADS = (3.0, 2.0, 1.0)
 """How long before the cone a forecast is held to account [h]."""
 MOST_SLIPS = 8
 DOUBTED_SLIPS = 1.0
-"""How many firings without any slip are held against those that were seen: drawn kilns of the proving ground differ in
-their mean slip about as much as one kiln's slips do from firing to firing."""
+"""How many firings without any slip are held against those that were seen. Two hours before, the mean slips of ten
+drawn kilns were 9 min (root mean square), and each kiln's own strayed by 4 around its mean: one is already careful."""
 
 
 @dataclass(frozen=True, slots=True)
