@@ -5,7 +5,7 @@ from math import hypot
 from spyhole.core.cones.doubt import cone_deviation_celsius
 from spyhole.core.cones.shutoff import trip_deviation_celsius
 from spyhole.core.firing import turn_due_ms
-from spyhole.core.foresight import climbs_to, cones_fall, cools
+from spyhole.core.foresight import BIAS_SHARE, TRIP_SHARE, climbs_to, cones_fall, cools
 from spyhole.core.outcome import Forecast, TimerEstimate
 from spyhole.core.view import View
 
@@ -39,9 +39,10 @@ def ends(view: View) -> tuple[Forecast | None, Forecast | None]:
     if firing.off or not firing.heating:
         return None, None
     offset = view.taught(view.reference).offset
-    wanted = {0: (pack.firing, work.firing, hypot(offset.deviation, cone_deviation_celsius(pack.firing)))}
+    wanted = {0: (pack.firing, work.firing, BIAS_SHARE * hypot(offset.deviation, cone_deviation_celsius(pack.firing)))}
     if firing.kiln.cone_shutoff:
-        wanted[1] = (pack.shutoff, work.shutoff, trip_deviation_celsius(firing.learned.shutoff_late, offset))
+        trip_celsius = trip_deviation_celsius(firing.learned.shutoff_late, offset)
+        wanted[1] = (pack.shutoff, work.shutoff, TRIP_SHARE * trip_celsius)
     wanted = {place: one for place, one in wanted.items() if one[1] < 1.0}
     found = dict(zip(wanted, cones_fall(view, tuple(wanted.values())), strict=True))
     down, off = (None if place not in wanted else found[place] or _by_plan(view) for place in (0, 1))

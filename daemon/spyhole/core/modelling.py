@@ -13,7 +13,16 @@ from spyhole.core.firing import Firing
 from spyhole.core.foresight import sensitivity
 from spyhole.core.measured import Measured, measure
 from spyhole.core.plan import Plugs
-from spyhole.core.thermal.belief import Belief, is_drying, let_go, moved, predict, see
+from spyhole.core.thermal.belief import (
+    QUICK_DRIFT,
+    SHARED_DRIFT,
+    Belief,
+    is_drying,
+    let_go,
+    moved,
+    predict,
+    see,
+)
 from spyhole.core.thermal.model import Model, Told, whole_minute_ms
 from spyhole.core.thermal.physics import NODES, Heat, Outside, capacity
 from spyhole.core.thermal.prior import OPENING, bounds, outside_of, recalled, taught, with_lid
@@ -55,6 +64,8 @@ SCALES = (0.5, 2.0)
 FELT_MS = 20 * 60_000
 """How often the forecast's sensitivity to each parameter is worked out."""
 TRAILS_MS = 10 * 60_000
+QUICK_CELSIUS = 600.0
+"""Within so much of the cone the belief that may wander more is kept beside the settled one (chosen)."""
 LATELY_CELSIUS = 300.0
 LATELY_OFF_MS = 4 * HOUR_MS
 """Within so much of the cone, and so long after heating ended, the last minutes are worth taking in (chosen)."""
@@ -237,10 +248,13 @@ def _begin(view: View, outside: Outside, to_ms: int) -> Firing:
 def _live(view: View, model: Model, to_ms: int) -> Model:
     """What is settled goes on to a quarter of an hour ago, and from there to now."""
     settled, told, firing = model.settled, model.told, view.firing
+    quick = _quick(view, model)
     slow = firing.candling or (firing.off and view.now_ms - (firing.off_ms or 0) > HOUR_MS)
     each_ms = SLOW_MS if slow else EACH_MS
     while to_ms - settled.at_ms >= TRAILS_MS + each_ms:
-        settled = _step(view, settled, told, settled.at_ms + each_ms)
+        until_ms = settled.at_ms + each_ms
+        settled = _step(view, settled, told, until_ms)
+        quick = None if quick is None else _step(view, quick, told, until_ms, QUICK_DRIFT)
     while len(told) > 1 and told[1][0] <= settled.at_ms:
         told = told[1:]
     celsius, at_ms = settled.celsius, settled.at_ms
@@ -251,21 +265,32 @@ def _live(view: View, model: Model, to_ms: int) -> Model:
         for probe, ring in enumerate(view.firing.kiln.probe_rings):
             reading = at_minute(view.tracks[probe].minutes, at_ms) if view.fit[probe] else None
             celsius[NODES * ring] = celsius[NODES * ring] if reading is None else reading
-    lived, lately = tuple(round(c, 3) for c in celsius), _lately(view, settled, told, to_ms)
-    return replace(model, settled=settled, at_ms=at_ms, celsius=lived, told=told, lately=lately)
+    lived, lately = tuple(round(c, 3) for c in celsius), _lately(view, settled, quick, told, to_ms)
+    return replace(model, settled=settled, quick=quick, at_ms=at_ms, celsius=lived, told=told, lately=lately)
 
 
-def _lately(view: View, settled: Belief, told: Told, to_ms: int) -> tuple[float, ...]:
-    """The parameters with the last minutes taken in, where something near is foretold; () elsewhere."""
+def _quick(view: View, model: Model) -> Belief | None:
+    """What is to be stepped beside the settled belief; it begins as that one, and ends with the heating."""
     firing = view.firing
+    if firing.off or max(firing.peaks) < firing.pack.firing.end_60_celsius - QUICK_CELSIUS:
+        return None
+    return model.settled if model.quick is None or model.quick.at_ms != model.settled.at_ms else model.quick
+
+
+def _lately(view: View, settled: Belief, quick: Belief | None, told: Told, to_ms: int) -> tuple[float, ...]:
+    """The parameters to foretell with, with the last minutes taken in where something is near; () for the settled."""
+    firing, belief, drift = view.firing, settled, SHARED_DRIFT
     if firing.off:
         if view.now_ms - (firing.off_ms or 0) > LATELY_OFF_MS:
             return ()
-    elif max(firing.peaks) < firing.pack.firing.end_60_celsius - LATELY_CELSIUS:
+    elif quick is None:
         return ()
-    belief = settled
+    else:
+        belief, drift = quick, QUICK_DRIFT
+        if max(firing.peaks) < firing.pack.firing.end_60_celsius - LATELY_CELSIUS:
+            to_ms = belief.at_ms
     while belief.at_ms < to_ms:
-        belief = _step(view, belief, told, min(belief.at_ms + EACH_MS, to_ms))
+        belief = _step(view, belief, told, min(belief.at_ms + EACH_MS, to_ms), drift)
     return belief.mean[NODES * belief.rings :]
 
 
@@ -287,13 +312,13 @@ def _held(told: Told, until_ms: int) -> Outside:
     return held
 
 
-def _step(view: View, belief: Belief, told: Told, to_ms: int) -> Belief:
+def _step(view: View, belief: Belief, told: Told, to_ms: int, losses_drift: float = SHARED_DRIFT) -> Belief:
     lit = any(_held(told, belief.at_ms).shares)
     for end, outside in _spans(told, belief.at_ms, to_ms):
         if lit and not any(outside.shares):
             belief = let_go(belief)
         lit = any(outside.shares)
-        belief = predict(belief, end, outside)
+        belief = predict(belief, end, outside, losses_drift)
     for probe, ring in enumerate(view.firing.kiln.probe_rings):
         reading = at_minute(view.tracks[probe].minutes, to_ms) if view.fit[probe] else None
         if reading is not None:

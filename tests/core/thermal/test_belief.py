@@ -4,7 +4,7 @@ from dataclasses import replace
 from math import log
 
 from spyhole.core.kiln import Kiln, Probe, Ring
-from spyhole.core.thermal.belief import Belief, let_go, moved, predict, see, square
+from spyhole.core.thermal.belief import QUICK_DRIFT, SHARED_DRIFT, Belief, let_go, moved, predict, see, square
 from spyhole.core.thermal.physics import NODES, SHARED, Heat, Outside, advance
 from spyhole.core.thermal.prior import bounds, prior
 
@@ -43,6 +43,21 @@ def test_foretells_two_hours_better_than_before_anything_was_seen() -> None:
     told = moved(belief.heat, belief.celsius, HIGH, 2.0)[NODES]
     assert abs(told - truth) < 25.0
     assert abs(told - truth) < 0.5 * abs(blind - truth)
+
+
+def test_what_may_wander_more_foretells_a_kiln_that_changes_sooner() -> None:
+    """A kiln begins to lose a fifth more through its wall, and is watched for half an hour."""
+    changed, off = replace(TRUE, wall=1.2 * TRUE.wall), []
+    for drift in (SHARED_DRIFT, QUICK_DRIFT):
+        belief, celsius = _follow(150)
+        for minute in range(155, 185, 5):
+            celsius = moved(changed, celsius, HIGH, 5 / 60)
+            belief = predict(belief, minute * 60_000, HIGH, drift)
+            for ring in range(3):
+                belief = see(belief, ring, celsius[NODES * ring], 2.0, bounds(KILN))
+        told = moved(belief.heat, belief.celsius, HIGH, 1.0)[NODES]
+        off.append(abs(told - moved(changed, celsius, HIGH, 1.0)[NODES]))
+    assert off[1] < 0.8 * off[0]
 
 
 def test_a_ring_without_a_probe_is_carried_and_less_sure() -> None:

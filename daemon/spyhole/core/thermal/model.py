@@ -17,9 +17,9 @@ class Model:
 
     at_ms, celsius: node temperatures as lived through since. told: what the kiln was told since.
     sensitivity: of the time to the cone to each parameter (`core.foresight.sensitivity`), as of felt_ms.
-    lately: logarithms of the parameters with the last minutes taken in too, for what is foretold of the next hours; ()
-    where that was not worth working out. They rest on switches that may yet turn out otherwise, so nothing else uses
-    them.
+    quick: as settled, but its parameters may wander more; kept while a cone is near enough to be foretold with it.
+    lately: logarithms of the parameters to foretell with, the last minutes taken in too near the cone and in early
+    cooling; () for the settled ones. They rest on switches that may yet turn out otherwise: nothing else uses them.
     """
 
     settled: Belief
@@ -29,6 +29,7 @@ class Model:
     sensitivity: tuple[float, ...] = ()
     felt_ms: int = 0
     lately: tuple[float, ...] = ()
+    quick: Belief | None = None
 
     @property
     def heat(self) -> Heat:
