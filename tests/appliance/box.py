@@ -20,9 +20,6 @@ PLACE = Path(os.environ.get("APPLIANCE_ROOT", "/var/tmp/spyhole-appliance"))
 CERTIFICATES = "/etc/ssl/certs/ca-certificates.crt"
 PACKAGES = "systemd,systemd-sysv,dbus,udev,python3,python3-venv,ca-certificates"
 BOOT_SECONDS = 180
-BEFORE_OTHERS = -10
-"""How nice what is measured by the clock is: less than whatever else this machine does."""
-
 SPYHOLE = "runuser -u spyhole -- spyhole"
 CONFIG = "--config /etc/spyhole/spyhole.toml"
 

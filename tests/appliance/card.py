@@ -63,7 +63,7 @@ def full_or_failing(box: Box, card: Card, page: Page, outside: Receiver, outcome
         ("5   EIO on fsync (preloaded)", "The disk gives errors", broken.touch, broken.unlink, "forgets"),
     )
     for words, said_words, begin, end, trouble in ways:
-        page.answer_all()
+        page.calm()  # what joins a trouble that somebody was called for already is not told anew
         process, since = box.pid(), time.time()
         begin()
         after = _said(box, f"watch-disk: {said_words}", since, 90)
@@ -90,7 +90,7 @@ def full_or_failing(box: Box, card: Card, page: Page, outside: Receiver, outcome
 
 def read_only(box: Box, card: Card, page: Page, outside: Receiver, outcomes: Outcomes) -> None:
     """As a worn card goes: it takes no more writes, and its file system is read-only until the next start."""
-    page.answer_all()
+    page.calm()
     since = time.time()
     card.worn_out()
     after = _said(box, "watch-disk: The disk", since, 90)

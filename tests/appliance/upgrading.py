@@ -39,6 +39,7 @@ class Versions:
     def __init__(self, box: Box) -> None:
         self._box = box
         self._number = 0
+        self.newest = ""
         self._place = box.root / "srv/next"
         shutil.rmtree(self._place, ignore_errors=True)
         shutil.copytree(box.root / "srv/spyhole", self._place)
@@ -63,6 +64,8 @@ class Versions:
         if broken:  # the next one after it is not built upon it
             tables.write_text(words)
             (store / f"migrations/versions/m{new}_proof.py").unlink()
+        else:
+            self.newest = wheel
         return wheel
 
     def variant(self, wheel: str) -> str:
@@ -88,10 +91,10 @@ def prove(box: Box, outcomes: Outcomes) -> None:
     newer = versions.next()
     steps: dict[str, Callable[[], None]] = {
         "upgrade": lambda: at_each_line(box, outcomes, newer),
-        "killed in the trial": lambda: in_the_trial(box, outcomes, versions, newer, chance),
         "going back": lambda: goes_back(box, outcomes, versions, chance),
         "killed in a migration": lambda: in_the_migration(box, outcomes, versions, chance),
         "killed in a backup": lambda: in_a_backup(box, outcomes, chance),
+        "killed in the trial": lambda: in_the_trial(box, outcomes, versions, chance),
     }
     for name, step in steps.items():
         with outcomes.each(name):
@@ -149,12 +152,12 @@ def _killed_at(box: Box, words: str, line: int) -> bool:
     return killed
 
 
-def in_the_trial(box: Box, outcomes: Outcomes, versions: Versions, wheel: str, chance: random.Random) -> None:
+def in_the_trial(box: Box, outcomes: Outcomes, versions: Versions, chance: random.Random) -> None:
     """What ends a trial, killed; and the machine's power, cut."""
     well, delays = True, [round(chance.uniform(0, 8), 1) for _ in range(4)]
     for delay in delays:
         old = box.version()
-        at_work = box.begin(command(versions.variant(wheel)))
+        at_work = box.begin(command(versions.variant(versions.newest)))
         until(120, box.on_trial, 0.05)
         time.sleep(delay)
         box.kill("spyhole-settle")
@@ -167,7 +170,7 @@ def in_the_trial(box: Box, outcomes: Outcomes, versions: Versions, wheel: str, c
     delays = [0.0, *(round(chance.uniform(0, 6), 1) for _ in range(2))]
     for delay in delays:
         old = box.version()
-        at_work = box.begin(command(versions.variant(wheel)))
+        at_work = box.begin(command(versions.variant(versions.newest)))
         until(120, box.on_trial, 0.05)
         time.sleep(delay)
         box.power_cut()
