@@ -11,7 +11,8 @@ from spyhole.core.journal import Acknowledgement, Clock, Row, Settings, Told
 from spyhole.core.moment import Moment
 from spyhole.core.words import Manner
 from spyhole.services.portray import portray
-from spyhole.services.snapshot import Snapshot
+from spyhole.services.sayings import sentence
+from spyhole.services.snapshot import AlarmView, Snapshot
 from spyhole_hardware.emulated import puffin
 from spyhole_hardware.emulated.firing import fire
 from spyhole_hardware.emulated.rehearsal import Rehearsal
@@ -235,7 +236,21 @@ def test_a_latched_alarm_that_is_over_still_asks_for_a_look() -> None:
         return off(state) and not alarmed(state)
 
     snapshot = shown(firing("shutoff-jams", until=over, after_minutes=10))
-    assert re.fullmatch(r"Over now, but look: the shut-off has not dropped, from 1[12]:\d\d\.", snapshot.sentence)
+    said = r"It is over now; look all the same\. At 1[12]:\d\d: the shut-off has not dropped\."
+    assert re.fullmatch(said, snapshot.sentence)
+
+
+def test_what_ails_the_watch_alone_is_not_taken_for_the_kiln() -> None:
+    def alarm(tag: str, priority: str, seen: str) -> AlarmView:
+        return AlarmView("a1", tag, None, priority, "unacknowledged", 0, seen, "", (), False, None, 60.0, ())
+
+    disk = alarm("watch-disk", "medium", "The disk is in trouble. It has little or no room.")
+    stalled = alarm("stall", "medium", "Hardly climbing. The kiln climbs 9 per hour.")
+    said = [sentence(watch.begin(), None, None, there, (), Manner()) for there in ((disk,), (stalled, disk))]
+    assert said == [
+        f"Look at spyhole itself; it raises no alarm of the kiln. {disk.seen}",
+        f"Look now. {stalled.seen}",
+    ]
 
 
 def test_the_timer_is_set_against_the_cone_in_words() -> None:

@@ -219,7 +219,7 @@ _SEEN: dict[str, Callable[[_FactMap, str, Manner], str]] = {
     "watch-disk": lambda _f, _r, _m: "The disk has little or no room, or cannot be written.",
     "watch-store": lambda _f, _r, _m: "The record cannot be written as it should.",
     "watch-alerts": lambda _f, _r, _m: "A message could not be delivered.",
-    "watch-late": lambda _f, _r, _m: "Readings come late.",
+    "watch-late": lambda _f, _r, _m: "A change in the kiln is seen late too.",
     "watch-gap": lambda f, _r, _m: f"For {f.get('minutes', 'some')} minutes there were no readings.",
     "still-on": lambda f, _r, m: (
         f"The {f['hottest']} ring climbs {m.difference(f['climb'])} per hour at {m.heat(f['celsius'])}, "

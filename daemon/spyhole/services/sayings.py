@@ -1,5 +1,6 @@
 """What a keeper wants said of a firing: how it is, what to do next, and whether the timer fits the cone."""
 
+from spyhole.core.alarms.catalogue import CATALOGUE
 from spyhole.core.alarms.life import Standing
 from spyhole.core.curve import trust
 from spyhole.core.firing import Firing, Stopped, turn_due_ms
@@ -39,7 +40,9 @@ def sentence(
             return f"Still so: {worst.seen}{who}"
         if worst.state in (Standing.RETURNED, Standing.LATCHED):
             began = manner.clock(worst.since_utc_ms)
-            return f"Over now, but look: {alarm_title(worst.tag, worst.ring).lower()}, from {began}."
+            return f"It is over now; look all the same. At {began}: {alarm_title(worst.tag, worst.ring).lower()}."
+        if all(CATALOGUE[one.tag].family == "watch" for one in alarms):
+            return f"Look at spyhole itself; it raises no alarm of the kiln. {worst.seen}"
         return f"Look now. {worst.seen}"
     aside = next((one for one in shelved if one.holds), None)
     rest = _of_the_firing(state, firing, latest, manner)
