@@ -62,6 +62,10 @@ class Daemon:
         seen: dict[str, object] = self.get("/api/now").json()
         return seen
 
+    def has_read(self) -> bool:
+        """Whether the evening's firing is there: on a busy machine the page answers while the record is still read."""
+        return self.now()["firing"] is not None
+
     def entry(self, words: str) -> dict[str, object]:
         """The newest entry that says this: whoever fires the emulated kiln writes others at any moment."""
         entries = self.now()["entries"]
@@ -110,6 +114,7 @@ def daemon(evening: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
     shutil.copytree(evening, data)
     running = Daemon(data, "--speed", "20")
     running.start()
+    running.until(running.has_read)
     yield running
     running.end()
 
@@ -124,6 +129,7 @@ def another(evening: Path, tmp_path: Path) -> Iterator[Callable[..., Daemon]]:
         shutil.copytree(evening, data)
         running.append(Daemon(data, *options))
         running[-1].start()
+        running[-1].until(running[-1].has_read)
         return running[-1]
 
     yield start

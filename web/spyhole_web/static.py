@@ -14,6 +14,8 @@ from importlib.resources.abc import Traversable
 
 from fastapi import APIRouter, HTTPException, Request, Response
 
+from spyhole_web.binding import bind
+
 TYPES = {
     ".html": "text/html; charset=utf-8",
     ".js": "text/javascript; charset=utf-8",
@@ -37,6 +39,13 @@ VIEWS = {
     "/door": "door.html",
 }
 """Address of each view, and its document. One view, one document with a script and a style of its own."""
+BOUND = {
+    "page": (),
+    "later": ("page",),
+    **dict.fromkeys(("asked", "aside", "cooling"), ("page",)),
+    **dict.fromkeys(("duty", "room", "log", "book", "panel"), ("page", "later")),
+}
+"""Scripts of Now that travel bound with what they need, and which of them are there before each (binding.py)."""
 EMULATED_VIEWS = {
     "/exercises": "exercises.html",
 }
@@ -51,7 +60,10 @@ ROOMS = (
     ("/exercises", "Exercises"),
 )
 """The line of links between the views, in its order. Only those that are there are in it."""
-PLACE = b'<nav class="rooms"></nav>'  # where a document has that line; rooms.css dresses it
+PLACE = b'<nav class="rooms"></nav>'  # where a document has that line
+RUN_AT_ONCE = b"//# allFunctionsCalledOnLoad\n"
+"""Asks the browser to make a script ready whole, beside the page, and not piece by piece in the page's own thread."""
+ALSO_AT_ONCE = "uplot/uPlot.iife.min.js"
 FRESH = "no-cache"  # keep it, and ask whether it is still the same
 
 
@@ -65,7 +77,7 @@ class _File:
 
 def routes(*, emulated: bool = False) -> APIRouter:
     """GET each of VIEWS and GET /static/..."""
-    kept = dict(_read(files("spyhole_web").joinpath("static"), ""))
+    kept = _bound(dict(_read(files("spyhole_web").joinpath("static"), "")))
     there = {**VIEWS, **(EMULATED_VIEWS if emulated else {})}
     views = {address: _with_rooms(kept[document], address, there) for address, document in there.items()}
     api = APIRouter(include_in_schema=False)
@@ -99,6 +111,13 @@ def _read(folder: Traversable, prefix: str) -> list[tuple[str, _File]]:
                 plain = INDENT.sub(b"", plain)
             found.append((prefix + item.name, _packed(TYPES[suffix], plain)))
     return found
+
+
+def _bound(kept: dict[str, _File]) -> dict[str, _File]:
+    sources = {name.removesuffix(".js"): file.plain.decode() for name, file in kept.items() if name.endswith(".js")}
+    bound = bind(sources, BOUND)
+    ready = {f"{name}.js": text.encode() for name, text in bound.items()} | {ALSO_AT_ONCE: kept[ALSO_AT_ONCE].plain}
+    return kept | {name: _packed(TYPES[".js"], RUN_AT_ONCE + text) for name, text in ready.items()}
 
 
 def _packed(media_type: str, plain: bytes) -> _File:

@@ -12,6 +12,7 @@ import { clock, duration, when } from "./time.js";
 /** @type {Map<string, { node: HTMLElement, show: (shown: Shown) => void }>} */
 const kept = new Map();
 const SHELF_MINUTES = [10, 15, 30, 60];
+const ITSELF = /^(watch-|box-)/;
 const RANK = ["high", "medium", "low"];
 
 /** @param {string} tag */
@@ -70,10 +71,10 @@ function make(episode) {
       mark(node, "data-priority", alarm.priority);
       mark(node, "data-waits", waits(alarm) ? "" : null);
       mark(node, "data-said", said ? "" : null);
-      const ring = alarm.ring ? `${alarm.ring} ring` : "the kiln";
+      const ring = alarm.ring ? `${alarm.ring} ring` : ITSELF.test(alarm.tag) ? "spyhole itself" : "the kiln";
       const began = clock(alarm.since_utc_ms, zone);
       const span = alarm.state === "returned" || alarm.state === "latched" ? `from ${began}, over now` : `since ${began}, ${duration(now - alarm.since_utc_ms)}`;
-      say(head, `${alarm.priority}: ${plain(alarm.tag)}, ${ring}, ${span}`);
+      say(head, `${alarm.priority}: ${plain(alarm.tag).replace(/^watch /, "")}, ${ring}, ${span}`);
       say(seen, alarm.seen);
       say(first, alarm.first_action);
       say(joined, alarm.joined.length ? `With it: ${alarm.joined.map(within).join("; ")}.` : "");

@@ -5,7 +5,7 @@ import { slab } from "./cone.js";
 import { at, el, say, svg } from "./dom.js";
 import { owned } from "./own.js";
 import { clock, day, year } from "./time.js";
-import { difference, unitName, whole } from "./units.js";
+import { degrees, difference, unitName, whole } from "./units.js";
 
 /** @typedef {import("../../types/shapes").Snapshot} Snapshot */
 /** @typedef {import("../../types/care").CareView} CareView */
@@ -152,7 +152,7 @@ function elements(care, now) {
       mended: care.marks.filter((mark) => !mark.ring || mark.ring === one.ring).map((mark) => mark.utc_ms),
     }),
   ));
-  const none = "Each firing above 600 °C leaves how strong its elements were. After the third there is something to say.";
+  const none = `Each firing above ${degrees(600, now.unit)} ${unitName(now.unit)} leaves how strong its elements were. After the third there is something to say.`;
   at("elements").replaceChildren(
     el("h2", { id: "elements-title" }, "Elements"), ...(care.open ? [el("div", { class: "one", "data-look": true }, el("p", {}, care.open))] : []),
     ...(care.together ? [el("p", { class: "note" }, care.together)] : []),

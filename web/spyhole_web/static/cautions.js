@@ -14,8 +14,8 @@ export const WIRING = "Anything electrical is for a licensed electrician, by the
 /** The caution that belongs to words like these, if any. @param {string} words @returns {string} */
 export function cautionFor(words) {
   if (/\bunload|reach in|shelves/i.test(words)) return REACHING_IN;
-  if (/(crack|prop|open|lift)\w* the lid|lid .*(crack|prop|open)/i.test(words)) return OPENING;
-  if (/spyhole plug|look in|look at the cones|read the cones|see the cone/i.test(words)) return LOOKING_IN;
+  if (/(crack|prop|open|lift)\w* the lid|lid may be/i.test(words)) return OPENING;
+  if (/spyhole plug|look in|look at the cones|read the cones(?! cold)|see the cone/i.test(words)) return LOOKING_IN;
   if (/element|breaker|welded|isolate|fuse/i.test(words)) return WIRING;
   return "";
 }

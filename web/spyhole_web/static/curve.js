@@ -3,7 +3,7 @@
 
 import { ask, run } from "./act.js";
 import { chartThere, wall } from "./chart.js";
-import { DASHES, courses, ends, fan, hem, label, marks, palette, ribbon, stairs } from "./curve_paint.js";
+import { DASHES, courses, ends, fan, hem, label, marks, palette, pointToPoint, ribbon, stairs } from "./curve_paint.js";
 import { at, el, say } from "./dom.js";
 import { fingers } from "./fingers.js";
 import { HOUR, inside, moved, scaled } from "./stretch.js";
@@ -60,16 +60,27 @@ const scales = /** @type {const} */ ([["Closer", 2], ["Wider", 0.5]]).map(([word
 
 export function openCurve() {
   void chartThere().catch(() => {}); // on its way with the first curve
+  window.setTimeout(warm); // and what costs at its first use is used while it is
   at("curve").append(
     el("div", { class: "title" }, title, back), readout, room, empty, line,
     el("div", { class: "settings reach", role: "group", "aria-label": "How far back" }, ...reaches),
-    el("div", { class: "settings reach", role: "group", "aria-label": "Which stretch" }, ...[0, 1].flatMap((i) => [ways[i], scales[i]].flatMap((button) => (button ? [button] : [])))),
+    el("div", { class: "settings reach", role: "group", "aria-label": "Which stretch" }, ...ways, ...scales),
   );
   new ResizeObserver(() => {
     const wanted = size();
     if (plot && (plot.width !== wanted.width || plot.height !== wanted.height)) plot.setSize(wanted);
   }).observe(room);
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", build);
+}
+
+/** Letters on a canvas and the zone's clock take a slow phone some ten milliseconds when they are first asked for. */
+function warm() {
+  const pen = document.createElement("canvas").getContext("2d");
+  if (pen) {
+    pen.font = `${12 * devicePixelRatio}px ${palette(room).face}`;
+    pen.measureText("0123456789 °:abc");
+  }
+  if (latest) wall(latest.now_utc_ms / 1000, zone());
 }
 
 /** @param {number} span hours, 0: all */
@@ -258,7 +269,7 @@ function build() {
       series: [
         {},
         ...names().map((name, i) => ({
-          label: name, stroke: tones.ring(i), width: 2, dash: DASHES[i % DASHES.length] ?? [], points: { show: false },
+          label: name, stroke: tones.ring(i), width: 2, dash: DASHES[i % DASHES.length] ?? [], points: { show: false }, paths: pointToPoint,
         })),
         { label: "ceiling", auto: false, stroke: tones.hem, width: 1.25, points: { show: false }, paths: stairs() },
       ],

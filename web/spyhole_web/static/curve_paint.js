@@ -1,7 +1,8 @@
 // What is the kiln's own on the curve, drawn onto uPlot's canvas: the band a plan expects, the ceiling as a hem, the
 // forecast as a fan, a course of brick where quartz turns, entries on the time axis, alarms as flags, names at the ends.
 
-import { clock, day } from "./time.js";
+import { wall } from "./chart.js";
+import { day } from "./time.js";
 import { degrees, temperature } from "./units.js";
 
 /** @typedef {import("../../types/shapes").Snapshot} Snapshot */
@@ -35,12 +36,34 @@ export function stairs() {
   return uPlot.paths.stepped({ align: 1 });
 }
 
+const two = (/** @type {number} */ value) => String(value).padStart(2, "0");
+
+/** A ring's line, from point to point: all of them are shown, since there are as many as columns. @type {import("uplot").Series.PathBuilder} */
+export function pointToPoint(u, k, from, to) {
+  const stroke = new Path2D();
+  const times = u.data[0];
+  const values = u.data[k] ?? [];
+  const [x, y] = [along(u, "x"), along(u, "y")];
+  let pen = false;
+  for (let i = from; i <= to; i += 1) {
+    const value = values[i];
+    if (value === null || value === undefined) pen = false;
+    else if (pen) stroke.lineTo(x(times[i] ?? 0), y(value));
+    else {
+      stroke.moveTo(x(times[i] ?? 0), y(value));
+      pen = true;
+    }
+  }
+  return { stroke, fill: null, clip: null, flags: 1 };
+}
+
 /** The clock, and the day where it turns. @param {number[]} splits seconds @param {number} i @param {string} zone */
 export function label(splits, i, zone) {
-  const dayOf = (/** @type {number} */ k) => day((splits[k] ?? 0) * 1000, zone);
-  const time = clock((splits[i] ?? 0) * 1000, zone);
-  const turned = i === 0 ? splits.length < 2 || dayOf(0) === dayOf(1) : dayOf(i) !== dayOf(i - 1);
-  return turned ? `${time}\n${dayOf(i)}` : time;
+  const wallOf = (/** @type {number} */ k) => wall(splits[k] ?? 0, zone);
+  const [there, first] = [wallOf(i), wallOf(0)];
+  const time = `${two(there.getHours())}:${two(there.getMinutes())}`;
+  const turned = i === 0 ? splits.length < 2 || first.getDate() === wallOf(1).getDate() : there.getDate() !== wallOf(i - 1).getDate();
+  return turned ? `${time}\n${day((splits[i] ?? 0) * 1000, zone)}` : time;
 }
 
 /** A straight scale's places on the canvas; uPlot works out each anew. @param {Chart} u @param {"x" | "y"} name */

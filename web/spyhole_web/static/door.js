@@ -151,7 +151,11 @@ function showMade(made, title) {
     el("h2", {}, title),
     el("p", {}, made.squares.length ? "Shown this once. Scan it, or open the door and type:" : "Shown this once. It goes into the header Authorization, after Bearer:"),
     el("p", { class: "shown" }, made.words),
-    ...(made.squares.length ? [el("div", { class: "square" }, square(made.squares, made.address))] : []),
+    ...(made.squares.length ? [
+      el("div", { class: "square" }, square(made.squares, made.address)),
+      el("p", { class: "link" }, "Or by this link: ", el("a", { href: made.address }, made.address)),
+      el("button", { type: "button", click: () => window.print() }, "Print it"),
+    ] : []),
   );
 }
 

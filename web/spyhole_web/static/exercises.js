@@ -11,6 +11,7 @@ import { otherHands, showSwitches, switches } from "./hands.js";
 /** @typedef {{ stage: "none" | "setting" | "asking" | "over", name: string, title: string, story: string, words: string, verdict: Verdict | null, closing: string }} View */
 
 const LOOK_AGAIN_MS = 1000;
+const QUESTION = / What now\?$/;
 const line = el("p", { class: "line", role: "status" });
 /** @type {HTMLElement[]} */
 let rows = [];
@@ -30,7 +31,7 @@ async function look() {
 async function show(view) {
   shown = `${view.stage} ${view.name}`;
   for (const id of ["choose", "under-way", "hands", "verdict"]) at(id).hidden = true;
-  say(at("words"), view.words);
+  say(at("words"), view.stage === "asking" ? "" : view.words); // the question stands large below
   if (view.stage === "none" || view.stage === "over") await showChoice();
   if (view.stage === "over") showVerdict(view);
   if (view.stage === "setting" || view.stage === "asking") showUnderWay(view);
@@ -61,7 +62,7 @@ function showUnderWay(view) {
     await look();
   }) }, "Leave this exercise");
   at("under-way").hidden = false;
-  at("under-way").replaceChildren(el("h2", { id: "under-way-title" }, view.title), el("p", {}, view.story));
+  at("under-way").replaceChildren(el("h2", { id: "under-way-title" }, view.title), el("p", {}, view.story.replace(QUESTION, "")));
   if (view.stage === "asking") {
     /** @type {HTMLButtonElement} */
     const done = el("button", { type: "button", class: "thumb", click: () => run(done, line, async () => {

@@ -32,9 +32,17 @@ const post = (path, body) => async () => void (await ask("POST", `/api/rehearsal
 /** @param {string} how */
 const look = (how) => async () => {
   const seen = /** @type {{ cones: { cone: string, words: string }[] }} */ (await ask("POST", "/api/rehearsal/look", { how }));
-  if (!seen.cones.length) return "The switches are as shown above.";
+  if (!seen.cones.length) return standing();
   return seen.cones.map((each) => `Cone ${each.cone}: ${each.words}`).join("; ") + ".";
 };
+
+/** What stands beside the switches: nobody can see it from afar. */
+async function standing() {
+  const { panel } = /** @type {import("../../types/shapes").Snapshot} */ (await ask("GET", "/api/now"));
+  if (!panel) return "The switches are as shown above.";
+  return `The switches are as shown above; the timer has ${Math.round(panel.timer_minutes_left)} min left; ` +
+    `the shut-off ${panel.shutoff_tripped ? "has dropped" : "stands"}; the supply is ${panel.power ? "there" : "dead"}.`;
+}
 
 /** Everything but switches. @param {HTMLElement} line @param {PanelView} panel */
 export function otherHands(line, panel) {

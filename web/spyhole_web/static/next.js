@@ -3,12 +3,13 @@
 import { enter, run } from "./act.js";
 import { cautionFor, cautionForTurning } from "./cautions.js";
 import { at, el, say } from "./dom.js";
-import { clock, forecastWords } from "./time.js";
+import { clock, clocksThere, forecastWords } from "./time.js";
 
 /** @typedef {import("../../types/shapes").Snapshot} Snapshot */
 /** @typedef {import("../../types/shapes").NextView} NextView */
 
 const PUT_OFF_MS = 10 * 60_000;
+const NOT_YET = "\u00a0"; // its place; the words follow once what matters first is on the screen
 
 /** @type {NextView | null} */
 let shown = null;
@@ -51,7 +52,7 @@ export function showNext(now, instant) {
   const waiting = putOff.words === shown.words && instant < putOff.until;
   room.toggleAttribute("data-later", waiting);
   say(words, shown.words);
-  say(when, shown.at ? forecastWords(shown.at, now.zone, instant) : "");
+  say(when, !shown.at ? "" : clocksThere() ? forecastWords(shown.at, now.zone, instant) : NOT_YET);
   say(why, waiting ? `${shown.why} Not yet, you said; asked again at ${clock(putOff.until, now.zone)}.` : shown.why);
   say(done, shown.start ? "Make ready and light it" : "Done");
   const up = shown.turn.some(([, setting]) => setting !== "off");

@@ -48,7 +48,8 @@ export function sample(i) {
  * @param {string[]} titles @param {Snapshot} now @param {HTMLElement} readout @param {HTMLElement} room as wide as this */
 export function charts(overlay, titles, now, readout, room = at("over")) {
   const { hours, firings } = overlay;
-  const WIDTH = Math.max(320, room.clientWidth - (room.id ? 38 : 0)); // so that its letters are as large as the page's
+  // So that its letters are as large as the page's; a room with nothing in it yet has no width of its own.
+  const WIDTH = Math.max(320, (room.clientWidth || (room.parentElement?.clientWidth ?? 0)) - (room.id ? 38 : 0));
   const until = hours.at(-1) ?? 1;
   const x = (/** @type {number} */ hour) => EDGE.left + (hour / until) * (WIDTH - EDGE.left - EDGE.right);
   const hottest = Math.max(100, ...firings.flatMap((each) => each.celsius.map((celsius) => temperature(celsius ?? 0, now.unit))));
@@ -64,7 +65,7 @@ export function charts(overlay, titles, now, readout, room = at("over")) {
     const at = y(now.unit === "degF" ? (value - 32) / 1.8 : value);
     chart.append(svg("line", { class: "rule", x1: EDGE.left, x2: WIDTH - EDGE.right, y1: at, y2: at }), text(EDGE.left - 6, at + 4, whole(value), "end"));
   }
-  for (const hour of steps(until, 8)) chart.append(text(x(hour), HEIGHT - 6, `${hour} h`, hour ? "middle" : "start"));
+  for (const hour of steps(until, 8)) chart.append(text(x(hour), HEIGHT - 6, `${hour} h`, x(hour) > WIDTH - 24 ? "end" : "middle"));
   chart.append(svg("line", { class: "zero", x1: EDGE.left, x2: WIDTH - EDGE.right, y1: zero, y2: zero }));
   for (const sign of [1, -1]) {
     const edge = Math.floor(furthest / 10) * 10 * sign;
@@ -102,6 +103,13 @@ export function charts(overlay, titles, now, readout, room = at("over")) {
     read(Number.isFinite(way) ? shown + way : way > 0 ? hours.length - 1 : 0);
   });
   say(readout, "Touch the curves, or use the arrow keys, to read a moment.");
+  const drawnAt = room.clientWidth;
+  const turned = () => {
+    if (chart.isConnected && room.clientWidth === drawnAt) return;
+    window.removeEventListener("resize", turned);
+    if (chart.isConnected) chart.replaceWith(charts(overlay, titles, now, readout, room));
+  };
+  window.addEventListener("resize", turned);
   return chart;
 }
 

@@ -16,22 +16,19 @@ let latest = null;
 let stale = false;
 let aloud = { mood: "", at: 0 };
 const conditions = el("ul", {});
-/** Comes once what matters first is on the screen. @type {typeof import("./curve.js") | null} */
-let curve = null;
-/** @type {typeof import("./sound.js") | null} */
-let sound = null;
+/** Comes once what matters first is on the screen. @type {typeof import("./later.js") | null} */
+let later = null;
 /** @type {Promise<void> | null} */
 let after = null;
 /** What lies further down comes after the first look, and far down when it is looked at. @type {Map<string, (now: Snapshot, instant: number) => unknown>} */
 const below = new Map();
-const LATER = ["sound", "timer", "entries", "curve", "chart", "curve_paint", "fingers", "stretch"];
 
 const kilnClock = follow({
   news(now) {
     latest = now;
     stale = false;
     show(now);
-    curve?.growCurve(now);
+    later?.growCurve(now);
     if (!after) window.setTimeout(comeAfter);
     knock();
   },
@@ -41,7 +38,7 @@ const kilnClock = follow({
     void comeAfter();
     knock();
   },
-  back: () => curve?.reloadCurve(),
+  back: () => later?.reloadCurve(),
 });
 openHole();
 window.setInterval(() => {
@@ -97,20 +94,18 @@ function comeAfter() {
 }
 
 async function bringTheRest() {
-  for (const name of LATER) document.head.append(el("link", { rel: "modulepreload", href: `/static/${name}.js` }));
   document.head.append(el("link", { rel: "preload", as: "script", href: "/static/uplot/uPlot.iife.min.js" }));
-  const [heard, { showTimer }, { showEntries }, drawn] = await Promise.all([
-    import("./sound.js"), import("./timer.js"), import("./entries.js"), import("./curve.js"),
-  ]);
-  below.set("timer", showTimer).set("entries", showEntries);
-  sound = heard;
-  sound.openSound();
+  const coming = import("./later.js");
+  if (latest) clockWords(latest.now_utc_ms, latest.zone); // the first clock takes a while: let it pass meanwhile
+  if (latest) showAges(latest);
+  later = await coming;
+  below.set("timer", later.showTimer).set("entries", later.showEntries);
+  later.openSound();
   knock();
-  curve = drawn;
-  curve.openCurve();
+  later.openCurve();
   if (latest) {
     showAges(latest);
-    curve.growCurve(latest);
+    later.growCurve(latest);
   }
   window.setTimeout(watchBelow, 300);
 }
@@ -125,8 +120,8 @@ function watchBelow() {
 }
 
 function knock() {
-  sound?.wantSound("stale", stale);
-  sound?.wantSound("alarm", latest !== null && sounding(latest));
+  later?.wantSound("stale", stale);
+  later?.wantSound("alarm", latest !== null && sounding(latest));
 }
 
 /** @param {Snapshot} now */

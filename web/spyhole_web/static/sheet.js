@@ -42,7 +42,7 @@ export async function sheet(firing, now) {
   const other = figures.differences.filter((one) => one.matters).map((one) => changed(one, now));
   return el(
     "section", { class: "sheet", "aria-labelledby": "sheet-title" }, el("h3", { id: "sheet-title" }, "Report"),
-    el("p", { class: "first" }, figures.headline), onPaper(figures, now),
+    el("p", { class: "first" }, typeset(figures.headline)), onPaper(figures, now),
     el("div", { class: "wide" }, el("table", { class: "course" },
       el("thead", {}, el("tr", {}, el("th", { scope: "col" }, "Ring"), ...names.map((name) => el("th", { scope: "col" }, name)))),
       el("tbody", {}, ...rows.map(([head = "", ...cells]) => el("tr", {}, el("th", { scope: "row" }, head), ...cells.map((cell) => el("td", {}, cell))))))),
@@ -108,7 +108,10 @@ function changed({ what, subject, before, now: after }, now) {
   return `${name}: ${said(after)}, last time ${said(before)}`;
 }
 
+/** On paper some faces lack the sign, so the report does without. @param {string} words */
+const typeset = (words) => words.replaceAll(/\bdeg([CF])\b/g, "°$1");
+
 /** @param {string} title @param {string[]} lines */
 function list(title, lines) {
-  return lines.length ? [el("h4", {}, title), el("ul", {}, ...lines.map((line) => el("li", {}, line)))] : [];
+  return lines.length ? [el("h4", {}, title), el("ul", {}, ...lines.map((line) => el("li", {}, typeset(line))))] : [];
 }

@@ -3,6 +3,7 @@
 import { at, el, say } from "./dom.js";
 
 const AGAIN_MS = 20_000;
+const SOON_MS = 2000;
 /** @type {AudioContext | null} */
 let room = null;
 /** @type {Set<string>} */
@@ -47,8 +48,9 @@ export function openSound() {
   };
   for (const gesture of ["pointerdown", "keydown"]) document.addEventListener(gesture, touched, { once: true });
   window.setInterval(sound, 1000);
-  if (navigator.userActivation.hasBeenActive) touched();
-  else tell();
+  tell();
+  // Touched already, and nothing asks for it to be soon: opening the sound holds a slow phone up.
+  if (navigator.userActivation.hasBeenActive) window.setTimeout(touched, SOON_MS);
 }
 
 /** @param {string} reason @param {boolean} on */

@@ -29,7 +29,7 @@ export function whatIf(firing, stages, now) {
   return el(
     "section", { class: "if", "aria-labelledby": "if-title" }, el("h3", { id: "if-title" }, "What if"),
     el("p", {}, "By the model of this kiln, both times: what it gets wrong of the kiln mostly falls out of the difference."),
-    el("div", { class: "settings", role: "group", "aria-label": "Fired otherwise" }, ...ways, el("label", { for: "longer" }, "longer at", stage)), line, shown,
+    el("div", { class: "settings", role: "group", "aria-label": "Fired otherwise" }, ...ways.slice(0, 1), el("label", { for: "longer" }, "in", stage), ...ways.slice(1)), line, shown,
   );
 }
 
