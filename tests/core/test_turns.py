@@ -99,3 +99,10 @@ def test_when_power_was_away_the_clock_says_little_and_later_stages_are_tried_at
     assert stages(at(3.0, back)) == {1, 2}
     assert stages(at(3.5, back)) == set(), "half an hour on it has shown what it does"
     assert stages(at(3.0, replace(lit(logged=True), back_ms=round(2.9 * HOUR)))) == set()
+
+
+def test_what_is_written_down_and_is_no_stage_of_the_plan_is_believed_less() -> None:
+    slip = Written(3, 2 * HOUR, 2 * HOUR, Entry(EntryKind.SWITCH, "top", "medium", "Wren"))
+    as_planned = Turn(PLAN.stages[0].switches, 0, 0)
+    assert needed(at(2.2, lit(logged=True)), as_planned) == SURE
+    assert needed(at(2.2, write(lit(logged=True), slip)), as_planned) == DUE_SURE

@@ -75,6 +75,8 @@ def needed(view: View, turn: Turn) -> float:
     """By how many squared deviations this turn must fit better than none."""
     firing, due_ms = view.firing, turn_due_ms(view.firing)
     until, celsius = firing.now_stage.until_celsius, view.celsius[view.reference]
+    if all(stage.switches != firing.switches for stage in firing.plan.stages):
+        return DUE_SURE  # no stage stands so: what is written down may be wrong, and the plan says otherwise
     if logs_switches(firing) or turn.stage != firing.stage + 1:
         return SURE
     if due_ms is None:
