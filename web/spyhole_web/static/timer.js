@@ -1,15 +1,17 @@
 // The backup timer against the cone: one bar from now to the later of the two, and the gap in words.
 
 import { enter, run } from "./act.js";
-import { at, el, say } from "./dom.js";
+import { at, el, mark, say } from "./dom.js";
 import { clock, duration, when } from "./time.js";
 
 /** @typedef {import("../../types/shapes").Snapshot} Snapshot */
 
+const ROOM_PERCENT = 22; // of the bar, for a word
+
 const gap = el("p", { class: "gap" });
 const wound = el("span", { class: "wound" }, "timer");
-const cone = el("span", { class: "until" }, "cone");
-const bar = el("div", { class: "bar", "aria-hidden": "true" }, wound, cone);
+const named = el("span", { class: "named" }, "cone");
+const bar = el("div", { class: "bar", "aria-hidden": "true" }, wound, el("div", { class: "span" }, el("span", { class: "until" }), named));
 const ends = el("p", { class: "ends" });
 const line = el("p", { class: "line", role: "status" });
 const minutes = el("input", { id: "minutes", inputmode: "numeric", autocomplete: "off", size: 4, maxlength: 5 });
@@ -40,10 +42,11 @@ export function showTimer(now, instant) {
   const last = Math.max(end ?? 0, down?.high ?? 0);
   bar.hidden = end === null || down === null || last <= instant;
   if (end !== null && down && last > instant) {
-    const share = (/** @type {number} */ at) => `${Math.max(0, Math.min(100, ((at - instant) / (last - instant)) * 100)).toFixed(1)}%`;
-    bar.style.setProperty("--wound", share(end));
-    bar.style.setProperty("--low", share(down.low));
-    bar.style.setProperty("--high", share(down.high));
+    const share = (/** @type {number} */ at) => Math.max(0, Math.min(100, ((at - instant) / (last - instant)) * 100));
+    const [low, high] = [share(down.low), share(down.high)];
+    for (const [name, value] of Object.entries({ wound: share(end), low, high })) bar.style.setProperty(`--${name}`, `${value.toFixed(1)}%`);
+    // Its word stands in the bracket where there is room, else before it, else behind it.
+    mark(named, "data-at", high - low > ROOM_PERCENT ? "in" : low > ROOM_PERCENT ? "before" : "behind");
   }
   minutesAdvised = now.timer.advised_minutes ?? 0;
   advised.hidden = minutesAdvised === 0;
