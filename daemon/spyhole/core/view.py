@@ -23,7 +23,7 @@ from spyhole.core.thermal.residual import Residual
 
 SCATTER_CELSIUS = 20.0
 """Grace on a ceiling for the scatter of cones and shut-offs (common practice, no source)."""
-BORROWED_CELSIUS = 8.0
+BORROWED_CELSIUS = 12.0
 """What is not known of a ring that is only seen through its neighbours [degC, one deviation] (chosen)."""
 
 MISLED_MS = 45 * 60_000

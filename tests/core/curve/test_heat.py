@@ -61,3 +61,14 @@ def test_rings_that_stay_apart_are_learned_slowly_and_a_lost_one_is_kept() -> No
     assert apart == pytest.approx((-10.0, 0.0, 10.0), abs=0.1)
     lost = usual(tracks, (True, True, False), apart)
     assert lost == pytest.approx((-10.0, 0.0, 10.0), abs=0.2)
+
+
+@pytest.mark.parametrize("seen", [(True, True, False), (True, False, False)])
+def test_a_probe_lost_in_the_night_is_not_held_to_how_its_ring_stood_then(seen: tuple[bool, ...]) -> None:
+    """While only the bottom ring is lit the top stands 90 degC below it; on high, ten hours later, beside it."""
+    tracks = tuple(Track(at_ms=0, celsius=c) for c in (1000.0, 1002.0, 400.0))
+    apart: tuple[float, ...] = (50.0, -10.0, -40.0)
+    assert borrowed(tracks, (True, True, False), apart)[2] == pytest.approx(941.0, abs=1.0)
+    for _ in range(600):
+        apart = usual(tracks, seen, apart)
+    assert borrowed(tracks, seen, apart)[2] == pytest.approx(1000.0, abs=3.0)

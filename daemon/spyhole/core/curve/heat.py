@@ -11,6 +11,9 @@ from spyhole.core.curve.track import Track
 from spyhole.core.learned import Belief
 from spyhole.core.plan import Body
 
+FORGETS_MINUTES = 120.0
+"""In about this time a ring that no probe sees any more comes to stand where the others do (chosen, no source)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Pack:
@@ -92,13 +95,19 @@ def borrowed(tracks: tuple[Track, ...], fit: tuple[bool, ...], apart: tuple[floa
 
 
 def usual(tracks: tuple[Track, ...], fit: tuple[bool, ...], apart: tuple[float, ...]) -> tuple[float, ...]:
-    """`apart` after one minute: a slow mean (about ten minutes) over the trusted rings."""
+    """`apart` after one minute: a slow mean (about ten minutes) over the trusted rings.
+
+    What a ring that is not seen stood apart is worth less with the hours: switches are turned, and rings draw together.
+    """
     known = [t.celsius or 0.0 for i, t in enumerate(tracks) if fit[i]]
-    if len(known) < 2:
+    if not known:
         return apart
     level = fmean(known)
     shift = fmean(apart[i] for i in range(len(tracks)) if fit[i])
-    return tuple(
-        a + 0.1 * ((t.celsius or 0.0) - level + shift - a) if fit[i] else a
-        for i, (t, a) in enumerate(zip(tracks, apart, strict=True))
-    )
+
+    def after(i: int, track: Track, before: float) -> float:
+        if not fit[i]:
+            return before + (shift - before) / FORGETS_MINUTES
+        return before if len(known) < 2 else before + 0.1 * ((track.celsius or 0.0) - level + shift - before)
+
+    return tuple(after(i, track, before) for i, (track, before) in enumerate(zip(tracks, apart, strict=True)))
