@@ -3,6 +3,7 @@
 The newer versions are this checkout with a migration more; each further one is the same wheel with a file more in it.
 """
 
+import json
 import os
 import random
 import shutil
@@ -16,6 +17,7 @@ from box import Box, Outcomes, stands, until
 from installing import build
 
 SEED = 20261125
+GOING_BACK = 2
 MIGRATION = """
 import time
 from alembic import op
@@ -192,20 +194,37 @@ def goes_back(box: Box, outcomes: Outcomes, versions: Versions, chance: random.R
     told = f"tables {before['tables']}, then {after['tables']}; rows {before['rows']}, then {after['rows']}"
     sound = after["sound"] == "ok" and after["tables"] == before["tables"] and after["gap"] == 0
     outcomes.say("a version that cannot watch: the old one is back, its record too", back and sound, told)
-    well, delays = True, [round(chance.uniform(0, 20), 1) for _ in range(3)]
-    for delay in delays:
+    killed_going_back(box, outcomes, versions, broken, chance)
+
+
+def killed_going_back(box: Box, outcomes: Outcomes, versions: Versions, broken: str, chance: random.Random) -> None:
+    """What ends the trial is killed again and again once it has seen the newer version ill and is going back."""
+    box.answers()
+    old, before = box.version(), box.record()
+    well, kills = True, []
+    for _ in range(GOING_BACK):
         box.answers()
         at_work = box.begin(command(versions.variant(broken)))
-        until(120, box.on_trial, 0.05)
-        time.sleep(delay)
+        until(300, lambda: _goes_back(box), 0.05)
+        kills.append(0)
         for _ in range(3):
-            box.kill("spyhole-settle")
-            time.sleep(chance.uniform(0, 3))
+            until(10, lambda: box.pid("spyhole-settle") != 0 or not box.on_trial(), 0.05)
+            time.sleep(chance.uniform(0, 1))
+            if box.on_trial():
+                box.kill("spyhole-settle")
+                kills[-1] += 1
         at_work.communicate()
-        well &= whole(box) and box.version() == old
+        well &= whole(box) and box.version() == old and kills[-1] > 0
     after = box.record()
     well &= after["sound"] == "ok" and after["tables"] == before["tables"] and after["gap"] == 0
-    outcomes.say("going back, killed three times each", well, f"begun {delays} s into the trial: {stands(after)}")
+    seen = f"{', '.join(map(str, kills))} kills (seed {SEED}): {stands(before)}, then {stands(after)}"
+    outcomes.say("killed while it goes back: the old one is back each time, its record too", well, seen)
+
+
+def _goes_back(box: Box) -> bool:
+    with suppress(OSError, ValueError):
+        return json.loads((box.root / "opt/spyhole/trial.json").read_text())["back"] is True
+    return False
 
 
 def in_the_migration(box: Box, outcomes: Outcomes, versions: Versions, chance: random.Random) -> None:
