@@ -119,11 +119,13 @@ ILL = (
     ("chip-forgot", 15726), ("box-hot", 15827), ("gap", 16027), ("watch-alerts", 16426),
 )  # fmt: skip
 FALSE_AT_MOST, LOST_AT_MOST, WRONG_AT_MOST, REPEATS_AT_MOST = 2, 1, 2, 0
-OFF_AT_MOST = {180: 12.0, 120: 16.0, 60: 8.0, 30: 4.0}
+OFF_AT_MOST = {180: 12.0, 120: 10.0, 60: 7.0, 30: 3.0}
 PROGRESS_AT_MOST = 0.1
-"""Measured of these firings on 2026-11-25: 2, 0, 3, 2, and 0, 0, 0, 0 once the four that spoke wrongly were mended
-and watched again (the others were not); 6.0, 10.7, 5.4, 1.5 min; 0.083. The rest is room for what a better engine
-shifts; one that gets worse is red. This is where the engine stands and not where it has to come to."""
+HOLD = (0.65, 0.97)
+"""Measured of these firings: alarms on 2026-11-25 2, 0, 3, 2, and 0, 0, 0, 0 once the four that spoke wrongly were
+mended and watched again (the others were not); forecasts on 2026-11-29 9.7, 6.1, 5.2, 1.9 min, 47 of 52 within their
+intervals, and 0.083. The rest is room for what a better engine shifts; one that gets worse is red. This is where the
+engine stands and not where it has to come to."""
 
 
 @pytest.fixture(scope="module")
@@ -170,6 +172,14 @@ def test_the_cone_is_foretold(scored: list[score.Result], minutes: int) -> None:
     errors = [abs(error) for error in found if error is not None]
     assert len(errors) >= 0.8 * len(found) > 5
     assert median(errors) <= OFF_AT_MOST[minutes]
+
+
+@pytest.mark.timeout(900)
+def test_about_eight_forecasts_in_ten_hold_the_cone(scored: list[score.Result]) -> None:
+    """Too few to tell four in five from nine in ten, enough to see intervals that hold nothing or everything."""
+    inside = [d["inside"] for r in well(scored) for d in r["down"].values() if d["inside"] is not None]
+    assert len(inside) > 30
+    assert HOLD[0] <= mean(inside) <= HOLD[1]
 
 
 @pytest.mark.timeout(900)
