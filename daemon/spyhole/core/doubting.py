@@ -25,14 +25,19 @@ LATE_MS = 4 * MINUTE_MS
 """A turn shows in the curve after the one, and the minutes looked at may begin no more than the other after it."""
 DENIED_MS = 60 * MINUTE_MS
 """For so long whoever is at the kiln knows better than its curve (chosen)."""
+UNANSWERED = "turn unanswered"
+"""Who neither writes turns down nor answers is asked once in a firing: the curve and the plan do without."""
 
 
 def follow(view: View, sequence: int) -> tuple[Firing, tuple[PromptOutcome, ...]]:
     """The firing with its question, and the question where it is new. sequence: of the row that is folded."""
     firing = view.firing
     if firing.turn_asked is not None:
-        return (firing if _stands(firing, firing.turn_asked) else replace(firing, turn_asked=None)), ()
-    if firing.off or not firing.heating:
+        if _stands(firing, firing.turn_asked):
+            return firing, ()
+        said = firing.said if UNANSWERED in firing.said else (*firing.said, UNANSWERED)
+        return replace(firing, turn_asked=None, said=said), ()
+    if firing.off or not firing.heating or (UNANSWERED in firing.said and not _turned_by_hand(firing, 0)):
         return firing, ()
     found = _unwritten(view) or _not_made(view)
     if found is None:
