@@ -38,7 +38,7 @@ so that from three hours to half an hour before the cone about eight forecasts i
 TRIP_SHARE = 0.8
 """The same for the cone in the shut-off, of which less is known (on 34 firings of the proving ground)."""
 COOL_SHARE = 0.075
-COOL_EARLY_SHARE = 0.1
+COOL_EARLY_SHARE = 0.16
 COOL_EARLY_HOURS = 1.2
 """How far off a cooling forecast is eight times in ten, as a share of what is left: what the walls hold shows only
 once they have cooled for a while (measured on kilns of the proving ground)."""
