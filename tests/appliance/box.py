@@ -72,7 +72,9 @@ class Box:
         self._let_go()
 
     def _let_go(self) -> None:
-        subprocess.run(["umount", "-q", self.root], check=False, stderr=subprocess.DEVNULL)
+        """What a proof that was killed may have left, too."""
+        for words in (["umount", "-q", self.root], ["ip", "link", "delete", f"ve-{self.machine}"]):
+            subprocess.run(words, check=False, stderr=subprocess.DEVNULL)
 
     def _fresh(self) -> None:
         """A Debian that nothing was ever installed in: what is written lies over the one that all runs share."""
