@@ -102,6 +102,7 @@ def test_odd_firings_teach_nothing_and_say_why(over: View) -> None:
         (replace(good, cone_down_ms=None), Odd.NOT_DONE),
         (replace(good, stopped=Stopped.SHORT), Odd.NOT_DONE),
         (replace(good, lost_ms=1), Odd.HEAT_LOST),
+        (replace(good, astray=True), Odd.ASTRAY),
         (replace(good, model=None), Odd.UNSEEN),
         (replace(good, learned=Learned(model=known)), Odd.UNLIKE),
     ):

@@ -88,6 +88,14 @@ def test_without_any_entry_the_same_troubles_are_found(fired: Fire, trouble: str
     assert fired(trouble, 30, entries=False).told == TROUBLES[trouble][0]
 
 
+@pytest.mark.parametrize("entries", [True, False], ids=["logged", "nothing logged"])
+def test_a_model_that_a_wrong_switch_led_astray_says_nothing_more(fired: Fire, entries: bool) -> None:
+    night = fired("night-switch-high", 30, entries=entries)
+    assert night.state.firing.astray
+    assert night.told == ["damp-hurry"], "no turn that is made later is a runaway, and no end a lid opened hot"
+    assert not fired("none", 30, entries=entries).state.firing.astray
+
+
 def test_sampling_does_not_change_what_is_concluded(fired: Fire) -> None:
     slow, fast = fired("none", 30), fired("none", 1)
     assert slow.estimates[-1].cone_progress == pytest.approx(fast.estimates[-1].cone_progress, rel=0.03)

@@ -6,6 +6,7 @@ written down and was not made stays believed until somebody says so, for element
 
 from dataclasses import replace
 
+from spyhole.core.alarms.book import AlarmBook
 from spyhole.core.concluded import Concluded, TurnAnswer, TurnAsked, TurnSaid
 from spyhole.core.entry import EntryKind
 from spyhole.core.firing import Firing, Written, believed_afresh
@@ -23,6 +24,8 @@ BESIDE_MS = 30 * MINUTE_MS
 SHOWS_MS = 9 * MINUTE_MS
 LATE_MS = 4 * MINUTE_MS
 """A turn shows in the curve after the one, and the minutes looked at may begin no more than the other after it."""
+STRAYS_MS = 20 * MINUTE_MS
+"""A turn that nobody wrote down is found sooner: of a runaway that stands so long the model has learned (chosen)."""
 DENIED_MS = 60 * MINUTE_MS
 """For so long whoever is at the kiln knows better than its curve (chosen)."""
 UNANSWERED = "turn unanswered"
@@ -131,3 +134,8 @@ def _not_made(view: View) -> Found | None:
 
 def _turned_by_hand(firing: Firing, since_ms: int) -> tuple[Written, ...]:
     return tuple(w for w in firing.written if w.entry.kind is EntryKind.SWITCH and not w.undone and w.at_ms >= since_ms)
+
+
+def strays(alarms: AlarmBook, now_ms: int) -> bool:
+    """Whether a ring has for long got more than its switches are believed to give."""
+    return any(one.tag == "runaway" and one.active and now_ms - one.since_ms >= STRAYS_MS for one in alarms.alarms)

@@ -76,6 +76,7 @@ class Firing:
     foretold: when the cone would be down [axis ms], as it was first said so many of `learned.LEADS` hours before.
     reached: a stage that ends at a temperature, and when that was reached. concluded: turns taken from curve or clock.
     turn_asked: the one that somebody is asked about now. denied: stages that the curve may not be read as before then.
+    astray: a runaway stood so long that the model has learned from switches that were not so.
     """
 
     id: int
@@ -123,6 +124,7 @@ class Firing:
     foretold: tuple[int, ...] = ()
     reached: tuple[int, int] | None = None
     concluded: tuple[Concluded, ...] = ()
+    astray: bool = False
     turn_asked: TurnAsked | None = None
     denied: tuple[tuple[int, int], ...] = ()
 

@@ -33,6 +33,7 @@ class Odd(StrEnum):
     PROBE = "probe"
     UNLIKE = "unlike"
     UNSEEN = "unseen"
+    ASTRAY = "astray"
 
 
 UNLIKE_DEVIATIONS = 4.0
@@ -48,6 +49,8 @@ def odd(view: View) -> Odd | None:
         return Odd.NOT_DONE
     if firing.lost_ms is not None or firing.back_ms is not None:
         return Odd.HEAT_LOST
+    if firing.astray:
+        return Odd.ASTRAY
     if any(doubt is not None for doubt in view.doubts):
         return Odd.PROBE
     known = dict(firing.learned.model)

@@ -109,7 +109,10 @@ class View:
     @property
     def misled(self) -> bool:
         """Whether the model has to learn anew: switches were turned while the kiln did what they could not explain, or
-        power came back, and nobody knows to the minute when."""
+        power came back, and nobody knows to the minute when. Where it went
+        astray it is left alone: what it has learned is wrong."""
+        if self.firing.astray:
+            return True
         memory = self.firing.memory
         since = (None if memory is None else memory.after_odd_ms, self.firing.back_ms)
         return any(at is not None and self.now_ms - at < MISLED_MS for at in since)

@@ -31,6 +31,7 @@ from spyhole.core.cutout import follow as follow_cutout
 from spyhole.core.departing import departing
 from spyhole.core.doubting import answered as turn_answered
 from spyhole.core.doubting import follow as doubt_turns
+from spyhole.core.doubting import strays
 from spyhole.core.drawn import Drawn
 from spyhole.core.duty import Duty, acted, answered, ask, hand_over
 from spyhole.core.element_share import EACH_MINUTES, gained
@@ -449,6 +450,8 @@ def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, .
     judgements = fast(view) + ((*slow(view), *_house(state, firing.kiln), NOT_UNPLANNED) if each_minute else ())
     candling = firing.candling and not firing.off
     alarms, outcomes = judge_alarms(state.alarms, judgements, candling, line.now_ms, line.utc_ms)
+    if each_minute and not firing.astray and strays(alarms, line.now_ms):
+        firing = replace(firing, astray=True)
     state = changed(state, firing=firing, alarms=alarms, minute=minute)
     if not each_minute:
         return state, outcomes
