@@ -25,7 +25,9 @@ def description(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Described]
     studio = studio_of(TONIGHT, Manner(), 1.0)
     daemon = build(studio, world, tmp_path_factory.mktemp("puffin"), port=0, notifier=Notifier())
     try:
-        yield httpx.get(f"{daemon.address}/openapi.json", timeout=60).json()
+        # On a busy machine the page's thread may not listen yet: asked again, each time after a longer wait.
+        with httpx.Client(transport=httpx.HTTPTransport(retries=8), timeout=60) as client:
+            yield client.get(f"{daemon.address}/openapi.json").json()
     finally:
         daemon.lifecycle.stop()
 
