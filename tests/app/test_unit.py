@@ -62,7 +62,7 @@ def test_the_installer_finds_every_file_it_names_in_a_checkout_and_in_a_wheel() 
     assert all((UNIT.parent / name).is_file() for name in names)
     packed = tomllib.loads((ROOT / "pyproject.toml").read_text())
     files = packed["tool"]["hatch"]["build"]["targets"]["wheel"]["force-include"]
-    assert {place.rpartition("/")[2] for place in files.values()} == names | {source.LOCK}
+    assert {place.rpartition("/")[2] for place in files.values()} == names | {source.LOCK, source.BUILD_LOCK}
     assert all((ROOT / name).is_file() for name in files)
 
 
