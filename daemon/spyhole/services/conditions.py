@@ -29,8 +29,8 @@ SILENT = Condition(
 )
 BUS_HELD = Condition(
     "watch-bus",
-    "Another program holds the bus of the amplifiers, so no probe can be read. Go by cones and clock, and look what "
-    "else runs on this machine: another kiln's watch that hangs, or a check beside a watch. Restart that one.",
+    "Another program holds the bus of the amplifiers, so no probe can be read. Go by cones and clock, and look for "
+    "another kiln's watch that hangs, or a check that still runs, and end it.",
 )
 STUMBLED = Condition(
     "watch-engine",
@@ -53,9 +53,8 @@ HOUSEKEEPING = Condition(
 )
 CURRENT = Condition(
     "watch-current",
-    "What a ring draws cannot be measured: a current transformer or its converter gives no sense. Alarms do without "
-    "it, and kWh are reckoned from the switches meanwhile. Look at its low-voltage plug, with the kiln off; the clamp "
-    "itself is the electrician's.",
+    "What a ring draws cannot be measured, so kWh are reckoned from the switches; alarms do without it. With the kiln "
+    "off, look at the clamp's low-voltage plug; the clamp is the electrician's.",
 )
 BACKUP = Condition(
     "watch-backup",
