@@ -1,10 +1,13 @@
 """Minutes are kept while something is warm or fired, and of a cold kiln between firings none."""
 
+from hypothesis import given
+from hypothesis import strategies as st
+
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.journal import Clock, Row, Settings, Told
-from spyhole.core.kiln import Kiln
-from spyhole.core.plan import Plan
-from spyhole.core.reading import ProbeReading, Reading
+from spyhole.core.kiln import Kiln, Probe, Ring, Switch
+from spyhole.core.plan import Plan, Stage
+from spyhole.core.reading import Fault, ProbeReading, Reading
 from spyhole.services import keeping as fold
 from spyhole.services.archive import Minute
 from spyhole.services.keeping import WARM_CELSIUS, Keeping
@@ -87,3 +90,50 @@ def test_a_kiln_that_wakes_in_the_first_minute_of_1970_is_watched(kiln: Kiln, pl
     watched = Fold(kiln, plan, utc_ms=3_000)
     watched.read(30, 180.0)
     assert len(watched.minutes) >= 3
+
+
+celsius = st.none() | st.floats(0, 1200).map(lambda c: round(c * 128) / 128)
+reading = st.lists(celsius, min_size=3, max_size=3).map(
+    lambda column: Reading(tuple(ProbeReading(c, Fault.OPEN if c is None else None, 20.0) for c in column))
+)
+told = st.one_of(
+    *(reading for _ in range(12)),
+    st.lists(celsius, min_size=2, max_size=2).map(lambda column: Reading(tuple(map(ProbeReading, column)))),
+    st.just(Entry(EntryKind.START, "", "05")),
+    st.just(Entry(EntryKind.SHUTOFF, "", "tripped")),
+    st.just(Clock(UTC_MS + 5_000_000, synchronised=True)),
+)
+apart_ms = st.sampled_from([500, 1_000, 1_000, 1_000, 2_000, 5_000, 9_999, 10_000, 59_999, 60_000, 181_000])
+boots = st.sampled_from(["boot", *["same"] * 60])
+
+
+@given(st.lists(st.tuples(told, apart_ms, boots), max_size=150))
+def test_rows_taken_together_are_the_same_rows_one_by_one(rows: list[tuple[Told, int, str]]) -> None:
+    kiln = Kiln("Puffin", 1290.0, tuple(Ring(name, 3000.0, Probe()) for name in ("bottom", "middle", "top")))
+    stages = (Stage("high", (Switch.HIGH,) * 3, until_cone=True),)
+    watched = Fold(kiln, Plan("Bisque", "05", stages, reference_ring=1, shutoff_cone="05"))
+    one_by_one = together = watched.keeping
+    waiting: list[Row] = []
+    boot, at_ms = 0, watched.sequence * 10_000
+    for number, (what, passed_ms, restarts) in enumerate(rows):
+        boot += restarts == "boot"
+        at_ms += passed_ms
+        row = Row("Puffin", watched.sequence + 1 + number, f"boot {boot}" if boot else "boot", at_ms, what)
+        one_by_one, _ = fold.keep(one_by_one, row)
+        if fold.joins(together, row):
+            waiting.append(row)
+            continue
+        if waiting:
+            together = fold.join(together, waiting)
+            waiting = []
+        together, _ = fold.keep(together, row)
+        assert together == one_by_one
+    assert (fold.join(together, waiting) if waiting else together) == one_by_one
+
+
+def test_most_readings_of_a_second_are_taken_together(kiln: Kiln, plan: Plan) -> None:
+    watched = Fold(kiln, plan)
+    watched.read(2, 300.0)
+    seconds = [watched.sequence * 10_000 + n * 1_000 for n in range(1, 10)]
+    rows = [Row("Puffin", 100 + ms, "boot", ms, Reading((ProbeReading(300.0),))) for ms in seconds]
+    assert all(fold.joins(watched.keeping, row) for row in rows)

@@ -6,6 +6,7 @@ A reading goes: bins (ten seconds) -> tracks (spikes kept out) -> trust (is the 
 work -> stage and heating -> rules -> the life of each alarm -> estimate (each minute).
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from spyhole.core.alarms.book import (
@@ -22,7 +23,7 @@ from spyhole.core.alarms.rules import fast, slow
 from spyhole.core.alarms.rules.house import House, heats, house, unplanned
 from spyhole.core.concluded import TurnAnswer
 from spyhole.core.cones.kinetics import bend_degrees
-from spyhole.core.curve.bins import Bin, Filling, add
+from spyhole.core.curve.bins import BIN_MS, Bin, Filling, add
 from spyhole.core.curve.heat import borrowed, gain, usual
 from spyhole.core.curve.track import Track, take
 from spyhole.core.curve.trust import Doubts, judge, trusted
@@ -198,6 +199,26 @@ def step(state: State, row: Row) -> tuple[State, tuple[Outcome, ...]]:
         cutout = follow_cutout(state.cutout, outcomes, state.line.now_ms)
         state = state if cutout is state.cutout else replace(state, cutout=cutout)
     return state, outcomes
+
+
+def joins(state: State, row: Row) -> bool:
+    """Whether all that this row does is to join the bin under way: then `join` may take it with its neighbours."""
+    line, told, read_ms = state.line, row.told, state.house.read_ms
+    if not isinstance(told, Reading) or row.boot != line.boot or state.sequence == 0 or state.settings is None:
+        return False
+    if read_ms is None or len(told.probes) != len(state.tracks):
+        return False
+    now_ms = row.monotonic_ms + line.axis_offset_ms
+    return now_ms - read_ms < GAP_MS and 0 <= now_ms - state.filling.closed_ms < BIN_MS
+
+
+def join(state: State, rows: Sequence[Row]) -> State:
+    """The same state as by `step` row by row, for rows of which each `joins` this one."""
+    axis_ms, before = state.line.axis_offset_ms, state.filling
+    times = [row.monotonic_ms + axis_ms for row in rows]
+    readings = [row.told for row in rows if isinstance(row.told, Reading)]
+    filling = Filling(before.closed_ms, (*before.times, *times), (*before.readings, *readings))
+    return changed(state, line=follow(state.line, rows[-1]), sequence=rows[-1].sequence, filling=filling)
 
 
 def _take(state: State, row: Row) -> tuple[State, tuple[Outcome, ...]]:

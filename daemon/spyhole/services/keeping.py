@@ -3,6 +3,7 @@
 A pure fold around `core.watch.step`, so that a recovery makes the same minutes, summaries and message keys again.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -11,6 +12,7 @@ from spyhole.core.duty import IN_REACH, NO_ANSWER
 from spyhole.core.journal import Clock, Row
 from spyhole.core.kiln import Kiln
 from spyhole.core.outcome import Action, AlarmOutcome, EstimateOutcome, Outcome, PromptOutcome
+from spyhole.core.quick import changed
 from spyhole.core.reading import Reading
 from spyhole.core.timeline import correction
 from spyhole.services.archive import Minute, RingMinute
@@ -134,10 +136,27 @@ def keep(keeping: Keeping, row: Row) -> tuple[Keeping, Kept]:
                 now_told = Episode(outcome.episode, number, state.line.now_ms, outcome)
                 told = (*(one for one in told if one is not before), now_told)[-EPISODES_COUNTED:]
     summary = _summary(state, alarms, progress, summary_before)
-    changed = summary if summary is not None and _worth_a_line(keeping.summary, summary, minute_number) else None
+    line = summary if summary is not None and _worth_a_line(keeping.summary, summary, minute_number) else None
     said = _said(keeping, state, outcomes)
-    keeping = Keeping(state, changed or keeping.summary, alarms, progress, ceiling, minute_number, tallies, told, said)
-    return keeping, Kept(outcomes, minute, changed, over)
+    keeping = Keeping(state, line or keeping.summary, alarms, progress, ceiling, minute_number, tallies, told, said)
+    return keeping, Kept(outcomes, minute, line, over)
+
+
+def joins(keeping: Keeping, row: Row) -> bool:
+    """Whether this row only joins the bin and the minute under way, and nothing is concluded from it yet."""
+    state = keeping.state
+    if not watch.joins(state, row) or state.kiln is None or len(keeping.tallies) != len(state.kiln.rings):
+        return False
+    return (row.monotonic_ms + state.line.axis_offset_ms) // 60_000 == keeping.minute
+
+
+def join(keeping: Keeping, rows: Sequence[Row]) -> Keeping:
+    """The same as by `keep` row by row, for rows of which each `joins` this one: most of a long record, read again."""
+    kiln, tallies = keeping.state.kiln, keeping.tallies
+    for row in rows:
+        if kiln is not None and isinstance(row.told, Reading):
+            tallies = _count(tallies, kiln, row.told)
+    return changed(keeping, state=watch.join(keeping.state, rows), tallies=tallies)
 
 
 def _said(keeping: Keeping, state: watch.State, outcomes: tuple[Outcome, ...]) -> tuple[Said, ...]:

@@ -103,15 +103,37 @@ class Recovery:
         self.keeping = replace(self.keeping, state=replace(state, alarms=alarms))
 
     def _fold(self, rows: Iterator[Row], progress: Callable[[int], None]) -> None:
-        for row in rows:
-            try:
-                self.keeping, _ = fold.keep(self.keeping, row)
-            except Exception as error:
-                # A fault of the program at an old row must leave nobody without a watch: it goes on at the next one.
-                if not self.why:
-                    log.exception("row %d could not be understood; the watch goes on after it", row.sequence)
-                self.left_out, self.why = self.left_out + 1, self.why or f"row {row.sequence}: {error!r}"
-            self.last = row.sequence
-            self.rows += 1
-            if self.rows % PROGRESS_ROWS == 0:
-                progress(self.rows)
+        waiting: list[Row] = []
+        try:
+            for row in rows:
+                if fold.joins(self.keeping, row):
+                    waiting.append(row)
+                else:
+                    self._join(waiting)
+                    waiting = []
+                    self._take(row)
+                self.last = row.sequence
+                self.rows += 1
+                if self.rows % PROGRESS_ROWS == 0:
+                    progress(self.rows)
+        finally:
+            self._join(waiting)
+
+    def _join(self, rows: list[Row]) -> None:
+        if not rows:
+            return
+        try:
+            self.keeping = fold.join(self.keeping, rows)
+        except Exception:
+            log.exception("the rows up to %d could not be taken together", rows[-1].sequence)
+            for row in rows:
+                self._take(row)
+
+    def _take(self, row: Row) -> None:
+        try:
+            self.keeping, _ = fold.keep(self.keeping, row)
+        except Exception as error:
+            # A fault of the program at an old row must leave nobody without a watch: it goes on at the next one.
+            if not self.why:
+                log.exception("row %d could not be understood; the watch goes on after it", row.sequence)
+            self.left_out, self.why = self.left_out + 1, self.why or f"row {row.sequence}: {error!r}"
