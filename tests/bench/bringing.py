@@ -1,7 +1,5 @@
 """What backup, restore, export and import cost, by command in a process of its own, as a person runs them."""
 
-import os
-import resource
 import subprocess
 import sys
 import threading
@@ -23,6 +21,14 @@ from spyhole.store.imports import put_import
 from spyhole.store.location import Location
 from spyhole_hardware.emulated.puffin import KILN, TONIGHT
 
+_ASIDE = """
+import resource, subprocess, sys
+code = subprocess.run(sys.argv[1:], stdout=subprocess.DEVNULL).returncode
+print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)
+sys.exit(code)
+"""
+"""By a small process in between: a child begins with the most memory that whoever started it ever had."""
+
 SPYHOLE = [sys.executable, "-m", "spyhole.app.commands"]
 IMPORT_HOURS = 48
 
@@ -38,16 +44,11 @@ class Spent:
 def spent(*arguments: object) -> Spent:
     """Run one command to its end."""
     began = time.monotonic()
-    process = subprocess.Popen([*SPYHOLE, *map(str, arguments)], stdout=subprocess.DEVNULL)
-    _, status, used = os.wait4(process.pid, 0)
-    process.returncode = os.waitstatus_to_exitcode(status)
-    if process.returncode:
+    command = [sys.executable, "-c", _ASIDE, *SPYHOLE, *map(str, arguments)]
+    done = subprocess.run(command, check=False, stdout=subprocess.PIPE, text=True)
+    if done.returncode:
         raise SystemExit(f"spyhole {arguments[0]} failed")
-    return Spent(time.monotonic() - began, _peak(used))
-
-
-def _peak(used: resource.struct_rusage) -> int:
-    return used.ru_maxrss * 1024
+    return Spent(time.monotonic() - began, int(done.stdout) * 1024)
 
 
 def backup_beside_writer(data: Path) -> tuple[float, float, float]:
