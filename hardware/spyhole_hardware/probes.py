@@ -26,30 +26,6 @@ class CurrentWires:
     rings: int
 
 
-def open_probes(
-    driver: str,
-    channels: Sequence[Channel],
-    *,
-    mains_hertz: int,
-    averaging: int,
-    junctions: Sequence[Junction] = (),
-    seconds: Callable[[], float] = time.monotonic,
-    wait: Callable[[float], None] = time.sleep,
-) -> Max31856Probes:
-    """The probes of one kiln, in the order of the channels.
-
-    driver: "max31856" on a Raspberry Pi, or "emulated": the same reader on emulated chips.
-    mains_hertz: 50 or 60. averaging: 1, 2, 4, 8 or 16.
-    junctions: for "emulated", what each amplifier looks at; its conversions pass on a clock of their own, at once.
-    Refusal when the machine lacks something; ValueError for a setting the chip does not have.
-    """
-    probes, _ = open_sensors(
-        driver, channels, None, mains_hertz=mains_hertz, averaging=averaging, junctions=junctions, seconds=seconds,
-        wait=wait,
-    )  # fmt: skip
-    return probes
-
-
 def open_sensors(
     driver: str,
     channels: Sequence[Channel],
@@ -62,9 +38,14 @@ def open_sensors(
     seconds: Callable[[], float] = time.monotonic,
     wait: Callable[[float], None] = time.sleep,
 ) -> tuple[Max31856Probes, Mcp3208Currents | None]:
-    """The same, and beside them on the bus the converter of the current transformers, where there is one.
+    """The probes of one kiln, in the order of the channels, and beside them on the bus the converter of its current
+    transformers, where there is one.
 
+    driver: "max31856" on a Raspberry Pi, or "emulated": the same reader on emulated chips.
+    mains_hertz: 50 or 60. averaging: 1, 2, 4, 8 or 16.
+    junctions: for "emulated", what each amplifier looks at; its conversions pass on a clock of their own, at once.
     amperes: for "emulated", what a ring draws, by its place. Closing the probes lets go of both.
+    Refusal when the machine lacks something; ValueError for a setting the chip does not have.
     """
     if driver == "emulated":
         probes, _ = open_emulated(channels, junctions, mains_hertz=mains_hertz, averaging=averaging)

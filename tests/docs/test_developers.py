@@ -72,7 +72,7 @@ MEMBERS = {name.rpartition(".")[2] for name in KNOWN}
 
 
 def test_names_are_looked_for_in_the_whole_code() -> None:
-    assert {"watch.step", "Sampler.tick", "Max31856Probes.longest_seconds", "open_probes"} <= KNOWN
+    assert {"watch.step", "Sampler.tick", "Max31856Probes.longest_seconds", "open_sensors"} <= KNOWN
     assert "watch.stride" not in KNOWN
 
 

@@ -20,7 +20,7 @@ from spyhole.services.studio import Studio
 from spyhole_hardware.bus import Channel as Wire
 from spyhole_hardware.emulated.puffin import BUILD, KILN, TONIGHT
 from spyhole_hardware.emulated.rehearsal import Rehearsal
-from spyhole_hardware.probes import open_probes
+from spyhole_hardware.probes import open_sensors
 
 LIT_UTC_MS = 1_951_155_600_000
 """2031-10-30T19:40:00Z."""
@@ -104,7 +104,7 @@ def _fire(
 
     rehearsal = Rehearsal(KILN, BUILD, TONIGHT, start_utc_ms=LIT_UTC_MS, trouble=trouble, log=write)
     channels = [Wire(ring.name, number) for number, ring in enumerate(KILN.rings)]
-    probes = open_probes("emulated", channels, mains_hertz=50, averaging=4, junctions=rehearsal.junctions)
+    probes, _ = open_sensors("emulated", channels, None, mains_hertz=50, averaging=4, junctions=rehearsal.junctions)
     tell(Clock(rehearsal.now().utc_ms, synchronised=True))
     tell(Settings(KILN, TONIGHT.plan))
     if holder:

@@ -13,6 +13,7 @@ from spyhole_web.visitor import own_name
 LARGEST = 2**53 - 1  # what a browser's number holds exactly
 
 LONGEST_AGO_MINUTES = 180.0
+MinutesAgo = Annotated[float, Field(strict=True, ge=0, le=LONGEST_AGO_MINUTES, allow_inf_nan=False)]
 """An entry may be written down so much later: the watch judges by what it knew meanwhile."""
 
 Line = StringConstraints(strip_whitespace=True, max_length=80, pattern=r"^[^\x00-\x1f\x7f]*$")
@@ -50,15 +51,7 @@ class EntryAsked(Asked):
         default="", pattern=r"^[^\x00]*$", examples=["high"]
     )
     who: Who = ""
-    minutes_ago: float = Field(
-        default=0.0,
-        strict=True,
-        ge=0,
-        le=LONGEST_AGO_MINUTES,
-        allow_inf_nan=False,
-        description="when it was done",
-        examples=[5],
-    )
+    minutes_ago: MinutesAgo = Field(default=0.0, description="when it was done", examples=[5])
 
 
 class ShelvingAsked(Asked):
@@ -97,15 +90,7 @@ class TurnAnswerAsked(Asked):
 
     said: TurnSaid = Field(examples=["then"])
     who: Who = ""
-    minutes_ago: float = Field(
-        default=0.0,
-        strict=True,
-        ge=0,
-        le=LONGEST_AGO_MINUTES,
-        allow_inf_nan=False,
-        description="when it was made, with then",
-        examples=[40],
-    )
+    minutes_ago: MinutesAgo = Field(default=0.0, description="when it was made, with then", examples=[40])
 
 
 class TroubleAsked(Asked):

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.journal import Acknowledgement, InReach, OutOfService, Shelving, Told, WatchTaken
+from spyhole.core.kiln import Switch
 
 OFF = "off"
-SETTINGS = (OFF, "low", "medium", "high")
+SETTINGS = tuple(Switch)
 GLASSES, BARE = "glasses", "bare"
 
 

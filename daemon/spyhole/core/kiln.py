@@ -71,6 +71,10 @@ class Kiln:
         """Indices of the rings that have a probe, from the bottom up: the order of `Reading.probes`."""
         return tuple([i for i, ring in enumerate(self.rings) if ring.probe is not None])
 
+    def sensor(self, probe: int) -> Probe:
+        """The probe at this index of `probe_rings`, as it is described."""
+        return self.rings[self.probe_rings[probe]].probe or Probe()
+
     def probe_nearest(self, ring: int) -> int:
         """Index in `probe_rings` of the probe at this ring, or at the nearest ring that has one; the lower of two."""
         rings = self.probe_rings

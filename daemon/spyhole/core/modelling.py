@@ -177,17 +177,19 @@ def _timed(view: View, turn: Turn, to_ms: int) -> tuple[Turn, Told]:
     minutes = range(settled.at_ms + MINUTE_MS, to_ms + 1, MINUTE_MS)
     as_told = _path(settled.heat, start, model.told, settled.at_ms, minutes)
     best = turn, with_turn(model.told, turn, shares)
+    readings = [
+        (number, ring, celsius)
+        for probe, ring in enumerate(firing.kiln.probe_rings)
+        if view.fit[probe]
+        for number, minute in enumerate(minutes)
+        if (celsius := at_minute(view.tracks[probe].minutes, minute)) is not None
+    ]
     least = inf
     for from_ms in range(settled.at_ms, to_ms - BEND_MS, MINUTE_MS):
         one = replace(turn, from_ms=from_ms)
         told = with_turn(model.told, one, shares)
         more = _path(settled.heat, start, told, settled.at_ms, minutes)
-        pairs = []
-        for probe, ring in enumerate(firing.kiln.probe_rings):
-            for minute, a, b in zip(minutes, as_told, more, strict=True):
-                seen = at_minute(view.tracks[probe].minutes, minute) if view.fit[probe] else None
-                if seen is not None:
-                    pairs.append((b[ring] - a[ring], seen - a[ring]))
+        pairs = [(more[i][ring] - as_told[i][ring], celsius - as_told[i][ring]) for i, ring, celsius in readings]
         square = sum(x * x for x, _ in pairs)
         scale = min(max(sum(x * y for x, y in pairs) / square, SCALES[0]), SCALES[1]) if square > 0.0 else 1.0
         off = sum((y - scale * x) ** 2 for x, y in pairs)

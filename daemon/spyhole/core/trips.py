@@ -14,7 +14,7 @@ from spyhole.core.cones.shutoff import DOUBT_CELSIUS, late_prior, lateness_celsi
 from spyhole.core.cones.tripping import begun, expected, learned_from, older, with_bias, with_new_probe, with_new_tube
 from spyhole.core.entry import EntryKind
 from spyhole.core.firing import Firing, Stopped
-from spyhole.core.kiln import Kiln, Probe, Switch
+from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.learned import Belief, Learned, ShutoffHabit
 from spyhole.core.learning import renewed
 from spyhole.core.measured import Lesson, Tripped
@@ -87,7 +87,7 @@ def a_firing_older(firing: Firing, learned: Learned) -> Learned:
     if max(firing.peaks, default=0.0) >= FIRED_CELSIUS:
         habit = older(habit)
     probe = firing.kiln.probe_nearest(firing.plan.reference_ring)
-    sensor, known = _probe(firing.kiln, probe), learned.offset(probe)
+    sensor, known = firing.kiln.sensor(probe), learned.offset(probe)
     if firing.kiln.probe_rings[probe] in renewed(firing, Care.PROBE):
         fresh = offset_prior(sensor, USUAL_CELSIUS)
         habit, known = with_new_probe(habit, known or fresh, fresh), None
@@ -103,11 +103,11 @@ def by_other_probe(learned: Learned, before: Kiln, after: Kiln, plan: Plan) -> L
     learned: before the offsets of other probes are forgotten.
     """
     old, new = before.probe_nearest(plan.reference_ring), after.probe_nearest(plan.reference_ring)
-    same = before.probe_rings[old] == after.probe_rings[new] and _probe(before, old) == _probe(after, new)
+    same = before.probe_rings[old] == after.probe_rings[new] and before.sensor(old) == after.sensor(new)
     if learned.shutoff is None or same:
         return learned
-    known = learned.offset(old) or offset_prior(_probe(before, old), USUAL_CELSIUS)
-    habit = with_new_probe(learned.shutoff, known, offset_prior(_probe(after, new), USUAL_CELSIUS))
+    known = learned.offset(old) or offset_prior(before.sensor(old), USUAL_CELSIUS)
+    habit = with_new_probe(learned.shutoff, known, offset_prior(after.sensor(new), USUAL_CELSIUS))
     return replace(learned, shutoff=habit)
 
 
@@ -133,10 +133,6 @@ def _offset_at_end(view: View, probe: int) -> Belief:
     later = {w.sequence for w in firing.written if firing.off_ms is not None and w.at_ms > firing.off_ms}
     seen = tuple(one for one in view.seen_beside(probe) if one.sequence not in later)
     return corrected(view.offset_before(probe), seen).offset
-
-
-def _probe(kiln: Kiln, probe: int) -> Probe:
-    return kiln.rings[kiln.probe_rings[probe]].probe or Probe()
 
 
 def _tripped(firing: Firing) -> bool:

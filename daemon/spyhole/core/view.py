@@ -109,8 +109,8 @@ class View:
     @property
     def misled(self) -> bool:
         """Whether the model has to learn anew: switches were turned while the kiln did what they could not explain, or
-        power came back, and nobody knows to the minute when. Where it went
-        astray it is left alone: what it has learned is wrong."""
+        power came back, and nobody knows to the minute when. Where it went astray it is left alone: what it has learned
+        is wrong."""
         if self.firing.astray:
             return True
         memory = self.firing.memory
@@ -125,7 +125,7 @@ class View:
 
     def sensor(self, probe: int) -> Probe:
         """The probe as the kiln describes it."""
-        return self.firing.kiln.rings[self.firing.kiln.probe_rings[probe]].probe or Probe()
+        return self.firing.kiln.sensor(probe)
 
     def doubt_factor(self, one: Cone) -> float:
         """How many times more or less heat work the sensor's tolerance may hide [>= 1]."""

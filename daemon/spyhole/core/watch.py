@@ -23,7 +23,7 @@ from spyhole.core.alarms.rules import fast, slow
 from spyhole.core.alarms.rules.house import House, heats, house, unplanned
 from spyhole.core.concluded import TurnAnswer
 from spyhole.core.cones.kinetics import bend_degrees
-from spyhole.core.curve.bins import BIN_MS, Bin, Filling, add
+from spyhole.core.curve.bins import Bin, Filling, add, closes
 from spyhole.core.curve.heat import borrowed, gain, usual
 from spyhole.core.curve.track import Track, take
 from spyhole.core.curve.trust import Doubts, judge, trusted
@@ -209,7 +209,7 @@ def joins(state: State, row: Row) -> bool:
     if read_ms is None or len(told.probes) != len(state.tracks):
         return False
     now_ms = row.monotonic_ms + line.axis_offset_ms
-    return now_ms - read_ms < GAP_MS and 0 <= now_ms - state.filling.closed_ms < BIN_MS
+    return now_ms - read_ms < GAP_MS and not closes(state.filling, now_ms)
 
 
 def join(state: State, rows: Sequence[Row]) -> State:

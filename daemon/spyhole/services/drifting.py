@@ -9,11 +9,11 @@ from collections.abc import Callable
 from datetime import datetime
 
 from spyhole.core.words import Manner
-from spyhole.services.archive import Archive, Batch, Message
+from spyhole.services.archive import Archive, Message
 from spyhole.services.care import Drifting
 from spyhole.services.outbox import KEYS_AT_MOST
 from spyhole.services.people import People, Role
-from spyhole.services.telling import Telling
+from spyhole.services.telling import Telling, keep_and_tell
 
 DAY_HOURS = range(7, 21)
 """Of the studio's day: outside of them nobody is told of a probe (chosen)."""
@@ -62,8 +62,7 @@ class DriftNews:
             if (key := f"{self._kiln}/drift-{one.ring}-{one.since_utc_ms}/{to}/0") not in told
         ]
         if messages:
-            self._archive.put(Batch(messages=tuple(messages), urgent=True))
-            self._telling.tell(messages)
+            keep_and_tell(self._archive, self._telling, messages)
         return len(messages)
 
     def _text(self, one: Drifting) -> str:

@@ -12,12 +12,12 @@ from spyhole.core.refusal import Refusal
 from spyhole.core.report import sentences
 from spyhole.core.report.report import Report
 from spyhole.core.words import Manner
-from spyhole.services.archive import Archive, Batch, Message
+from spyhole.services.archive import Archive, Message
 from spyhole.services.desk import FiringSummary
 from spyhole.services.outbox import KEYS_AT_MOST
 from spyhole.services.people import People
 from spyhole.services.reporting import Form, Reporter, Sheet
-from spyhole.services.telling import Telling
+from spyhole.services.telling import Telling, keep_and_tell
 
 MORNING_HOUR = 7
 OLD_MS = 3 * 86_400_000
@@ -72,8 +72,7 @@ class Morning:
         title = f"{self._kiln}: report of {line.plan}"
         text = words(report, self._manner, self._page)
         messages = [Message(key, to, title, text, False, now) for key, to in wanted.items()]
-        self._archive.put(Batch(messages=tuple(messages), urgent=True))
-        self._telling.tell(messages)
+        keep_and_tell(self._archive, self._telling, messages)
         return len(messages)
 
     def enclosed(self, message: Message) -> Enclosure | None:

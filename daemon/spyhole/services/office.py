@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from spyhole.core.refusal import Refusal
-from spyhole.services.archive import Archive, Batch, Message
+from spyhole.services.archive import Archive, Message
 from spyhole.services.people import STUDIO_BROKER, Channel, People, Rang, Role, recipient
 from spyhole.services.roster import Roster
-from spyhole.services.telling import Delivery, Telling
+from spyhole.services.telling import Delivery, Telling, keep_and_tell
 
 TRIAL = "This is a trial. If it reached you, alarms of this kiln will take the same way. Say whether your phone rang."
 
@@ -187,8 +187,7 @@ class Office:
         self._tried[to] = utc_ms
         key = f"{self._kiln}/trial-{utc_ms}/{to}/0"
         message = Message(key, to, f"{self._kiln}: a trial message", TRIAL, False, utc_ms)
-        self._archive.put(Batch(messages=(message,), urgent=True))
-        self._telling.tell((message,))
+        keep_and_tell(self._archive, self._telling, (message,))
         return to
 
     def rang(self, person: str, channel: str, rang: Rang) -> bool:
@@ -212,5 +211,4 @@ class Office:
             for channel in person.channels
             if not channel.loud
         ]
-        self._archive.put(Batch(messages=tuple(messages), urgent=True))
-        self._telling.tell(messages)
+        keep_and_tell(self._archive, self._telling, messages)

@@ -9,13 +9,13 @@ After an outage there is no flood of old news: what waited is told in one messag
 import logging
 import threading
 from collections import deque
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
 from spyhole.core.ports import Answer, EnclosingPort, Enclosure, MessengerPort
 from spyhole.core.words import Manner
-from spyhole.services.archive import Archive, Message, PendingMessage
+from spyhole.services.archive import Archive, Batch, Message, PendingMessage
 from spyhole.services.conditions import TELLING, Conditions
 from spyhole.services.digest import Digest, plain_digest, present_digest
 from spyhole.services.outbox import Outbox
@@ -388,3 +388,9 @@ class Telling:
         if courier is not None:
             waited_ms = courier.utc_ms() - message.created_utc_ms if left_over else 0
             courier.post(message, max(0.0, waited_ms / 1000))
+
+
+def keep_and_tell(archive: Archive, telling: Telling, messages: Sequence[Message]) -> None:
+    """Messages that no alarm brings: each is a row before it is tried; returns at once."""
+    archive.put(Batch(messages=tuple(messages), urgent=True))
+    telling.tell(messages)

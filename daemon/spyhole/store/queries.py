@@ -6,7 +6,7 @@ from contextlib import contextmanager
 from functools import cache
 from operator import attrgetter
 from statistics import fmean
-from typing import Any, Self
+from typing import Any, Self, TypeVar
 
 from sqlalchemy import Connection, Engine, RowMapping, Select, func, literal, select, true, tuple_
 from sqlalchemy.exc import SQLAlchemyError
@@ -38,6 +38,7 @@ from spyhole.store.payload import JOURNAL_KINDS, UnreadablePayload, journal_valu
 from spyhole.store.tables import IMPORTED, PROBES, SEQUENCE_BITS, place, sequence_of
 from spyhole.store.troubles import DAMAGED, trouble_of
 
+T = TypeVar("T")
 _Steps = Sequence[float | None]
 _PIECE = 2000
 LAST_SEQUENCE = IMPORTED - 1
@@ -316,28 +317,14 @@ class SqlRecords:
     def fitted(
         self, kiln: str, kinds: tuple[type[Fitted], ...] = (Measured, Witnessed, Tripped)
     ) -> list[tuple[int, Fitted]]:
-        journal = tables.journal.c
         with self._reading() as connection:
             number = _kiln(connection, kiln)
-            here = journal.place.between(place(number, 0), place(number, LAST_SEQUENCE))
-            names = [name for name, kind in JOURNAL_KINDS.items() if kind in kinds]
-            told = _JOURNAL.where(here, journal.kind.in_(names)).order_by(journal.place)
-            return [
-                (row.utc_ms, value)
-                for row in connection.execute(told)
-                if isinstance(value := journal_value(row.kind, row.payload), kinds)
-            ]
+            return _values(connection, place(number, 0), place(number, LAST_SEQUENCE), kinds)
 
     def drawn(self, kiln: str, firing: int) -> list[tuple[int, Drawn]]:
-        journal = tables.journal.c
         with self._reading() as connection:
             first, last = _span(connection, _kiln(connection, kiln), firing)
-            told = _JOURNAL.where(journal.place.between(first, last), journal.kind == "drawn").order_by(journal.place)
-            return [
-                (row.utc_ms, value)
-                for row in connection.execute(told)
-                if isinstance(value := journal_value(row.kind, row.payload), Drawn)
-            ]
+            return _values(connection, first, last, (Drawn,))
 
     def photo(self, name: str) -> bytes | None:
         with self._reading() as connection:
@@ -421,6 +408,18 @@ def last_sequence(connection: Connection, kiln: int) -> int:
         last = connection.scalar(select(func.max(at)).where(at.between(place(kiln, 0), place(kiln, LAST_SEQUENCE))))
         found = max(found, 0 if last is None else sequence_of(last))
     return found
+
+
+def _values(connection: Connection, first: int, last: int, kinds: tuple[type[T], ...]) -> list[tuple[int, T]]:
+    """(utc_ms, what was told) of these kinds from place to place, in order."""
+    journal = tables.journal.c
+    names = [name for name, kind in JOURNAL_KINDS.items() if kind in kinds]
+    told = _JOURNAL.where(journal.place.between(first, last), journal.kind.in_(names)).order_by(journal.place)
+    return [
+        (row.utc_ms, value)
+        for row in connection.execute(told)
+        if isinstance(value := journal_value(row.kind, row.payload), kinds)
+    ]
 
 
 def _point(minute: Sequence[Any]) -> CurvePoint:

@@ -17,7 +17,7 @@ from spyhole_hardware.bus import Channel
 from spyhole_hardware.emulated.firing import fire, read_directly
 from spyhole_hardware.emulated.puffin import BUILD, KILN, TONIGHT
 from spyhole_hardware.emulated.rehearsal import Rehearsal
-from spyhole_hardware.probes import open_probes
+from spyhole_hardware.probes import open_sensors
 
 
 class RealSeconds:
@@ -162,7 +162,7 @@ def test_the_real_driver_reads_the_probes_through_the_chips_registers(watch) -> 
     watched = watch().go(14)
     rehearsal = watched.rehearsal
     channels = [Channel(ring.name, 5 + number) for number, ring in enumerate(KILN.rings)]
-    probes = open_probes("emulated", channels, mains_hertz=50, averaging=4, junctions=rehearsal.junctions)
+    probes, _ = open_sensors("emulated", channels, None, mains_hertz=50, averaging=4, junctions=rehearsal.junctions)
     direct = read_directly(rehearsal)
     for through_chip, straight in zip(probes.read().probes, direct.probes, strict=True):
         assert through_chip.celsius == pytest.approx(straight.celsius, abs=0.25)

@@ -31,11 +31,16 @@ class Filling:
     readings: tuple[Reading, ...] = ()
 
 
+def closes(filling: Filling, now_ms: int) -> bool:
+    """Whether a tick at this time closes the bin; so does one from before it was opened."""
+    return not 0 <= now_ms - filling.closed_ms < BIN_MS
+
+
 def add(filling: Filling, now_ms: int, reading: Reading) -> tuple[Filling, Bin | None]:
     """Add one tick; a bin closes once ten seconds have passed since the last one closed."""
     times = (*filling.times, now_ms)
     readings = (*filling.readings, reading)
-    if 0 <= now_ms - filling.closed_ms < BIN_MS:
+    if not closes(filling, now_ms):
         return Filling(filling.closed_ms, times, readings), None
     # Close on the ten-second grid, not on the sample, or 9 s and 11 s bins would alternate by jitter.
     closed_ms = now_ms - now_ms % BIN_MS

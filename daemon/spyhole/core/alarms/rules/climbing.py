@@ -42,11 +42,17 @@ def runaway(view: View) -> Judgement:
         if view.switched(probe) is Switch.OFF and _another_lacks(view):
             return Judgement("runaway", None, None)  # two probes changed over, not a switch too high
         limit, lag_ms = _limit(view, probe)
-        lasting = climb if lag_ms is None else min(climb, trailing(view.tracks[probe].minutes, lag_ms) or 0.0)
-        if lasting > max(limit, LEAST_CLIMB):
+        if _lasts(view, probe, climb, max(limit, LEAST_CLIMB), lag_ms):
             facts: Facts = (("hottest", view.ring_name(probe)), ("climb", climb), ("limit", limit))
             return Judgement("runaway", None, True, facts)
     return Judgement("runaway", None, False)
+
+
+def _lasts(view: View, probe: int, climb: float, limit: float, lag_ms: int | None) -> bool:
+    """Whether it climbs faster than this, and so does what trails it by the lag [ms], if that is what has to."""
+    if climb <= limit:
+        return False
+    return lag_ms is None or (trailing(view.tracks[probe].minutes, lag_ms) or 0.0) > limit
 
 
 def _limit(view: View, probe: int) -> tuple[float, int | None]:
@@ -105,7 +111,7 @@ def damp_hurry(view: View) -> Judgement:
             continue
         if not damp.from_celsius + 5.0 < track.celsius < damp.to_celsius + 60.0:
             continue
-        if min(track.climb, trailing(track.minutes, WARE_LAG_MS) or 0.0) > limit:
+        if _lasts(view, i, track.climb, limit, WARE_LAG_MS):
             facts: Facts = (
                 ("hottest", view.ring_name(i)),
                 ("celsius", track.celsius),

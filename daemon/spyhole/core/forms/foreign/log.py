@@ -9,7 +9,7 @@ from operator import lt
 
 from spyhole.core.forms.csv_lines import EARLIEST_UTC_MS, LATEST_UTC_MS
 from spyhole.core.forms.foreign.layout import Layout, Same
-from spyhole.core.forms.foreign.times import Dated, time_reader
+from spyhole.core.forms.foreign.times import time_reader
 from spyhole.core.forms.foreign.values import NOTHING, STEPS, column_reader, taken, value_reader
 from spyhole.core.kiln import Kiln
 from spyhole.core.refusal import Refusal
@@ -112,7 +112,7 @@ def _read_wide(pieces: Iterator[tuple[Sequence[int], list[list[str]]]], file: st
     for lines, table in pieces:
         cells = list(zip(*table, strict=True))
         texts = cells[layout.time[0]] if len(layout.time) == 1 else list(map(" ".join, zip(*map(cells.__getitem__, layout.time), strict=True)))  # fmt: skip  # noqa: E501
-        times, problem = moment.taken(texts) if isinstance(moment, Dated) else taken(moment, texts)
+        times, problem = taken(moment, texts)
         columns = []
         for at, read in readers:
             values, wrong = read(cells[at])

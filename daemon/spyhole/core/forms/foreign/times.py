@@ -1,7 +1,7 @@
 """Times as other loggers write them, to UTC. Local times are led across the changes of summer time by their order."""
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -33,7 +33,7 @@ TimeReader = Callable[[str], int]
 def time_reader(form: TimeForm, zone: str, start_utc_ms: int | None, decimal_comma: bool) -> TimeReader:
     """The reader of one file's times. zone: for local times, "" where every row must name its own."""
     if form.local:
-        return Dated(form, zone)
+        return _Local(form, zone)
     start = start_utc_ms or 0
     if form is TimeForm.ELAPSED_CLOCK:
         return lambda text: start + _clock_ms(text)
@@ -60,7 +60,7 @@ def _part_ms(part: str | None) -> int:
     return 0 if part is None else int(part.ljust(3, "0")[:3])
 
 
-class Dated:
+class _Local:
     """Dates with a clock. What a minute is in UTC is worked out once: a file has many rows a minute.
 
     Where an hour comes twice (clocks go back), the earlier is meant until the rows themselves step back.
@@ -80,28 +80,6 @@ class Dated:
         if minute is None or seconds is None:
             return self._slow(text, head, tail)
         return self._place(minute, seconds)
-
-    def taken(self, texts: Sequence[str]) -> tuple[list[int], str]:
-        """As `values.taken` with this reader, without a call for each: a log has a row a second."""
-        found: list[int] = []
-        minutes, minutes_utc, last_ms = self._minutes, self._minutes_utc, self._last_ms
-        try:
-            for text in texts:
-                head, _, tail = text.rpartition(":")
-                seconds = _SECONDS.get(tail)
-                minute = (minutes if len(tail) == 2 else minutes_utc).get(head)
-                if minute is None or seconds is None or minute[0] + seconds < last_ms:
-                    self._last_ms = last_ms
-                    found.append(self(text))
-                    last_ms = self._last_ms
-                else:
-                    last_ms = minute[0] + seconds
-                    found.append(last_ms)
-        except ValueError as problem:
-            return found, str(problem)
-        finally:
-            self._last_ms = last_ms
-        return found, ""
 
     def _place(self, minute: tuple[int, int], ms: int) -> int:
         utc_ms = minute[0] + ms
