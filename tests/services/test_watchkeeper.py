@@ -149,7 +149,7 @@ def test_a_drifting_clock_is_no_step(room: Room) -> None:
 
 def test_an_alarm_is_stored_with_its_row_and_told_once(room: Room) -> None:
     overheat(room)
-    assert room.channel.arrived.wait(5)
+    room.all_told()
     alarms = [
         (sequence, o)
         for sequence, o in room.record.outcomes_between(KILN, 1, 10_000)

@@ -137,7 +137,7 @@ def test_tries_are_slowed_down_and_who_is_in_stays_in(house) -> None:
 
 
 def test_from_the_square_code_to_the_kiln_and_a_class_let_in(another, looker, axe) -> None:
-    """On a phone: the address of the code, one typed field, one tap; and what others need to come in."""
+    """On a phone: the address of the code, one typed field, one tap; what others need to come in; and back by a password."""
     kiln = another("--speed", "20")
     page = looker.look(kiln, path=f"/door#code={first_code(kiln)}", shows="form")
     expect(page.locator("#words")).to_contain_text("lets this device in")
@@ -159,8 +159,17 @@ def test_from_the_square_code_to_the_kiln_and_a_class_let_in(another, looker, ax
     expect(pupil.locator("body")).to_have_attribute("data-guest", "")
     expect(pupil.locator(".band").first).to_be_visible()
     assert pupil.locator(":is(#next, #alarms, #entries, #duty, #log) button:visible").count() == 0, "a guest looks"
+    page.get_by_text("A password, to come in by name").click()
+    page.get_by_label("four words of your own").fill("stoke vent candle hob")
+    page.get_by_role("button", name="Keep this password").click()
+    expect(page.locator("#mine [role=status]")).to_contain_text("Kept")
     page.get_by_role("button", name="Sign this device out").click()
-    expect(page.get_by_role("heading", name="Come in")).to_be_visible()
+    expect(page.locator("#words")).to_contain_text("Scan the square code")
+    page.get_by_text("I have a password").click()
+    page.get_by_label("Name", exact=True).fill("Ruth")
+    page.get_by_label("Password", exact=True).fill("stoke vent candle hob")
+    page.locator("#in details").get_by_role("button", name="Come in").click()
+    expect(page.locator("#kiln")).to_contain_text("Puffin")
 
 
 def test_from_the_first_code_to_a_firing_takes_three_taps_and_a_name(cold_kiln, looker) -> None:
