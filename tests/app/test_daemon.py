@@ -1,5 +1,7 @@
 """The whole daemon in this process: emulated registers, real driver, real record, real page on a free port."""
 
+import subprocess
+import sys
 import threading
 import time
 from http.client import HTTPConnection
@@ -17,6 +19,24 @@ from spyhole.store.archive import open_records
 from spyhole_hardware.emulated.puffin import TONIGHT
 
 LIT_UTC_MS = 1_951_155_600_000
+BEGINS = """
+import sys
+from pathlib import Path
+from spyhole.app.build import build
+from spyhole.app.notify import Notifier
+from spyhole.app.puffin import Notes, rehearsal_of, studio_of, world_around
+from spyhole.core.words import Manner
+from spyhole_hardware.emulated.puffin import TONIGHT
+
+def begin(sampler):
+    sampler.tick()
+    print(sampler._beat.ticks, "spyhole_web" in sys.modules)
+
+world = world_around(rehearsal_of(TONIGHT, Notes(), start_utc_ms=1_951_155_600_000))
+daemon = build(studio_of(TONIGHT, Manner(), 30.0), world, Path(sys.argv[1]), port=0, notifier=Notifier(""), begin=begin)
+print(daemon.watchkeeper.now().sequence > 0, "spyhole_web" in sys.modules)
+daemon.lifecycle.stop()
+"""
 
 
 def test_a_reading_travels_from_the_registers_to_the_page_and_the_record(puffin: Any, tmp_path: Path) -> None:
@@ -31,6 +51,13 @@ def test_a_reading_travels_from_the_registers_to_the_page_and_the_record(puffin:
     running.stop()
     with open_records(tmp_path) as records:
         assert records.last_sequence("Puffin") > 60
+
+
+def test_readings_are_taken_before_the_page_is_even_loaded(tmp_path: Path) -> None:
+    """A third of a start is the page's, and a kiln that is watched again does not wait for it."""
+    words = [sys.executable, "-c", BEGINS, str(tmp_path)]
+    done = subprocess.run(words, capture_output=True, text=True, check=True)
+    assert done.stdout.split() == ["1", "False", "True", "True"]
 
 
 def test_the_page_is_for_this_machine_only(puffin: Any) -> None:

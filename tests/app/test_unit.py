@@ -45,6 +45,7 @@ def test_it_is_fed_by_readings_and_started_again_for_ever() -> None:
     assert service["Type"] == "notify"
     assert int(service["WatchdogSec"]) > 30, "longer than the longest time between readings that may be set"
     assert service["Restart"] == "always"
+    assert service["RestartSec"] == "500ms", "of the five seconds within which readings come again"
     assert unit()["Unit"]["StartLimitIntervalSec"] == "0"
 
 

@@ -63,18 +63,6 @@ from spyhole.services.what_if import WhatIf
 from spyhole.store.location import location_of
 from spyhole.store.upkeep import Upkeep
 from spyhole.store.writer import Pace
-from spyhole_web.book import book_routes
-from spyhole_web.care import care_routes
-from spyhole_web.door import door_routes
-from spyhole_web.exercises import exercise_routes
-from spyhole_web.links import link_routes
-from spyhole_web.page import build_page, end_streams
-from spyhole_web.people import people_routes
-from spyhole_web.plans import plan_routes
-from spyhole_web.rehearsal import rehearsal_routes
-from spyhole_web.reports import report_routes
-from spyhole_web.room import room_routes
-from spyhole_web.studio import studio_routes
 
 log = logging.getLogger(__name__)
 
@@ -137,9 +125,11 @@ def build(
     reach: ReachSettings | None = None,
     tariff: Tariff | None = None,
     progress: Callable[[int], None] = lambda rows: None,
+    begin: Callable[[Sampler], None] = lambda sampler: None,
 ) -> Daemon:
     """Everything wired, the state recovered or soon, page and couriers at work; `sampler.start` begins the watch.
 
+    begin: called when all but the page is there, for who starts the sampler without waiting for it.
     Refusal for a port in use or a data folder that another daemon holds.
     """
     with ExitStack() as teardown:
@@ -228,8 +218,7 @@ def build(
         page_address = page_of(listen, bound.getsockname()[1], reach.page_address)
         alone = studio.emulated and listen == LOOPBACK and not reach.page_address
         office.door = access = access_in(data, welcome=office.make_known, open_house=alone)
-        cookie = cookie_of(studio.kiln.name)
-        links = () if outward.links is None else (link_routes(watchkeeper, outward.links, watchkeeper.in_reach),)
+        cookie, signed = cookie_of(studio.kiln.name), outward.links
         book = Book(record, studio.kiln.name, studio.manner, lambda: line_of_the_book(watchkeeper.keeping))
         what_if = WhatIf(record, studio.kiln.name, studio.manner, tariff, lambda: watchkeeper.state)
         hatch = Hatch(
@@ -251,7 +240,10 @@ def build(
         if tutor is not None:
             on_leaving(teardown, "exercise", tutor.stop)
 
-        page = build_page(
+        begin(sampler)
+        from spyhole.app import front
+
+        page = front.build_page(
             watchkeeper,
             allowed_hosts=names_of(listen, reach.page_address),
             numbers=listen != LOOPBACK,
@@ -259,22 +251,22 @@ def build(
             cookie=cookie,
             emulated=tutor is not None,
             more=(
-                door_routes(access, cookie, page_address, rows_of),
-                report_routes(reporter),
-                plan_routes(Plans(watchkeeper, studio.kiln, care.before_lighting), studio.kiln),
-                book_routes(book, what_if),
-                care_routes(
+                front.door_routes(access, cookie, page_address, rows_of),
+                front.report_routes(reporter),
+                front.plan_routes(Plans(watchkeeper, studio.kiln, care.before_lighting), studio.kiln),
+                front.book_routes(book, what_if),
+                front.care_routes(
                     care,
                     Use(record, studio.kiln.name, reporter.energy, lambda: world.clock.now().utc_ms),
                 ),
-                people_routes(office),
-                studio_routes(studio, conditions, backups if location.url is None else None),
-                *links,
-                *(() if room is None else (room_routes(watchkeeper),)),
-                *(() if tutor is None else (rehearsal_routes(watchkeeper.panel), exercise_routes(tutor))),
+                front.people_routes(office),
+                front.studio_routes(studio, conditions, backups if location.url is None else None),
+                *(() if signed is None else (front.link_routes(watchkeeper, signed, watchkeeper.in_reach),)),
+                *(() if room is None else (front.room_routes(watchkeeper),)),
+                *(() if tutor is None else (front.rehearsal_routes(watchkeeper.panel), front.exercise_routes(tutor))),
             ),
         )
-        guest = Guest(page, bound, conditions, lambda: end_streams(page))
+        guest = Guest(page, bound, conditions, lambda: front.end_streams(page))
         on_leaving(teardown, "page", guest.stop)
         on_leaving(teardown, "systemd", notifier.stopping)
         guest.start()

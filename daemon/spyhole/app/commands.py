@@ -98,6 +98,9 @@ def _watch(commands: "Commands") -> None:
     parser.add_argument("--port", type=_port, help="of the page, instead of the settings' own")
 
     def run(wish: argparse.Namespace) -> int:
+        from spyhole.app.memory import keep_small
+
+        keep_small()
         from spyhole.app.watching import watch
 
         return watch(wish.config, wish.port)
@@ -129,6 +132,9 @@ def _rehearse(commands: "Commands") -> None:
     parser.add_argument("--tell", default="", metavar="URL", help="where alarms are sent as well: one apprise URL")
 
     def run(wish: argparse.Namespace) -> int:
+        from spyhole.app.memory import keep_small
+
+        keep_small()
         from spyhole.app.rehearsing import Wish, rehearse
 
         given = {name: value for name, value in vars(wish).items() if name != "run"}

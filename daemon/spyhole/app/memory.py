@@ -15,7 +15,10 @@ FIRST_LOOKS, EVERY_LOOKS = 60, 3600
 
 
 def keep_small() -> None:
-    """Before threads start: one arena for all of them, where the allocator is glibc's, and fewer looks for circles."""
+    """Before threads start: one arena for all of them, where the allocator is glibc's, and fewer looks for circles.
+
+    Before the large imports as well, a tenth of whose time those looks are.
+    """
     gc.set_threshold(YOUNG, MIDDLE, OLD)
     try:
         ctypes.CDLL(None).mallopt(M_ARENA_MAX, 1)

@@ -11,7 +11,6 @@ from pathlib import Path
 
 from spyhole.app.build import build
 from spyhole.app.keyring import FILE as KEYS
-from spyhole.app.memory import keep_small
 from spyhole.app.notify import Notifier
 from spyhole.app.outward import messengers_of
 from spyhole.app.puffin import STATE, Notes, rehearsal_of, studio_of, world_around, zone_here
@@ -55,7 +54,6 @@ class Wish:
 
 def rehearse(wish: Wish) -> int:
     """Run until SIGTERM or SIGINT; returns the exit code. Refusal for what cannot be done."""
-    keep_small()
     messengers = messengers_of(wish.tell, "--tell")
     manner = Manner(zone_here())
     _prepare(wish, manner)

@@ -10,13 +10,14 @@ from spyhole.app.access import invitation
 from spyhole.app.build import Daemon, World, build
 from spyhole.app.clock import MachineClock
 from spyhole.app.lifecycle import signals
-from spyhole.app.memory import give_back, keep_small
+from spyhole.app.memory import give_back
 from spyhole.app.notify import Notifier
 from spyhole.app.outward import Messengers, messengers_of
 from spyhole.app.settings import Driver, Settings, read_settings, text_of
 from spyhole.app.wiring import wiring_of
 from spyhole.core.forms.readings_csv import readings
 from spyhole.core.words import Manner
+from spyhole.services.sampler import Sampler
 from spyhole.services.studio import Studio
 from spyhole_hardware.bus import Channel
 from spyhole_hardware.probes import open_sensors
@@ -27,7 +28,6 @@ log = logging.getLogger(__name__)
 
 def watch(config: Path, port: int | None) -> int:
     """Run until SIGTERM or SIGINT; returns the exit code. Refusal for settings that are not allowed."""
-    keep_small()
     settings = read_settings(config)
     notifier = Notifier()
     world = world_of(settings, messengers_of(settings.tell, f"{config}, tell"))
@@ -44,6 +44,7 @@ def watch(config: Path, port: int | None) -> int:
         reach=settings.reach,
         tariff=settings.cost,
         progress=lambda rows: log.info("the record is read again: %d rows", rows),
+        begin=Sampler.start,
     )
     words = f"{settings.kiln.name} is watched; the page is {daemon.page_address}"
     return run(daemon, notifier, words, lambda: say_first_code(daemon))

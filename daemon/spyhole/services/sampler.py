@@ -58,8 +58,9 @@ class Sampler:
         self.worst_lateness_ms = 0
 
     def start(self) -> None:
-        """Begin; the first reading is taken at once."""
-        self._thread.start()
+        """Begin; the first reading is taken at once. May be called again."""
+        if self._thread.ident is None:
+            self._thread.start()
 
     def stop(self, seconds: float = 5.0) -> bool:
         """Ask it to stop and wait so long; False when the thread is still in a read. May be called again.
