@@ -63,6 +63,25 @@ def test_killed_before_the_rename_nothing_has_happened(house: House) -> None:
     assert trial.read(house) is None
 
 
+def test_killed_after_the_rename_back_the_old_one_is_started_and_the_ill_one_gone(
+    house: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[tuple[str, ...]] = []
+    monkeypatch.setattr(settle, "systemctl", lambda *words: asked.append(words))
+    trial.switch(house, "1-old")
+    trial.begin(house, Trial("2-new", "1-old", ("spyhole",), back=True))
+    assert settle.settle(house) == 1
+    assert ("start", "--no-block", "spyhole") in asked
+    assert trial.read(house) is None
+    assert {path.name for path in house.versions.iterdir()} == {"1-old", "3-half"}
+
+
+def test_the_one_in_service_is_never_dropped(house: House) -> None:
+    trial.switch(house, "1-old")
+    with pytest.raises(AssertionError):
+        trial.drop(house, "1-old")
+
+
 def test_kilns_are_those_started_with_the_machine_each_with_its_own_place(house: House) -> None:
     assert house.kilns() == ("spyhole", "spyhole@raku")
     assert house.config("spyhole") == house.settings / "spyhole.toml"

@@ -187,14 +187,19 @@ def goes_back(box: Box, outcomes: Outcomes, versions: Versions, chance: random.R
     """A version that cannot watch, and has changed the tables already."""
     old, before = box.version(), box.record()
     box.answers()
-    broken = versions.next(broken=True)
+    broken, versions_before = versions.next(broken=True), _versions(box)
     code, said = box.inside(command(broken))
     back = code == 1 and box.version() == old and "was not well" in said and whole(box)
     after = box.record()
     told = f"tables {before['tables']}, then {after['tables']}; rows {before['rows']}, then {after['rows']}"
+    back = back and _versions(box) == versions_before
     sound = after["sound"] == "ok" and after["tables"] == before["tables"] and after["gap"] == 0
     outcomes.say("a version that cannot watch: the old one is back, its record too", back and sound, told)
     killed_going_back(box, outcomes, versions, broken, chance)
+
+
+def _versions(box: Box) -> set[str]:
+    return {path.name for path in (box.root / "opt/spyhole/versions").iterdir()}
 
 
 def killed_going_back(box: Box, outcomes: Outcomes, versions: Versions, broken: str, chance: random.Random) -> None:

@@ -31,8 +31,9 @@ def settle(house: House) -> int:
     here = trials.in_service(house)
     if here != trial.new:
         if trial.back:
-            start(trial.units)
-        trials.end(house)
+            _gone_back(house, trial)
+        else:
+            trials.end(house)
         return 1 if trial.back else 0
     if not trial.back:
         systemctl("daemon-reload")
@@ -66,8 +67,13 @@ def _go_back(house: House, trial: Trial) -> None:
             say(said if code == 0 else f"the record of {unit} stays as it is: {said}")
     trials.switch(house, trial.old)
     systemctl("daemon-reload")
+    _gone_back(house, trial)
+
+
+def _gone_back(house: House, trial: Trial) -> None:
     start(trial.units)
     trials.end(house)
+    trials.drop(house, trial.new)  # this very program, mostly: all it still needs is loaded
 
 
 def start(units: tuple[str, ...]) -> None:

@@ -57,6 +57,12 @@ def end(house: House) -> None:
     sync(house.opt)
 
 
+def drop(house: House, version: str) -> None:
+    """Let go of one that was not well: whoever wants to try it again has it made afresh."""
+    assert version != in_service(house), f"{version} is in service"
+    shutil.rmtree(house.versions / version, ignore_errors=True)
+
+
 def prune(house: House, *keep: str) -> None:
     """Let go of versions and builds that nobody needs any more."""
     for folder in house.versions.iterdir():
