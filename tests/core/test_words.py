@@ -1,5 +1,6 @@
 """What is said aloud: plain, short, in the studio's own unit and zone."""
 
+from dataclasses import replace
 from datetime import timedelta, timezone
 
 import pytest
@@ -68,6 +69,8 @@ def test_a_ring_that_falls_behind_says_by_how_much() -> None:
         WHEN, "a1", "ring-behind", "top", Priority.MEDIUM, Action.RAISE, True, (*ALL[5:6], ("behind", 46.2))
     )
     assert sentence(behind).startswith("The top ring is 46 behind the others and climbs 7 per hour.")
+    falling = replace(behind, facts=(("climb", -42.0), ("behind", 61.0)))
+    assert sentence(falling).startswith("The top ring is 61 behind the others and falls 42 per hour.")
 
 
 def test_an_alarm_that_is_over_says_so() -> None:

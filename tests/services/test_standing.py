@@ -6,11 +6,13 @@ from typing import Any
 import pytest
 
 from spyhole.core import watch
-from spyhole.core.alarms.life import DeedKind
+from spyhole.core.alarms.book import AlarmBook
+from spyhole.core.alarms.life import Alarm, DeedKind
 from spyhole.core.duty import ask
 from spyhole.core.journal import Clock, Row, Settings, Shelving, Told, WatchFault, WatchTaken
 from spyhole.core.kiln import Kiln
 from spyhole.core.moment import Moment
+from spyhole.core.outcome import Priority
 from spyhole.core.plan import Plan
 from spyhole.core.reading import ProbeReading, Reading
 from spyhole.core.words import Manner
@@ -100,3 +102,23 @@ def test_the_watch_says_who_holds_it_and_what_is_asked(page: Seen) -> None:
 
 def test_every_deed_has_its_words() -> None:
     assert set(DEED_WORDS) == set(DeedKind)
+
+
+def test_heat_that_has_come_back_is_said_before_heat_that_was_lost(page: Seen) -> None:
+    """Both hold for some minutes; whoever reads it stands before a kiln that heats."""
+    page.watch(1)
+    lost, back = (
+        Alarm(tag, None, holds=True, active=True, acknowledged=False, episode="a1", raised_utc_ms=raised, facts=facts)
+        for tag, raised, facts in (
+            ("heat-lost", UTC_MS, (("since_utc_ms", UTC_MS),)),
+            ("power-back", UTC_MS + 2_400_000, (("minutes", 41),)),
+        )
+    )
+    both = tuple(replace(alarm, priority=Priority.HIGH) for alarm in (lost, back))
+    page.state = replace(page.state, alarms=AlarmBook(both, 1))
+    shown = page.shown()
+    (alarm,) = shown.alarms
+    assert (alarm.tag, alarm.since_utc_ms) == ("power-back", UTC_MS + 2_400_000)
+    assert alarm.first_action.startswith("All switches off before anything else")
+    assert alarm.joined == ("The heat has gone",)
+    assert "heats again after about 41 minutes" in shown.sentence

@@ -102,6 +102,10 @@ def test_what_was_seen_is_written_down_with_two_taps_and_a_time(daemon, looker) 
     expect(page.get_by_role("button", name="top plug half", exact=True)).to_be_hidden()
     page.get_by_role("button", name="lid shut", exact=True).click()
     expect(entries.filter(has_text="Lid closed").first).to_be_visible()
+    page.get_by_role("button", name="Power", exact=True).click()
+    expect(page.locator("#log")).to_contain_text("Every switch off while the power is away")
+    page.get_by_role("button", name="power back", exact=True).click()
+    expect(entries.filter(has_text="Power back").first).to_be_visible()
 
 
 def test_a_photograph_is_made_small_kept_and_shown(daemon, looker, tmp_path) -> None:

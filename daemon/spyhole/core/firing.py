@@ -348,5 +348,8 @@ def turn_due_ms(firing: Firing) -> int | None:
 
 
 def touched(firing: Firing, since_ms: int) -> bool:
-    """Whether somebody wrote down since then that they had a hand on the kiln."""
-    return any(w.entry.kind in _TOUCHED and w.at_ms >= since_ms and not w.undone for w in firing.written)
+    """Whether somebody wrote down since then that they had a hand on the kiln; lost power is seen from afar."""
+    return any(
+        w.entry.kind in _TOUCHED and w.entry.value != "lost" and w.at_ms >= since_ms and not w.undone
+        for w in firing.written
+    )

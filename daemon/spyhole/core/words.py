@@ -149,7 +149,14 @@ def _behind(facts: _FactMap, ring: str, manner: Manner) -> str:
     where = ""
     if isinstance(behind, float) and behind >= 1.0:
         where = f"is {manner.difference(behind)} behind the others and "
-    return f"The {ring} ring {where}climbs {manner.difference(facts.get('climb'))} per hour{_expected(facts, manner)}."
+    return f"The {ring} ring {where}{_moves(facts, manner)}{_expected(facts, manner)}."
+
+
+def _moves(facts: _FactMap, manner: Manner) -> str:
+    climb = facts.get("climb")
+    if isinstance(climb, float) and climb < 0.0:
+        return f"falls {manner.difference(-climb)} per hour"
+    return f"climbs {manner.difference(climb)} per hour"
 
 
 _SEEN: dict[str, Callable[[_FactMap, str, Manner], str]] = {
@@ -227,9 +234,7 @@ _SEEN: dict[str, Callable[[_FactMap, str, Manner], str]] = {
         if _number(f["climb"]) > 0.0
         else f"The {f['hottest']} ring hardly falls at {m.heat(f['celsius'])} while the others do: it may still be on."
     ),
-    "stall": lambda f, _r, m: (
-        f"The kiln climbs {m.difference(f['climb'])} per hour at {m.heat(f['celsius'])}{_expected(f, m)}."
-    ),
+    "stall": lambda f, _r, m: f"The kiln {_moves(f, m)} at {m.heat(f['celsius'])}{_expected(f, m)}.",
     "ring-behind": _behind,
     "probe-open": lambda _f, r, _m: f"The {r} probe has no circuit.",
     "probe-shorted": lambda _f, r, _m: f"The {r} probe reads the amplifier, not the kiln.",

@@ -35,7 +35,7 @@ DEED_WORDS = {
 
 
 def alarm_views(state: State, manner: Manner, conditions: tuple[ConditionView, ...]) -> tuple[AlarmView, ...]:
-    """One view an episode, its worst and then first alarm on top; the high ones first."""
+    """One view an episode, its worst and then first alarm on top, or what is told anew; the high ones first."""
     episodes: dict[str, list[Alarm]] = {}
     for alarm in state.alarms.alarms:
         if alarm.overlay is None and alarm.standing is not Standing.NORMAL and alarm.episode:
@@ -46,7 +46,8 @@ def alarm_views(state: State, manner: Manner, conditions: tuple[ConditionView, .
 
 
 def _alarm(state: State, group: list[Alarm], manner: Manner, said: dict[str, str]) -> AlarmView:
-    head = max(group, key=lambda a: (a.active, RANK[a.priority], -a.raised_utc_ms))
+    head = max(group, key=lambda a: (a.active, RANK[a.priority], CATALOGUE[a.tag].anew, -a.raised_utc_ms))
+    first = head if CATALOGUE[head.tag].anew else min(group, key=lambda a: a.raised_utc_ms)
     unseen = [a for a in group if not a.acknowledged]
     standing = unseen[0].standing if unseen else head.standing
     if any(a.standing is Standing.UNACKNOWLEDGED for a in group):
@@ -57,7 +58,7 @@ def _alarm(state: State, group: list[Alarm], manner: Manner, said: dict[str, str
         ring=head.ring,
         priority=head.priority.value,
         state=standing.value,
-        since_utc_ms=min(a.raised_utc_ms for a in group),
+        since_utc_ms=first.raised_utc_ms,
         seen=_seen(head, manner, said),
         first_action=CATALOGUE[head.tag].first,
         joined=tuple(alarm_title(a.tag, a.ring) for a in group if a is not head),

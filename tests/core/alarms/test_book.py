@@ -202,3 +202,12 @@ def test_numbers_of_episodes_never_come_twice() -> None:
         kiln.book = acknowledge_episode(kiln.book, kiln.raised[-1][0], "Wren", kiln.now_ms)
         kiln.hold(60, off("runaway"))
     assert [episode for episode, _, _ in kiln.raised] == ["a1", "a2", "a3", "a4", "a5"]
+
+
+def test_while_it_clears_an_alarm_says_what_was_seen_last_and_not_what_does_not_hold() -> None:
+    kiln = Kiln()
+    kiln.hold(1, Judgement("heat-lost", None, True, (("since_utc_ms", 60_000),)))
+    kiln.hold(2, Judgement("heat-lost", None, False, (("since_utc_ms", None),)))
+    (alarm,) = kiln.book.alarms
+    assert alarm.active
+    assert alarm.facts == (("since_utc_ms", 60_000),)

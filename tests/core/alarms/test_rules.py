@@ -148,6 +148,11 @@ def test_heat_that_somebody_gave_back_is_no_news() -> None:
     assert raised(said) == ["heat-lost"]
 
 
+def test_that_the_power_went_is_written_from_afar_and_nobody_stands_at_the_kiln_when_it_is_back() -> None:
+    said = fold(lost_and_back, 110, told=[(75, note(EntryKind.POWER, "", "lost"))])
+    assert raised(said) == ["heat-lost", "power-back"]
+
+
 def hours_without(minute: float) -> tuple[float, ...]:
     """A good climb on high, lost for two hours, then back on high into a kiln that has fallen far."""
     up = 500 + min(minute, 60) * 3

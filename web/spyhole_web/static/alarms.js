@@ -77,7 +77,7 @@ function make(episode) {
       say(head, `${alarm.priority}: ${plain(alarm.tag).replace(/^watch /, "")}, ${ring}, ${span}`);
       say(seen, alarm.seen);
       say(first, alarm.first_action);
-      say(joined, alarm.joined.length ? `With it: ${alarm.joined.map(within).join("; ")}.` : "");
+      say(joined, alarm.joined.length ? `The same trouble: ${alarm.joined.map(within).join("; ")}.` : "");
       say(caution, cautionFor(`${alarm.first_action}`));
       times.forEach((choice, i) => (choice.hidden = (SHELF_MINUTES[i] ?? 0) > alarm.shelf_minutes));
       const done = alarm.history.map((deed) => `${when(deed.utc_ms, zone, now)} ${deed.words}${deed.who ? `, ${deed.who}` : ""}`);

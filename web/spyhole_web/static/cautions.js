@@ -9,6 +9,7 @@ export const LIGHTING =
   "Damp ware explodes. Timer wound, shut-off set, and the insurer's rule about overnight firing kept.";
 export const RELIGHTING = "Before lighting again: the cone in the shut-off is spent. Until it is replaced only the timer and a person remain.";
 export const REACHING_IN = "Before reaching in: isolate the kiln at the wall. Shards and glaze runs cut.";
+export const AWAY = "Every switch off while the power is away: it comes back when it likes, and heats what nobody watches.";
 export const WIRING = "Anything electrical is for a licensed electrician, by the local code.";
 
 /** The caution that belongs to words like these, if any. @param {string} words @returns {string} */

@@ -2,7 +2,7 @@
 
 import { chooser } from "./ago.js";
 import { enter, run, setWho, who } from "./act.js";
-import { LOOKING_IN, OPENING } from "./cautions.js";
+import { AWAY, LOOKING_IN, OPENING } from "./cautions.js";
 import { at, el, say } from "./dom.js";
 
 /** @typedef {import("../../types/shapes").Snapshot} Snapshot */
@@ -107,6 +107,7 @@ function first(room) {
     fold("Plugs", "Plugs", plugs),
     fold("Lid", "The lid", el("p", { class: "caution" }, OPENING), el("div", { class: "settings" }, ...LIDS.map(([value, words]) => tap(words, "lid", "", value, `lid ${words}`)))),
     fold("Trip", "The shut-off", el("p", {}, "The shut-off has dropped, and the kiln is off."), el("div", { class: "settings" }, tap("Trip seen", "shutoff", "", "tripped"))),
+    fold("Power", "The kiln's supply", el("p", { class: "caution" }, AWAY), el("div", { class: "settings" }, ...["lost", "back"].map((word) => tap(word, "power", "", word, `power ${word}`)))),
     fold("Note", "A note", el("form", { class: "inline wide", submit: keepNote }, el("label", { for: "note" }, "Note"), note, write)),
     fold("Photo", "A photograph", el("p", { class: "inline wide" }, el("label", { for: "camera" }, "Of the cones"), camera), el("p", { class: "caution" }, LOOKING_IN)),
     fold("Name", "Whose hand", el("p", { class: "inline wide" }, el("label", { for: "who" }, "Written by"), name)),

@@ -173,7 +173,7 @@ def judge(
             alarm = Alarm(found.tag, found.ring, out=found.ring in out, by_design=found.tag in by_design)
         declared = CATALOGUE[found.tag]
         alarm, change = step(declared, alarm, found.holds, now_ms, declared.priority_when(candling))
-        if alarm.active and found.facts:
+        if alarm.active and found.facts and found.holds is not False:  # while it clears, what was seen last stands
             alarm = replace(alarm, facts=found.facts)
         turn.alarms[(found.tag, found.ring)] = alarm
         if change is not None:

@@ -59,6 +59,13 @@ def _stall(view: View, left: dict[int, Residual], whole: bool) -> Judgement:
     return Judgement("stall", None, whole, facts if whole else ())
 
 
+def _behind_now(view: View, probe: int, left: dict[int, Residual]) -> float | None:
+    """How far it is behind the others now [degC], as somebody sees who looks at the rings; None: cannot tell."""
+    own = view.tracks[probe].celsius
+    others = [celsius for i in left if i != probe and (celsius := view.tracks[i].celsius) is not None]
+    return None if own is None or not others else median(others) - own
+
+
 def _ring(view: View, probe: int, left: dict[int, Residual], lacking: set[int], whole: bool) -> Judgement:
     """One ring, where the others have what they should."""
     name, behind_celsius = view.ring_name(probe), -view.firing.apart[probe]
@@ -68,9 +75,9 @@ def _ring(view: View, probe: int, left: dict[int, Residual], lacking: set[int], 
     own = left[probe].share or 0.0
     if probe in lacking and own < 2.0 * min(median(others), 0.0):
         facts: Facts = (
-            ("climb", view.recent_climb(probe, 15)),
+            ("climb", view.tracks[probe].climb),
             ("expected", left[probe].climb),
-            ("behind", behind_celsius),
+            ("behind", _behind_now(view, probe, left)),
         )
         return Judgement("ring-behind", name, True, facts)
     still = behind_celsius > BACK_SHARE * max(20.0, view.firing.best_apart[probe] + behind_celsius)
