@@ -142,6 +142,15 @@ def test_it_asks_at_its_moment_and_judges_what_was_done_since(room: Classroom) -
     assert seen.closing
 
 
+def test_a_probe_that_the_last_exercise_took_out_of_service_is_back_for_the_next(room: Classroom) -> None:
+    room.light()
+    room.watch.take_out_of_service("middle", "the wire is loose", "Jo")
+    assert room.watch.now().out_of_service
+    room.tutor.begin("handing-over")
+    room.until(Stage.ASKING)
+    assert not room.watch.now().out_of_service
+
+
 def test_until_its_moment_there_is_no_question_and_leaving_mends_the_kiln(room: Classroom) -> None:
     room.tutor.begin("handing-over")
     assert room.tutor.view().stage is Stage.SETTING

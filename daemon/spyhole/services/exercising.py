@@ -176,6 +176,8 @@ class Tutor:
         kiln = self._panel.rehearsal
         kiln.throw(NO_TROUBLE)
         kiln.hand_back()
+        for out in self._desk.now().out_of_service:
+            self._desk.put_back(out.ring, TUTOR)
         self._panel.set_speed(FASTEST)
         for _ in range(FIRINGS_AT_MOST):
             if kiln.view().over and not self._light_again():
@@ -232,8 +234,6 @@ class Tutor:
         now = self._desk.now()
         if now.duty.asked is not None:
             self._desk.in_reach(TUTOR)
-        for out in now.out_of_service:
-            self._desk.put_back(out.ring, TUTOR)
         if self._panel.rehearsal.view().over and now.firing is not None and now.firing.heating:
             for ring in now.rings:
                 self._desk.enter("switch", ring.name, "off", TUTOR)
