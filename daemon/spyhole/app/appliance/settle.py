@@ -43,8 +43,8 @@ def settle(house: House) -> int:
         ill = next((words for unit in trial.units if (words := illness(house, unit, trial))), "")
         if not ill:
             say(f"{trial.new} is in service and well")
+            trials.prune(house, trial.new, trial.old)  # before the end: whoever comes next finds nobody at work
             trials.end(house)
-            trials.prune(house, trial.new, trial.old)
             return 0
         say(f"{trial.new} is not well: {ill}")
         if not trial.old:
@@ -72,8 +72,8 @@ def _go_back(house: House, trial: Trial) -> None:
 
 def _gone_back(house: House, trial: Trial) -> None:
     start(trial.units)
-    trials.end(house)
     trials.drop(house, trial.new)  # this very program, mostly: all it still needs is loaded
+    trials.end(house)
 
 
 def start(units: tuple[str, ...]) -> None:
