@@ -179,6 +179,10 @@ def test_the_watch_is_handed_over_with_a_note_on_the_page(own_daemon, looker) ->
     expect(page.locator("#duty .holds")).to_contain_text("Wren holds the watch since")
     expect(page.locator("#duty")).to_contain_text("Handed over with: Medium since six")
     assert own_daemon.now()["duty"]["holder"] == "Wren"
+    with page.expect_request("**/api/watch/in-reach") as sent:
+        page.get_by_role("button", name="Wren is in reach").click()
+    assert sent.value.post_data_json == {"who": "Wren"}
+    expect(page.locator("#duty")).to_contain_text("Last known in reach: Wren")
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

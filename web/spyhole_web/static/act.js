@@ -105,8 +105,9 @@ export async function armCutOut() {
   return told(await ask("POST", "/api/room/cut-out", { who: who() }));
 }
 
-export async function sayInReach() {
-  return told(await ask("POST", "/api/watch/in-reach", { who: who() }));
+/** @param {string} [name] */
+export async function sayInReach(name = who()) {
+  return told(await ask("POST", "/api/watch/in-reach", { who: name }));
 }
 
 /** @param {number} question @param {"yes" | "no" | "then"} said @param {number} minutes how long ago, with then */

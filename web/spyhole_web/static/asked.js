@@ -10,7 +10,7 @@ import { duration } from "./time.js";
 const question = el("h2", { class: "seen" });
 const waited = el("p", { class: "where" });
 const asked = el("p", { class: "line", role: "status" });
-const near = el("button", { type: "button", class: "thumb", click: () => run(near, asked, sayInReach) }, "I am in reach");
+const near = el("button", { type: "button", class: "thumb", click: () => run(near, asked, () => sayInReach()) }, "I am in reach");
 const reach = el("article", { class: "question" }, waited, question, near, asked);
 
 const AGO_MINUTES = [0, 10, 20, 40, 60];

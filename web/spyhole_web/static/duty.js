@@ -1,6 +1,6 @@
 // Who holds the watch, and the hand-over with its note.
 
-import { run, setWho, takeWatch, who } from "./act.js";
+import { run, sayInReach, setWho, takeWatch, who } from "./act.js";
 import { at, el, say } from "./dom.js";
 import { when } from "./time.js";
 
@@ -9,6 +9,8 @@ import { when } from "./time.js";
 const holds = el("p", { class: "holds" });
 const said = el("p", { class: "because" });
 const reached = el("p", { class: "because" });
+let holder = "";
+const near = el("button", { type: "button", class: "small", click: () => run(near, line, () => sayInReach(holder)) });
 const line = el("p", { class: "line", role: "status" });
 const name = el("input", { id: "holder", maxlength: 60, autocomplete: "nickname" });
 const note = el("input", { id: "hand-over", maxlength: 300, autocomplete: "off" });
@@ -38,11 +40,14 @@ export function showDuty(now, instant) {
   const room = at("duty");
   if (!holds.isConnected) {
     name.value = who();
-    room.append(holds, said, reached, change, line);
+    room.append(holds, said, reached, near, change, line);
   }
   const since = duty.taken_utc_ms === null ? "" : ` since ${when(duty.taken_utc_ms, now.zone, instant)}`;
   say(holds, duty.holder ? `${duty.holder} holds the watch${since}.` : "Nobody holds the watch.");
   say(said, duty.note ? `Handed over with: ${duty.note}` : "");
   say(reached, duty.reached_utc_ms === null ? "" : `Last known in reach: ${duty.reached_by || "somebody"}, ${when(duty.reached_utc_ms, now.zone, instant)}.`);
-  nobody.hidden = !duty.holder;
+  holder = duty.holder;
+  say(near, `${holder} is in reach`);
+  near.hidden = !holder || duty.asked !== null; // where it is asked, the question above has its own
+  nobody.hidden = !holder;
 }

@@ -2,7 +2,7 @@
 
 import { run, undo } from "./act.js";
 import { at, el, keep, say } from "./dom.js";
-import { when } from "./time.js";
+import { brief, when } from "./time.js";
 
 /** @typedef {import("../../types/shapes").Snapshot} Snapshot */
 /** @typedef {import("../../types/shapes").EntryView} EntryView */
@@ -42,7 +42,7 @@ function make() {
     /** @param {{ entry: EntryView, now: Snapshot, instant: number }} shown */
     show({ entry, now, instant }) {
       current = entry;
-      say(time, when(entry.utc_ms, now.zone, instant));
+      say(time, brief(entry.utc_ms, now.zone, instant));
       say(words, entry.words);
       if (entry.photo && !picture.firstChild) {
         picture.href = `/api/photos/${entry.photo}.jpg`;

@@ -68,6 +68,13 @@ export function when(utcMs, zone, now) {
   return then === day(now, zone) ? clock(utcMs, zone) : `${clock(utcMs, zone)} on ${then}`;
 }
 
+/** The same for a column: `22:17`, `Tue 22:17`. @param {number} utcMs @param {string} zone @param {number} now */
+export function brief(utcMs, zone, now) {
+  const then = day(utcMs, zone);
+  if (then === day(now, zone) || now - utcMs > 144 * HOUR) return when(utcMs, zone, now);
+  return `${then.slice(0, 3)} ${clock(utcMs, zone)}`;
+}
+
 /** `2 h 40 min`, `24 min`, `20 s`. @param {number} ms */
 export function duration(ms) {
   const span = Math.abs(ms);
