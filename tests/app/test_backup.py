@@ -69,9 +69,9 @@ def everything(data: Path) -> None:
     )  # fmt: skip
     more = (Row("Puffin", n, "boot", n * 1000, Reading((ProbeReading(n / 128),) * 3)) for n in range(8, 5000))
     archive.put(Batch(tuple(map(Step, more))))
-    assert archive.flush(5)
+    assert archive.flush(30)
     archive.message_failed("a1/Ruth/0", "gone")
-    assert archive.close(5)
+    assert archive.close(30)
 
 
 @pytest.fixture
@@ -125,8 +125,8 @@ def test_a_restored_record_is_one_that_a_watch_goes_on_with(data: Path, tmp_path
     bring_back(tmp_path / "b.zip", tmp_path / "other")
     archive = open_archive(tmp_path / "other", seconds=time.monotonic, tell=lambda code, words: None)
     archive.put(Batch((Step(Row("Puffin", 5000, "next", 1, Reading((ProbeReading(20.0),)))),), urgent=True))
-    assert archive.flush(5)
-    assert archive.close(5)
+    assert archive.flush(30)
+    assert archive.close(30)
     assert len(dump(tmp_path / "other")["reading"]) == len(dump(data)["reading"]) + 1
 
 
@@ -147,7 +147,7 @@ def test_what_was_there_is_kept_aside(data: Path, tmp_path: Path, capsys: pytest
     assert main(["backup", "--data", str(data), "--out", str(tmp_path / "b.zip")]) == 0
     archive = open_archive(data, seconds=time.monotonic, tell=lambda code, words: None)
     archive.put(Batch((Step(Row("Puffin", 5000, "next", 1, Reading((ProbeReading(20.0),)))),), urgent=True))
-    assert archive.close(5)
+    assert archive.close(30)
     later, secrets = dump(data), dump(data, secrets=True)
     for number in (1, 2):
         assert main(["restore", str(tmp_path / "b.zip"), "--data", str(data)]) == 0
@@ -241,8 +241,8 @@ def test_each_night_makes_one_beside_the_writer_and_old_ones_go(data: Path):
         made, _ = backups(data, BEGAN_MS + day * 86_400_000)
         made.nightly()
         archive.put(Batch((Step(Row("Puffin", 5000 + day, "n", day, Reading((ProbeReading(20.0),)))),), urgent=True))
-        assert archive.flush(5)
-    assert archive.close(5)
+        assert archive.flush(30)
+    assert archive.close(30)
     # The last two days are of the last week; the week before ended on a Sunday, 16 November 2031.
     assert [name[:17] for name in sorted(os.listdir(data / FOLDER))] == [
         "record-2031-11-16", "record-2031-11-17", "record-2031-11-18",
@@ -289,7 +289,7 @@ def test_the_command_asks_the_daemon_that_has_the_record(
     assert main(["backup", "--data", str(data), "--out", str(tmp_path / "b.zip")]) == 0
     made.stop()
     hatch.stop()
-    assert archive.close(5)
+    assert archive.close(30)
     bring_back(tmp_path / "b.zip", tmp_path / "other")
     assert dump(tmp_path / "other") == dump(data)
 

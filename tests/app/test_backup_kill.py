@@ -93,8 +93,8 @@ def write(data: Path, first: int, last: int) -> None:
     archive = open_archive(data, seconds=time.monotonic, tell=lambda code, words: None)
     rows = (Row("Puffin", n, "boot", n, Reading((ProbeReading(n / 128),))) for n in range(first, last + 1))
     archive.put(Batch(tuple(map(Step, rows))))
-    assert archive.flush(5)
-    assert archive.close(5)
+    assert archive.flush(30)
+    assert archive.close(30)
 
 
 def readings(data: Path) -> int:

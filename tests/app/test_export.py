@@ -183,7 +183,7 @@ def test_the_daemon_that_has_the_record_writes_the_same(data: Path, tmp_path: Pa
     hatch.start()
     assert export(data, tmp_path / "asked") == 0
     hatch.stop()
-    assert archive.close(5)
+    assert archive.close(30)
     alone, asked = only(tmp_path / "out"), only(tmp_path / "asked")
     for name in FILES:
         assert (alone / name).read_bytes() == (asked / name).read_bytes(), name

@@ -45,7 +45,7 @@ def test_while_a_daemon_writes_nothing_is_changed(command: Any, files: Any, caps
     archive = open_archive(files.folder / "record", seconds=lambda: 0.0, tell=lambda code, words: None)
     assert command("upgrade") == EXIT_REFUSED
     assert "is writing the record here, and two would spoil it" in capsys.readouterr().err
-    archive.close(5)
+    archive.close(30)
 
 
 def test_the_address_of_a_server_is_not_shown(command: Any, files: Any, capsys: Any) -> None:

@@ -85,7 +85,7 @@ def fired(tmp_path: Path) -> Iterator[SqlArchive]:
     )
     assert archive.flush(20)
     yield archive
-    archive.close(5)
+    archive.close(30)
 
 
 def test_the_morning_after_is_the_first_seven_o_clock_with_some_hours_to_it() -> None:

@@ -142,10 +142,10 @@ def watch(tmp_path: Path) -> Watch:
                 for kind, subject, value in tick.notes:
                     keeper.enter(kind, subject, value, "Ada")
                 keeper.take(spoil(tick.monotonic_ms, tick.reading))
-            assert archive.flush(10)
+            assert archive.flush(30)
             return watched(keeper, archive)
         finally:
-            archive.close(5)
+            archive.close(30)
 
     return run
 

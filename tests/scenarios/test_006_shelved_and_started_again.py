@@ -46,8 +46,8 @@ class House:
         self.keeper.recover()
 
     def dies(self, minutes: float) -> None:
-        assert self.record.flush(5.0)
-        self.record.close(5.0)
+        assert self.record.flush(30.0)
+        self.record.close(30.0)
         self.ms += round(minutes * 60_000)
 
     def watch(self, minutes: float, *, open_probe: bool = True) -> None:
@@ -74,7 +74,7 @@ def house(tmp_path: Path) -> Iterator[House]:
     assert made.standing is Standing.UNACKNOWLEDGED
     made.keeper.shelve("probe-open", "middle", 30, "A worn lead", "Mina")
     yield made
-    made.record.close(5.0)
+    made.record.close(30.0)
 
 
 def test_the_shelf_survives_and_a_live_condition_tells_again_at_its_end(house: House) -> None:

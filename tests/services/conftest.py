@@ -115,7 +115,14 @@ def plan() -> Plan:
 
 
 @pytest.fixture
+def disk_in_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The disk answers within what is given it, however long that of this machine takes."""
+    for room in ("telling", "watchkeeper"):
+        monkeypatch.setattr(f"spyhole.services.{room}.DISK_SECONDS", 30.0)
+
+
+@pytest.fixture
 def record(tmp_path: Path) -> Iterator[SqlArchive]:
     opened = open_archive(tmp_path / "record", seconds=time.monotonic, tell=lambda code, words: None)
     yield opened
-    opened.close(5.0)
+    opened.close(30.0)

@@ -38,7 +38,7 @@ def book(record: Any) -> Book:
             urgent=True,
         )
     )
-    assert record.flush(5.0)
+    assert record.flush(30.0)
     return Book(record, "Puffin", DEFAULT, lambda: None)
 
 

@@ -69,10 +69,11 @@ class Room:
         self.keeper.take(self.tools.reading(round(celsius * 128) / 128))
 
     def until(self, so: Any) -> None:
-        deadline = time.monotonic() + 10
+        """What the writer waits in its own seconds passes in real ones: ten at most."""
+        deadline = time.monotonic() + 40
         while not so():
             assert time.monotonic() < deadline
-            time.sleep(0.005)
+            time.sleep(0.02)
 
     def codes(self) -> list[str]:
         return [view.code for view in self.conditions.views()]
@@ -80,7 +81,7 @@ class Room:
     def close(self) -> None:
         self.telling.stop()
         self.keeper.close()
-        self.record.close(5)
+        self.record.close(30)
 
 
 @pytest.fixture
@@ -99,7 +100,7 @@ def test_faults_4_and_5_alarms_go_by_memory_and_the_record_catches_up_without_a_
     room.keeper.enter("start", "", "06", "Jo")
     for _ in range(60):
         room.tick(20.0)
-    assert room.record.flush(5)
+    assert room.record.flush(30)
     committed = room.record.last_sequence(KILN)
 
     answers = dict(trouble)
@@ -113,19 +114,22 @@ def test_faults_4_and_5_alarms_go_by_memory_and_the_record_catches_up_without_a_
     assert not room.keeper.enter("note", "", "the page says the disk is full", "Jo").stored, "not called done"
 
     celsius = 20.0
-    while not room.channel.sent:
+    while not room.keeper.keeping.told:
         celsius += 0.3 * 10
         room.tick(celsius, 10)
-        assert celsius < 1200, "nobody was told of a kiln far above its ceiling"
-        room.channel.arrived.wait(0.002)
+        assert celsius < 1200, "nobody is to be told of a kiln far above its ceiling"
+    assert room.channel.arrived.wait(30)
     assert room.record.last_sequence(KILN) == committed, "and nothing had reached the disk"
 
     card.fail = lambda file, what: None
-    for _ in range(6):
-        room.tick(celsius)
-    room.until(lambda: "watch-disk" not in room.codes())
+
+    def is_over() -> bool:
+        room.tick(celsius)  # an attempt that fails may be under way still, and the next is some seconds after its end
+        return "watch-disk" not in room.codes()
+
+    room.until(is_over)
     assert room.keeper.keeping.state.faults == frozenset()
-    assert room.record.flush(5)
+    assert room.record.flush(30)
     rows = list(room.record.rows_after(KILN, 0))
     assert [row.sequence for row in rows] == list(range(1, len(rows) + 1)), "not one row is missing"
     faults = [row.told for row in rows if isinstance(row.told, WatchFault) and row.told.tag == "watch-disk"]

@@ -42,7 +42,7 @@ def kept(record: Any, *told: tuple[int, Told]) -> CareBook:
     rows = [Row(KILN.name, 1, "first", 0, Clock(LIT, True))]
     rows += [Row(KILN.name, 2 + n, "first", day * DAY_MS + n, what) for n, (day, what) in enumerate(told)]
     record.put(Batch(steps=tuple(Step(row) for row in rows), urgent=True))
-    assert record.flush(5.0)
+    assert record.flush(30.0)
     state = State(learned=Learned(firings=3, offsets=(None, Belief(7.0, 2.4), None), shutoff_late=Belief(5.0, 3.0)))
     return CareBook(record, KILN, DEFAULT, lambda: state)
 

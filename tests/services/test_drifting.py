@@ -41,7 +41,7 @@ class News:
         """(recipient, title, urgent) of what is told now."""
         before = {one.message.key for one in self.record.pending_messages()}
         count = self.news.look()
-        assert self.record.flush(5.0)
+        assert self.record.flush(30.0)
         told = [one.message for one in self.record.pending_messages() if one.message.key not in before]
         assert len(told) == count
         return [(one.recipient, one.title, one.urgent) for one in told]

@@ -69,7 +69,7 @@ def watch(folder):
     studio = Studio(Kiln("Puffin", 1290.0, rings), plan, "", "", Manner(), 10.0)
     keeper = Watchkeeper(studio, clock, record, Telling(()), conditions, codec())
     folded = keeper.recover()
-    record.flush(5)
+    record.flush(30)
     state = keeper.keeping.state
     mark = hashlib.sha256(codec().freeze(keeper.keeping)).hexdigest()
     say(f"state {state.sequence} {folded} {len(state.alarms.alarms)} {mark}")
@@ -82,7 +82,7 @@ def watch(folder):
         for alarm in keeper.now().alarms:
             if not alarm.acknowledged:
                 keeper.acknowledge(alarm.episode, "Jo")
-        if record.flush(5):
+        if record.flush(30):
             say(str(keeper.keeping.state.sequence))
 
 for line in sys.stdin:

@@ -48,7 +48,7 @@ def test_the_weekly_message_goes_once_a_week_by_the_channels_that_are_not_loud(o
     work.weekly()
     work.weekly()
     assert len(telling.heard) == 2
-    assert record.flush(5.0)
+    assert record.flush(30.0)
     assert len(record.told_keys(100)) == 1, "the second has the same key"
     clock.ms += WEEK_MS
     work.weekly()

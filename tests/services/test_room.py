@@ -30,15 +30,17 @@ UTC_MS = 1_951_155_600_000
 
 @dataclass
 class Watched:
-    """A watch in memory. answered: who pressed."""
+    """A watch in memory. answered: who pressed; refused: who pressed in vain."""
 
     state: State = field(default_factory=lambda: replace(begin(), line=Timeline("b", 0, UTC_MS, 0, UTC_MS)))
     answered: list[str] = field(default_factory=list)
+    refused: list[str] = field(default_factory=list)
     stirred: int = 0
     refuse: Refusal | None = None
 
     def answer_all(self, who: str) -> None:
         if self.refuse is not None:
+            self.refused.append(who)
             raise self.refuse
         self.answered.append(who)
 
@@ -307,6 +309,21 @@ def test_lines_that_cannot_be_had_at_the_start_are_had_later(bench: Bench) -> No
 # real threads
 
 
+class Steady:
+    """The seconds of the real world, but for those in which this machine stood still; asked often while they count."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._asked = time.monotonic()
+        self._now = 0.0
+
+    def __call__(self) -> float:
+        with self._lock:
+            asked, self._asked = self._asked, time.monotonic()
+            self._now += min(self._asked - asked, 0.05)
+            return self._now
+
+
 @pytest.fixture
 def alive(bench: Bench) -> Iterator[Bench]:
     """The room as the daemon runs it, on real time."""
@@ -316,7 +333,7 @@ def alive(bench: Bench) -> Iterator[Bench]:
         bench.watched,
         bench.conditions,
         button=True,
-        seconds=time.monotonic,
+        seconds=Steady(),
         now=lambda: Moment("b", 0, UTC_MS),
         tick_seconds=TICK_SECONDS,
         cut_out=CutOutSettings(),
@@ -327,88 +344,99 @@ def alive(bench: Bench) -> Iterator[Bench]:
     room.stop()
 
 
-def soon(what: Callable[[], object], seconds: float = 5.0) -> bool:
+def soon(bench: Bench, what: Callable[[], object], seconds: float = 30.0) -> bool:
     until = time.monotonic() + seconds
     while not what() and time.monotonic() < until:
+        bench.room.view()  # which asks for the time
         time.sleep(0.01)
     return bool(what())
 
 
 def press(bench: Bench, seconds: float) -> None:
-    """A hand: a contact that bounces as it closes and as it opens."""
+    """A hand, that holds for so long and until it is felt: a contact that bounces as it closes and as it opens."""
+    bounce(bench, down=True)
+    began = bench.room._seconds()
+    assert soon(bench, lambda: bench.room._button.down and bench.room._seconds() >= began + seconds)
+    bounce(bench, down=False)
+    assert soon(bench, lambda: not bench.room._button.down)
+
+
+def bounce(bench: Bench, *, down: bool) -> None:
     assert PINS.button is not None
-    for down in (True, False, True):
-        bench.lines.move(PINS.button, down)
-        time.sleep(0.002)
-    time.sleep(seconds)
-    for down in (False, True, False):
-        bench.lines.move(PINS.button, down)
+    for closed in (down, not down, down):
+        bench.lines.move(PINS.button, closed)
         time.sleep(0.002)
 
 
 def test_a_press_answers_once_however_the_contact_bounces(alive: Bench) -> None:
     press(alive, 0.15)
-    assert soon(lambda: alive.watched.answered)
+    assert soon(alive, lambda: alive.watched.answered)
     time.sleep(0.2)
     assert alive.watched.answered == ["at the kiln"]
 
 
 def test_held_down_it_sounds_a_test_and_answers_nothing(alive: Bench) -> None:
-    assert soon(lambda: alive.lines.of(17))
-    threading.Thread(target=press, args=(alive, 2.3)).start()
-    assert soon(lambda: alive.room.view().sounder == "testing")
-    assert soon(lambda: any(level.on for level in alive.lines.of(17)))
-    assert soon(lambda: alive.room.view().sounder == "silent")
+    assert soon(alive, lambda: alive.lines.of(17))
+    holding = threading.Thread(target=press, args=(alive, 2.3))
+    holding.start()
+    assert soon(alive, lambda: alive.room.view().sounder == "testing")
+    assert soon(alive, lambda: any(level.on for level in alive.lines.of(17)))
+    assert soon(alive, lambda: alive.room.view().sounder == "silent")
+    holding.join()
     assert alive.watched.answered == []
 
 
 def test_a_press_that_is_refused_stops_nothing(alive: Bench) -> None:
     alive.watched.refuse = Refusal("record", "spyhole has just started and still reads its record")
     press(alive, 0.1)
+    assert soon(alive, lambda: alive.watched.refused)
     alive.watched.refuse = None
     press(alive, 0.1)
-    assert soon(lambda: alive.watched.answered)
+    assert soon(alive, lambda: alive.watched.answered)
 
 
 def test_an_answer_that_hangs_does_not_silence_the_sounder(alive: Bench) -> None:
-    held = threading.Event()
-    alive.watched.answer_all = lambda who: held.wait(5)  # type: ignore[method-assign]
+    held, asked = threading.Event(), threading.Event()
+    alive.watched.answer_all = lambda who: asked.set() or held.wait(60)  # type: ignore[method-assign]
     press(alive, 0.1)
+    assert soon(alive, asked.is_set)
     alive.watched.stands(raised("guard-cone", Priority.HIGH))
-    assert soon(lambda: any(level.on for level in alive.lines.of(17)), 4.0)
+    assert soon(alive, lambda: any(level.on for level in alive.lines.of(17)))
+    assert not held.is_set(), "which is what it waits for"
     held.set()
 
 
 def test_a_line_that_fails_is_a_condition_until_it_works_again(bench: Bench) -> None:
     bench.cannot_open = Refusal("[room]", "GPIO 17 cannot be had (Device or resource busy)")
     bench.room.start()
-    assert soon(lambda: bench.conditions.holds(ROOM))
+    assert soon(bench, lambda: bench.conditions.holds(ROOM))
     bench.cannot_open = None
     bench.now += RETRY_SECONDS + 1
-    assert soon(lambda: not bench.conditions.holds(ROOM))
+    assert soon(bench, lambda: not bench.conditions.holds(ROOM))
     bench.room.stop()
 
 
 def test_a_button_that_is_stuck_is_a_condition_until_it_is_free(bench: Bench) -> None:
     assert PINS.button is not None
+
+    def a_second_later(so: bool) -> bool:
+        bench.now += 1.0
+        return so
+
     bench.room.start()
-    assert soon(lambda: bench.opens)
+    assert soon(bench, lambda: bench.opens)
     bench.lines.move(PINS.button, True)
-    for seconds in (0.1, 3.0, 70.0):
-        time.sleep(0.4)
-        bench.now += seconds
-    assert soon(lambda: bench.conditions.holds(BUTTON))
+    assert soon(bench, lambda: a_second_later(bench.conditions.holds(BUTTON)))
+    assert bench.now > 60, "nobody holds a button so long"
     bench.lines.move(PINS.button, False)
-    time.sleep(0.4)
-    bench.now += 1
-    assert soon(lambda: not bench.conditions.holds(BUTTON))
+    assert soon(bench, lambda: a_second_later(not bench.conditions.holds(BUTTON)))
     bench.room.stop()
     assert bench.watched.answered == []
 
 
 def test_stopped_every_line_is_off_and_let_go(alive: Bench) -> None:
     alive.watched.stands(raised("guard-cone", Priority.HIGH))
-    assert soon(lambda: alive.lines.of(17))
-    alive.room.stop()
+    assert soon(alive, lambda: alive.lines.of(17))
+    alive.room.stop(30)
     assert alive.lines.released
     assert [alive.lines.of(pin)[-1].on for pin in PINS.driven.values()] == [False, False, False]

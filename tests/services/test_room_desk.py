@@ -1,6 +1,5 @@
 """What a person may do about the room: answer everything at the kiln, and arm the cut-out. With a real record."""
 
-import time
 from collections.abc import Iterator
 from typing import Any
 
@@ -71,7 +70,7 @@ class Kept:
             assert self.seconds < 8 * 3600
 
     def rows(self) -> list[object]:
-        assert self.record.flush(5)
+        assert self.record.flush(30)
         return [row.told for row in self.record.rows_after("Puffin", 0)]
 
 
@@ -136,12 +135,13 @@ def test_arming_is_refused_while_no_reading_is_completed(kept: Kept) -> None:
 
 
 def test_the_sounder_needs_no_record(kept: Kept) -> None:
-    """The room asks for the state as it stands: a logbook that is held up for ever does not silence it."""
+    """The room asks for the state as it stands: a logbook that is held up for ever does not silence it.
+
+    Were it asked for, this would stand still: whoever holds this lock does not get it twice.
+    """
     kept.fit_out().overheat()
-    began = time.monotonic()
     with kept.keeper._logbook._lock:
         for _ in range(20):
             kept.clock.ms += 200
             kept.room.turn(kept.seconds)
-    assert time.monotonic() - began < 1
     assert any(level.on for level in kept.lines.of(17))

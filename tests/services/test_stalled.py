@@ -53,4 +53,4 @@ def test_fault_8_readings_are_taken_in_while_a_channel_hangs(tools: Any, kiln: A
         let_go.set()
         telling.stop()
         keeper.close()
-        assert record.close(5.0)
+        assert record.close(30.0)

@@ -29,7 +29,7 @@ def message(number: int = 0, recipient: str = "studio") -> Message:
 
 def put(record: Any, *messages: Message) -> list[PendingMessage]:
     record.put(Batch(messages=messages, urgent=True))
-    assert record.flush(5.0)
+    assert record.flush(30.0)
     return [PendingMessage(m, 0, "") for m in messages]
 
 
@@ -44,6 +44,7 @@ def conditions() -> Conditions:
     return Conditions(lambda: 0)
 
 
+@pytest.mark.usefixtures("disk_in_time")
 def test_the_row_is_on_the_disk_before_the_attempt(record: Any, conditions: Conditions, tools: Any) -> None:
     seen: list[int] = []
 
@@ -54,7 +55,7 @@ def test_the_row_is_on_the_disk_before_the_attempt(record: Any, conditions: Cond
     record.put(Batch(messages=(message(),)))
     carry(Courier("studio", tools.channel(answer), record, conditions), message())
     assert seen == [1]
-    assert record.flush(5.0)
+    assert record.flush(30.0)
     assert record.pending_messages() == []
 
 
@@ -77,17 +78,15 @@ def test_an_alarm_does_not_wait_for_a_disk_that_hangs(record: Any, conditions: C
 
 def test_a_channel_that_hangs_delays_no_other(record: Any, conditions: Conditions, tools: Any) -> None:
     let_go = threading.Event()
-    hangs = tools.channel(lambda text: let_go.wait(10))
+    hangs = tools.channel(lambda text: let_go.wait(60))
     works = tools.channel()
     telling = Telling([Courier("hangs", hangs, record, conditions), Courier("works", works, record, conditions)])
     telling.start([])
     both = (message(1, "hangs"), message(1, "works"))
     put(record, *both)
-    began = time.monotonic()
     telling.tell(both)
-    assert works.arrived.wait(2)
-    assert time.monotonic() - began < 2
-    assert hangs.sent == []
+    assert works.arrived.wait(30)
+    assert hangs.sent == [], "which it would be after a minute"
     let_go.set()
     telling.stop()
 
@@ -126,7 +125,7 @@ def test_a_day_of_failures_is_few_writes_a_bounded_rate_and_the_message_in_the_e
     assert len(waited) <= 86_400 / LONGEST_PAUSE_SECONDS + len(PAUSES_SECONDS)
     assert sum(waited) - 86_400 <= 15, "told within 15 s of the recovery"
     assert channel.sent == [("title 0", "text 0")]
-    assert record.flush(5.0)
+    assert record.flush(30.0)
     assert record.pending_messages() == []
     assert not conditions.holds(TELLING)
 
@@ -193,7 +192,7 @@ def test_what_a_channel_throws_is_a_failed_try_and_its_words_are_not_kept(
 
     put(record, message())
     carry(Courier("studio", tools.channel(answer), record, conditions, lambda s: True), message())
-    assert record.flush(5.0)
+    assert record.flush(30.0)
     (left,) = record.pending_messages()
     assert left.attempts == 1
     assert "secret" not in left.last_error + caplog.text
@@ -209,18 +208,18 @@ def test_a_stop_between_tries_leaves_the_message_for_the_next_start(
     put(first, message(7))
     telling.tell([message(7)])
     telling.stop()
-    first.close(5.0)
+    first.close(30.0)
 
     second = open_archive(tmp_path / "r", seconds=time.monotonic, tell=lambda code, words: None)
     works = tools.channel()
     again = Telling([Courier("studio", works, second, conditions)])
     again.start(second.pending_messages())
-    assert works.arrived.wait(5)
+    assert works.arrived.wait(30)
     again.stop()
     assert works.sent == [("title 7", "text 7")]
-    assert second.flush(5.0)
+    assert second.flush(30.0)
     assert second.pending_messages() == []
-    second.close(5.0)
+    second.close(30.0)
 
 
 def test_when_an_address_is_mended_what_waits_goes_there_and_the_page_is_content(
@@ -241,12 +240,12 @@ def test_when_an_address_is_mended_what_waits_goes_there_and_the_page_is_content
     told = message(1, "Ruth/phone")
     put(record, told)
     telling.tell([told])
-    deadline = time.monotonic() + 5
+    deadline = time.monotonic() + 30
     while not conditions.holds(TELLING):
         assert time.monotonic() < deadline
         time.sleep(0.01)
     telling.follow(people.with_channel("Ruth", Channel("phone", "json://right")), conditions)
-    assert right.arrived.wait(5)
+    assert right.arrived.wait(30)
     assert right.sent == [("title 1", "text 1")]
     assert gone == []
     assert not conditions.holds(TELLING)
@@ -261,7 +260,7 @@ def test_what_is_left_for_a_channel_that_is_gone_is_given_up(record: Any, condit
     telling.gone = lambda key: record.message_failed(key, "gone", give_up=True)
     telling.start([pending])
     telling.stop()
-    assert record.flush(5.0)
+    assert record.flush(30.0)
     assert record.pending_messages() == []
 
 
@@ -272,7 +271,7 @@ def test_messages_of_one_recipient_keep_their_order(record: Any, conditions: Con
     put(record, *some)
     telling.tell(some)
     telling.start([])
-    deadline = time.monotonic() + 5
+    deadline = time.monotonic() + 30
     while len(channel.sent) < 5 and time.monotonic() < deadline:
         channel.arrived.wait(0.05)
     telling.stop()
@@ -284,5 +283,5 @@ def test_the_queue_is_bounded(record: Any, conditions: Conditions, tools: Any, m
     courier = Courier("studio", tools.channel(), record, conditions)
     for pending in put(record, *[message(n) for n in range(5)]):
         courier.post(pending.message)
-    assert record.flush(5.0)
+    assert record.flush(30.0)
     assert [left.message.text for left in record.pending_messages()] == ["text 2", "text 3", "text 4"]

@@ -30,7 +30,7 @@ def book(record: Any) -> Any:
         replace(ONE, id=40, started_utc_ms=NOW - DAY, ended_utc_ms=None),
     ]
     record.put(Batch(firings=tuple(Firing("Puffin", line, "", "") for line in lines), urgent=True))
-    assert record.flush(5.0)
+    assert record.flush(30.0)
     return record
 
 

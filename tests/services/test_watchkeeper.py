@@ -54,7 +54,7 @@ class Room:
         return celsius
 
     def rows(self) -> list[Any]:
-        assert self.record.flush(5.0)
+        assert self.record.flush(30.0)
         return list(self.record.rows_after(KILN, 0))
 
     def told(self) -> list[Any]:
@@ -62,8 +62,8 @@ class Room:
 
     def all_told(self) -> None:
         """Wait for the couriers: what is still on its way at a restart is rightly told after it."""
-        deadline = time.monotonic() + 10
-        while not self.record.flush(5.0) or self.record.pending_messages():
+        deadline = time.monotonic() + 40
+        while not self.record.flush(30.0) or self.record.pending_messages():
             assert time.monotonic() < deadline
             time.sleep(0.005)
 
@@ -71,7 +71,7 @@ class Room:
         if self.next is not None:
             self.next.close()
         self.telling.stop()
-        self.record.close(5.0)
+        self.record.close(30.0)
 
     def again(self, codec: Codec | None = None) -> "Room":
         self.close()
@@ -167,7 +167,7 @@ def test_an_alarm_is_stored_with_its_row_and_told_once(room: Room) -> None:
 
 def test_after_a_restart_nothing_is_told_twice_and_the_state_is_the_same(room: Room) -> None:
     overheat(room)
-    assert room.channel.arrived.wait(5)
+    assert room.channel.arrived.wait(30)
     room.heat(0.5, 1280.0)
     room.all_told()
     before = room.keeper.keeping
@@ -210,6 +210,7 @@ def test_a_checkpoint_that_cannot_be_read_is_passed_over(room: Room, codec: Code
     assert second.keeper.keeping.state.alarms == before.alarms
 
 
+@pytest.mark.usefixtures("disk_in_time")
 def test_acts_are_on_the_disk_when_they_are_done(room: Room) -> None:
     done = room.keeper.enter("start", "", "06", "Jo")
     assert done.stored
@@ -297,7 +298,7 @@ def test_what_the_record_cannot_take_is_not_in_the_journal_and_the_next_row_is(r
 def test_an_alarm_goes_out_though_the_record_takes_nothing_to_the_disk(room: Room) -> None:
     room.record.flush = lambda timeout_seconds: False  # type: ignore[method-assign]
     overheat(room)
-    assert room.channel.arrived.wait(5)
+    assert room.channel.arrived.wait(30)
 
 
 def test_a_snapshot_is_drawn_once_for_all_who_look_and_afresh_after_news(room: Room) -> None:
@@ -324,7 +325,7 @@ def test_the_curve_and_the_kiln_book(room: Room) -> None:
     assert room.keeper.curve(None, 100) is None
     overheat(room)
     room.keeper.enter("note", "", "smells of steam", "Jo")
-    assert room.record.flush(5.0)
+    assert room.record.flush(30.0)
     curve = room.keeper.curve(None, 2000)
     assert curve is not None
     assert list(curve.rings) == ["middle"]

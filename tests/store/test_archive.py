@@ -28,7 +28,7 @@ def test_readings_and_journal_come_back_in_one_order_over_many_pieces(record: "R
         for sequence in range(1, 6001)
     ]
     archive.put(Batch(steps=tuple(map(Step, rows))))
-    assert archive.flush(10)
+    assert archive.flush(30)
     assert list(archive.rows_after("Puffin", 0)) == rows
     assert list(archive.rows_after("Puffin", 5990)) == rows[5990:]
     assert list(archive.rows_between("Puffin", 2000, 2010)) == rows[1999:2010]
@@ -38,18 +38,18 @@ def test_readings_and_journal_come_back_in_one_order_over_many_pieces(record: "R
 def test_rows_committed_while_a_reader_reads_come_too(record: "Record") -> None:
     archive = record.open()
     archive.put(Batch(steps=record.steps(1, 2000), urgent=True))
-    assert archive.flush(5)
+    assert archive.flush(30)
     rows = archive.rows_after("Puffin", 0)
     first = next(rows)
     archive.put(Batch(steps=record.steps(2001, 2003)))
-    assert archive.flush(5)
+    assert archive.flush(30)
     assert [first.sequence, *(row.sequence for row in rows)] == list(range(1, 2004))
 
 
 def test_two_kilns_keep_their_rows_apart(record: "Record") -> None:
     archive = record.open()
     archive.put(Batch(steps=record.steps(1, 3) + record.steps(1, 2, kiln="Wren")))
-    assert archive.flush(5)
+    assert archive.flush(30)
     assert archive.kilns() == ["Puffin", "Wren"]
     assert [archive.last_sequence(kiln) for kiln in ("Puffin", "Wren", "Tern")] == [3, 2, 0]
     assert [row.kiln for row in archive.rows_after("Wren", 0)] == ["Wren", "Wren"]
@@ -67,13 +67,13 @@ def test_a_row_out_of_order_is_refused(record: "Record", sequence: int) -> None:
 def test_order_goes_on_after_a_restart(record: "Record") -> None:
     archive = record.open()
     archive.put(Batch(steps=record.steps(1, 3)))
-    assert archive.close(5)
+    assert archive.close(30)
     archive = record.open()
     assert archive.last_sequence("Puffin") == 3
     with pytest.raises(ValueError, match="the last was 3"):
         archive.put(Batch(steps=record.steps(3, 3)))
     archive.put(Batch(steps=record.steps(4, 4)))
-    assert archive.flush(5)
+    assert archive.flush(30)
 
 
 def test_what_is_urgent_is_on_the_disk_at_once_with_all_before_it(record: "Record") -> None:
@@ -108,7 +108,7 @@ def test_flush_is_true_at_once_when_nothing_waits(record: "Record") -> None:
 def test_closing_commits_what_is_held(record: "Record") -> None:
     archive = record.open()
     archive.put(Batch(steps=record.steps(1, 3)))
-    assert archive.close(5)
+    assert archive.close(30)
     assert record.open().last_sequence("Puffin") == 3
 
 
@@ -154,7 +154,7 @@ def test_row_outcome_and_message_are_one_transaction(record: "Record", fail_at: 
     )
     assert seen == (0, [], [])
     fail_at.clear()
-    assert archive.flush(5)
+    assert archive.flush(30)
     assert archive.last_sequence("Puffin") == 3
     assert list(archive.outcomes_between("Puffin", 1, 9)) == [(3, alarm), (3, prompt)], "estimates are made again"
     assert [pending.message for pending in archive.pending_messages()] == [MESSAGE]
@@ -168,7 +168,7 @@ def test_what_was_put_while_a_commit_failed_comes_after_it(record: "Record", fai
         archive.put(Batch(steps=(Step(record.reading(sequence, Clock(sequence, synchronised=True))),), urgent=True))
     record.until(lambda: record.told != [])
     fail_at.clear()
-    assert archive.flush(5)
+    assert archive.flush(30)
     assert [row.sequence for row in archive.rows_after("Puffin", 0)] == [1, 2, 3, 4, 5]
 
 
@@ -184,7 +184,7 @@ def test_a_commit_whose_end_is_unknown_is_written_again_without_harm(record: "Re
 
     event.listen(Engine, "commit", commit_and_fail)
     archive.put(batch)
-    assert archive.flush(5)
+    assert archive.flush(30)
     assert [code for code, _ in record.told][:1] == ["watch-store"]
     assert [row.sequence for row in archive.rows_after("Puffin", 0)] == [1]
     assert len(list(archive.outcomes_between("Puffin", 1, 1))) == 1
@@ -200,7 +200,7 @@ def test_the_writer_goes_on_though_nobody_could_be_told_of_its_trouble(record: "
     archive.put(Batch(steps=record.steps(1, 1)))
     assert not archive.flush(0.05)
     fail_at.clear()
-    assert archive.flush(5)
+    assert archive.flush(30)
 
 
 def test_a_record_that_cannot_be_read_says_so_in_a_sentence(file_record: "Record") -> None:

@@ -28,7 +28,7 @@ LEAF = 13
 def full(record: "Record") -> None:
     archive = record.open()
     archive.put(Batch(steps=record.steps(1, ROWS), checkpoint=Checkpoint("Puffin", ROWS - 1000, 1, b"x" * 3000)))
-    assert archive.flush(10)
+    assert archive.flush(30)
     record.close()
 
 
@@ -77,7 +77,7 @@ def test_found_at_the_start_it_is_moved_aside_and_a_new_record_begun(
     assert "moved aside as spyhole.db.damaged-1" in str(words)
     assert (record.folder / "spyhole.db.damaged-1").read_bytes() == damaged
     archive.put(Batch(steps=record.steps(1, 10), urgent=True))
-    assert archive.flush(5)
+    assert archive.flush(30)
     assert archive.last_sequence("Puffin") == 10
     assert archive.integrity_check() == []
 
@@ -97,7 +97,7 @@ def test_found_while_reading_or_writing_the_next_rows_go_into_a_new_record_under
         archive.begin_anew()
     first = max(1, archive.last_put("Puffin") + 1)
     archive.put(Batch(steps=record.steps(first, first + 20), urgent=True))
-    assert archive.flush(5)
+    assert archive.flush(30)
     assert [code for code, _ in record.told] == ["watch-store"]
     assert [row.sequence for row in archive.rows_after("Puffin", 0)] == list(range(first, first + 21))
     assert archive.integrity_check() == []
@@ -109,7 +109,7 @@ def test_a_damaged_log_costs_what_came_after_the_damage_and_nothing_before(recor
     archive = record.open()
     for batch in range(40):
         archive.put(Batch(steps=record.steps(7 * batch + 1, 7 * batch + 7), urgent=True))
-        assert archive.flush(5)
+        assert archive.flush(30)
     files = {name: (record.folder / name).read_bytes() for name in (DATABASE, f"{DATABASE}-wal")}
     record.close()
     places = random.Random(SEED)
@@ -137,6 +137,6 @@ def test_a_machine_that_damages_every_record_is_told_of_and_not_followed_for_eve
     for _ in range(6):
         archive.begin_anew()
         archive.put(Batch(steps=record.steps(archive.last_put("Puffin") + 1, archive.last_put("Puffin") + 1)))
-        archive.flush(5)
+        archive.flush(30)
     aside = sorted(path.name for path in record.folder.glob("*.damaged-*") if not path.name.endswith(("-wal", "-shm")))
     assert len(aside) <= 3

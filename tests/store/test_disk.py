@@ -44,7 +44,7 @@ def card() -> Iterator[Callable[[int], None]]:
 def test_a_full_disk_is_told_of_and_survived(record: "Record", card: Callable[[int], None]) -> None:
     archive = record.open()
     archive.put(Batch(steps=record.steps(1, 50), urgent=True))
-    assert archive.flush(5)
+    assert archive.flush(30)
     card(1)  # SQLite takes it for the size the file has now
     archive.put(Batch(steps=record.steps(51, 2000), urgent=True))
     assert not archive.flush(0.1)
@@ -53,7 +53,7 @@ def test_a_full_disk_is_told_of_and_survived(record: "Record", card: Callable[[i
     assert archive.last_sequence("Puffin") == 50, "what was committed is there, and no more"
     archive.put(Batch(steps=record.steps(2001, 2001), urgent=True))
     card(1_000_000)
-    assert archive.flush(5)
+    assert archive.flush(30)
     record.until(lambda: record.told[-1] == ("watch-disk", None))
     assert [row.sequence for row in archive.rows_after("Puffin", 0)] == list(range(1, 2002))
     assert archive.integrity_check() == []
@@ -78,7 +78,7 @@ def test_when_the_disk_fails_for_long_only_readings_are_thinned(record: "Record"
     archive.flush(0.1)
     assert record.told[-1] == ("watch-disk", troubles.thinned(troubles.FULL).words)
     card(1_000_000)
-    assert archive.flush(5)
+    assert archive.flush(30)
     rows = list(archive.rows_after("Puffin", 0))
     readings = [row.sequence for row in rows if isinstance(row.told, Reading)]
     acts = [row.sequence for row in rows if isinstance(row.told, Acknowledgement)]
@@ -89,7 +89,7 @@ def test_when_the_disk_fails_for_long_only_readings_are_thinned(record: "Record"
     assert len(readings) <= 2000
     assert readings[-500:] == [n for n in range(5495, 6001) if n not in acts][-500:], "the newest are whole"
     archive.put(Batch(steps=record.steps(6001, 6001)))
-    assert archive.flush(5)
+    assert archive.flush(30)
 
 
 def test_thinning_leaves_older_readings_wider_apart_in_each_kiln(record: "Record") -> None:
@@ -106,13 +106,13 @@ def test_a_locked_database_is_told_of_and_survived(record: "Record") -> None:
     archive = record.open()
     # The busy time a real lock is waited for would make this test slow; what follows it would not differ.
     archive.put(Batch(steps=record.steps(1, 1)))
-    assert archive.flush(5)
+    assert archive.flush(30)
     with closing(sqlite3.connect(record.folder / DATABASE, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
         archive.put(Batch(steps=record.steps(2, 2), urgent=True))
         record.until(lambda: record.told == [("watch-store", troubles.LOCKED.words)])
         other.execute("ROLLBACK")
-    assert archive.flush(5)
+    assert archive.flush(30)
     assert archive.last_sequence("Puffin") == 2
 
 
@@ -136,7 +136,7 @@ def put(first, last):
     rows = (Row("Puffin", n, "boot", n, Reading((ProbeReading(n % 1000 / 128),))) for n in range(first, last + 1))
     archive.put(Batch(steps=tuple(map(Step, rows)), urgent=True))
 put(1, 50)
-assert archive.flush(5)
+assert archive.flush(30)
 filler = disk / "filler"
 try:
     filler.write_bytes(bytes(10**6))
@@ -150,13 +150,13 @@ put(51, 400)
 full = archive.flush(0.5)
 kept = archive.last_sequence("Puffin")
 filler.unlink()
-mended = archive.flush(5)
+mended = archive.flush(30)
 rows = [row.sequence for row in archive.rows_after("Puffin", 0)]
 deadline = time.monotonic() + 5
 while told[-1][1] is not None and time.monotonic() < deadline: time.sleep(0.01)
 print(json.dumps({"full": full, "kept": kept, "mended": mended, "rows": rows, "told": told,
     "sound": archive.integrity_check() == []}))
-archive.close(5)
+archive.close(30)
 """
 
 

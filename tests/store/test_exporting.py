@@ -44,7 +44,7 @@ def archive(any_record) -> SqlArchive:
             urgent=True,
         )
     )
-    assert archive.flush(10)
+    assert archive.flush(30)
     return archive
 
 

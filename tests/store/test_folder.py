@@ -51,7 +51,7 @@ def test_one_process_cannot_open_it_twice_either(record: "Record") -> None:
 def test_a_command_reads_while_the_daemon_writes(record: "Record") -> None:
     archive = record.open()
     archive.put(Batch(steps=record.steps(1, 3)))
-    assert archive.flush(5)
+    assert archive.flush(30)
     with open_records(record.folder) as records:
         assert records.last_sequence("Puffin") == 3
 
@@ -107,7 +107,7 @@ def test_while_a_daemon_has_it_open_no_other_process_reads_it_and_is_told_why(re
 
 
 def test_a_record_another_program_keeps_locked_is_refused(record: "Record") -> None:
-    record.open().close(5)
+    record.open().close(30)
     with closing(sqlite3.connect(record.folder / DATABASE, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
         with pytest.raises(Refusal, match=r"cannot be used \(database is locked\); a spyhole that watches"):
@@ -121,7 +121,7 @@ def test_the_log_is_as_long_as_it_gets_from_the_start(record: "Record") -> None:
     assert grown == LOG_BYTES
     for batch in range(400):
         archive.put(Batch(steps=record.steps(7 * batch + 1, 7 * batch + 7), urgent=True))
-        assert archive.flush(5)
+        assert archive.flush(30)
     assert log.stat().st_size == grown, "no commit has to write its length"
     assert archive.integrity_check() == []
 

@@ -52,7 +52,7 @@ def write_for_ever(folder):
             checkpoint=Checkpoint("Puffin", sequence, 1, os.urandom(9000)),
             urgent=True,
         ))
-        if archive.flush(5):
+        if archive.flush(30):
             say(b"%d\n" % sequence)
 
 for line in sys.stdin:

@@ -99,7 +99,7 @@ def test_killed_after_any_of_its_statements_a_migration_leaves_old_or_new(tmp_pa
 
 
 def test_a_newer_spyhole_s_record_is_refused_and_left_alone(record: "Record") -> None:
-    record.open().close(5)
+    record.open().close(30)
     with closing(sqlite3.connect(record.folder / DATABASE)) as connection:
         connection.execute("UPDATE alembic_version SET version_num = '9999'")
         connection.commit()
@@ -131,10 +131,10 @@ def test_what_is_no_database_is_moved_aside_whole_and_the_watch_begins(record: "
 
 
 def test_a_current_record_is_opened_without_alembic_or_the_orm(record: "Record") -> None:
-    record.open().close(5)
+    record.open().close(30)
     script = (
         "import sys, time; from pathlib import Path; from spyhole.store.archive import open_archive;"
-        "archive = open_archive(Path(sys.argv[1]), seconds=time.monotonic, tell=print); archive.close(5);"
+        "archive = open_archive(Path(sys.argv[1]), seconds=time.monotonic, tell=print); archive.close(30);"
         "print([name for name in ('alembic', 'sqlalchemy.orm') if name in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", script, record.folder], capture_output=True, text=True, check=True)

@@ -34,7 +34,7 @@ def test_people_come_back_as_they_were_and_each_list_replaces_the_one_before(
     archive = any_record.open()
     for people in (first, second):
         archive.put(Batch(people=people, urgent=True))
-        assert archive.flush(10)
+        assert archive.flush(30)
         assert archive.people() == people
     any_record.close()
 
@@ -53,7 +53,7 @@ def test_what_was_told_is_known_by_key_oldest_first_and_by_the_last_time(any_rec
     archive.message_sent("k1", 2**41)
     archive.message_sent("k3", 2**41 + 5)
     archive.message_failed("k2", "no answer")
-    assert archive.flush(10)
+    assert archive.flush(30)
     assert archive.told_keys(4) == ["k2", "k3", "k4", "k5"]
     assert archive.last_told() == {"Ruth/phone": 2**41 + 5}
 
@@ -61,7 +61,7 @@ def test_what_was_told_is_known_by_key_oldest_first_and_by_the_last_time(any_rec
 def test_a_record_of_the_first_spyhole_gets_people_and_keeps_its_messages(record: "Record") -> None:
     archive = record.open()
     archive.put(Batch(messages=(Message("k1", "studio", "t", "x", False, 1),)))
-    assert archive.flush(10)
+    assert archive.flush(30)
     engine = archive._writer._engine
     record.close()
     with engine.begin() as connection:

@@ -19,7 +19,7 @@ def test_a_photograph_comes_back_as_it_was_and_twice_is_once(any_record: "Record
     archive = any_record.open()
     for _ in range(2):
         archive.put(Batch(photos=(CONES,), urgent=True))
-        assert archive.flush(10)
+        assert archive.flush(30)
     assert archive.photo(CONES.name) == CONES.jpeg
     assert archive.photo("b" * 32) is None
     any_record.close()
@@ -29,7 +29,7 @@ def test_a_backup_carries_it(record: "Record", tmp_path: "Path") -> None:
     archive = record.open()
     many = tuple(Photo(f"{n:032x}", bytes([n]) * 100_000) for n in range(40))  # more than one piece
     archive.put(Batch(photos=many, urgent=True))
-    assert archive.flush(10)
+    assert archive.flush(30)
     record.close()
     back_up(record.folder, tmp_path / "kept.zip", made_utc_ms=0, spyhole="0")
     restore(tmp_path / "kept.zip", tmp_path / "anew")

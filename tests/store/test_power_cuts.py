@@ -220,7 +220,7 @@ def _opened(folder: Path, told: list[Any]) -> Iterator[SqlArchive]:
     try:
         yield archive
     finally:
-        archive.close(5)
+        archive.close(30)
 
 
 def made_by(record: "Record", card: "Card") -> int:

@@ -35,9 +35,9 @@ def write(folder: Path, rows: int) -> None:
     archive = open_archive(folder, seconds=time.monotonic, tell=lambda code, words: None)
     made = (Row("Puffin", n, "boot", n, Reading((ProbeReading(n / 128),))) for n in range(1, rows + 1))
     archive.put(Batch(tuple(map(Step, made))))
-    assert archive.flush(5)
+    assert archive.flush(30)
     cut_off = held(folder)  # its log is not folded back yet
-    assert archive.close(5)
+    assert archive.close(30)
     for name, content in cut_off.items():
         (folder / name).write_bytes(content)
 
@@ -179,7 +179,7 @@ def started(image: Names, folder: Path) -> tuple[int, bool]:
     except ArchiveTrouble:
         return 0, False
     finally:
-        archive.close(5)
+        archive.close(30)
 
 
 @pytest.fixture

@@ -181,7 +181,7 @@ def archive(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFac
         url = request.getfixturevalue("server").database()
         archive = open_server_archive(url, seconds=time.monotonic, tell=lambda *_: None)
     yield archive
-    archive.close(5)
+    archive.close(30)
 
 
 @pytest.fixture(autouse=True)
@@ -200,7 +200,7 @@ def test_every_row_and_outcome_comes_back_exactly(
         for sequence, (value, concluded) in enumerate(rows, 1)
     )
     archive.put(Batch(steps=steps))
-    assert archive.flush(5)
+    assert archive.flush(30)
     back = list(archive.rows_after(kiln, 0))
     assert back == [step.row for step in steps]
     # Equal is not enough: 1 == 1.0, and a replay that prints one for the other is another replay.
@@ -237,7 +237,7 @@ def test_what_could_not_come_back_is_refused_at_the_door(archive: SqlArchive, pr
     good = Row(kiln, 1, "boot", 0, Reading((ProbeReading(20.0),)))
     with pytest.raises(ValueError, match=says):
         archive.put(Batch(steps=(Step(good), Step(bad))))
-    assert archive.flush(5)
+    assert archive.flush(30)
     assert archive.last_sequence(kiln) == 0, "nothing of a refused batch is taken"
 
 

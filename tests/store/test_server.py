@@ -50,14 +50,14 @@ def test_two_do_not_write_one_record(record: "Record") -> None:
     with pytest.raises(Refusal, match="another spyhole is writing the record here, and two would spoil it; stop that"):
         record.open()
     first.put(Batch(steps=record.steps(1, 2)))
-    assert first.close(5)
+    assert first.close(30)
     assert record.open().last_sequence("Puffin") == 2, "the lock goes with its session"
 
 
 def test_readers_read_beside_the_writer_and_cannot_write(record: "Record") -> None:
     archive = record.open()
     archive.put(Batch(steps=record.steps(1, 3)))
-    assert archive.flush(5)
+    assert archive.flush(30)
     with open_server_records(record.url) as records:
         assert [row.sequence for row in records.rows_after("Puffin", 0)] == [1, 2, 3]
         assert records.integrity_check() == []
@@ -70,7 +70,7 @@ def test_readers_read_beside_the_writer_and_cannot_write(record: "Record") -> No
 def test_a_server_that_goes_away_costs_nothing_and_is_found_again(record: "Record", server: "Server") -> None:
     archive = record.open(Pace(firing_seconds=1e6, retry_seconds=0.1))
     archive.put(Batch(steps=record.steps(1, 3), urgent=True))
-    assert archive.flush(5)
+    assert archive.flush(30)
     server.stop("immediate")
     try:
         archive.put(Batch(steps=record.steps(4, 6), urgent=True))
@@ -93,13 +93,13 @@ def test_a_session_cut_off_takes_the_lock_again(record: "Record", server: "Serve
     with server.session() as session:
         session.execute("SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE application_name = 'spyhole'")
     archive.put(Batch(steps=record.steps(1, 1), urgent=True))
-    assert archive.flush(10)
+    assert archive.flush(30)
     with pytest.raises(Refusal, match="another spyhole is writing"):
         record.open()
 
 
 def test_a_newer_spyhole_s_record_is_refused(record: "Record", server: "Server") -> None:
-    record.open().close(5)
+    record.open().close(30)
     assert record.url is not None
     with server.session(record.url.database or "") as session:
         session.execute("UPDATE alembic_version SET version_num = '9999'")
