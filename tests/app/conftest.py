@@ -125,15 +125,25 @@ class Puffin:
     def stop(self) -> None:
         self.daemon.lifecycle.end()
         if self.running.ident is not None:
-            self.running.join(15)
+            self.running.join(40)
         self.daemon.lifecycle.stop()
         assert not self.running.is_alive()
 
     def get(self, path: str) -> Any:
-        with urllib.request.urlopen(f"http://127.0.0.1:{self.daemon.guest.port}{path}", timeout=5) as answer:
+        self.until(self.serves)
+        with urllib.request.urlopen(f"http://127.0.0.1:{self.daemon.guest.port}{path}", timeout=60) as answer:
             return json.load(answer)
 
-    def until(self, so: Callable[[], bool], seconds: float = 30.0) -> None:
+    def serves(self) -> bool:
+        """Whether the page, which comes up beside the watch, is there."""
+        server = self.daemon.guest._server
+        return server is not None and server.started
+
+    def pace(self, speed: float) -> None:
+        """From now on at most so many kiln seconds a second: for what has to be seen before the kiln has gone on."""
+        self.rehearsal.keep_pace(time.monotonic, speed)
+
+    def until(self, so: Callable[[], bool], seconds: float = 120.0) -> None:
         deadline = time.monotonic() + seconds
         while not so():
             assert time.monotonic() < deadline, f"still not so after {seconds:g} s"

@@ -40,8 +40,11 @@ daemon.lifecycle.stop()
 
 
 def test_a_reading_travels_from_the_registers_to_the_page_and_the_record(puffin: Any, tmp_path: Path) -> None:
-    running = puffin().start()
+    running = puffin()
+    running.pace(600)
+    running.start()
     running.until(lambda: running.daemon.sampler._beat.ticks > 60)
+    running.pace(1)
     shown = running.get("/api/now")
     assert shown["kiln"] == "Puffin"
     assert shown["emulated"] is True
@@ -95,26 +98,29 @@ def test_a_record_that_another_daemon_writes_is_refused(puffin: Any, tmp_path: P
 
 def test_stopping_is_quick_and_may_be_asked_for_twice_though_a_page_is_open(puffin: Any) -> None:
     running = puffin().start()
-    reader = HTTPConnection("127.0.0.1", running.daemon.guest.port, timeout=5)
+    running.until(running.serves)
+    reader = HTTPConnection("127.0.0.1", running.daemon.guest.port, timeout=60)
     reader.request("GET", "/api/live")
     assert reader.getresponse().status == 200
     began = time.monotonic()
     running.stop()
     running.stop()
-    assert time.monotonic() - began < 8
+    assert time.monotonic() - began < 30, "of a stream that would go on for ever"
     reader.close()
 
 
 def test_sampling_goes_on_when_the_page_dies_and_the_page_comes_back(puffin: Any) -> None:
     running = puffin().start()
     guest = running.daemon.guest
-    running.until(lambda: guest._server is not None and guest._server.started)
+    running.until(running.serves)
+    first = guest._thread
     guest._server.should_exit = True
     guest._end_streams()
-    guest._thread.join(5)
+    first.join(60)
+    assert not first.is_alive()
     ticks = running.daemon.sampler._beat.ticks
     running.until(lambda: running.daemon.sampler._beat.ticks > ticks + 20)
-    running.until(lambda: guest._thread.is_alive() and guest._server.started)
+    running.until(lambda: guest._thread is not first and running.serves())
     assert running.get("/api/now")["kiln"] == "Puffin"
     running.until(lambda: running.daemon.watchkeeper.now().conditions == ())
 

@@ -74,14 +74,14 @@ class Daemon:
         """Whether the page is there and has a reading of this run."""
         try:
             return bool(self.ask("/api/now")["rings"][0]["celsius"]) and self.ask("/healthz") is not None
-        except urllib.error.URLError:
+        except OSError:
             return False
 
     def ask(self, path: str, **said: str) -> Any:
         body = json.dumps(said).encode() if said else None
         headers = {"Content-Type": "application/json"}
         request = urllib.request.Request(f"http://127.0.0.1:{self.port}{path}", data=body, headers=headers)
-        with urllib.request.urlopen(request, timeout=10) as answer:
+        with urllib.request.urlopen(request, timeout=60) as answer:
             return json.load(answer)
 
     def cut_out(self) -> Any:
@@ -97,7 +97,7 @@ class Daemon:
         assert self.process.returncode == -signal.SIGKILL
 
 
-def until(so: Callable[[], object], seconds: float = 20.0) -> None:
+def until(so: Callable[[], object], seconds: float = 60.0) -> None:
     deadline = time.monotonic() + seconds
     while not so():
         assert time.monotonic() < deadline, f"still not so after {seconds:g} s"
@@ -120,7 +120,6 @@ def daemon(tmp_path: Path) -> Iterator[Callable[[], Daemon]]:
             one.kill()
 
 
-@pytest.mark.timeout(120)
 def test_killed_it_beats_no_more_and_after_an_alarm_the_next_daemon_waits_for_a_person(
     daemon: Callable[[], Daemon], tmp_path: Path
 ) -> None:

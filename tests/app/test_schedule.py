@@ -88,12 +88,12 @@ def test_a_step_of_the_clock_neither_storms_nor_stalls(wall: SteppingWall, start
     """Left alone a step of +600 s ran a job of each 0.2 s 3010 times at once, and one of -600 s stalled it."""
     runs = Runs()
     housekeeping = started(runs)
-    assert runs.wait(1, 3)
+    assert runs.wait(1, 30)
     before = len(runs.at)
     wall.stepped_seconds = seconds
     stepped = time.monotonic()
     assert housekeeping.look_after()
-    assert runs.wait(2, 4), "it goes on"
+    assert runs.wait(2, 30), "it goes on"
     passed = time.monotonic() - stepped
     assert len(runs.at) - before <= passed + 2, "at most one a second, and one that was under way"
 
@@ -102,9 +102,9 @@ def test_without_being_told_a_step_back_would_stall_it(wall: SteppingWall, start
     """What the look is for: so that the test above is known to be able to fail."""
     runs = Runs()
     started(runs)
-    assert runs.wait(1, 3)
+    assert runs.wait(1, 30)
     wall.stepped_seconds = -600.0
-    runs.wait(1, 1.2)  # one may have been under way
+    runs.wait(1, 3)  # one may have been under way
     assert not runs.wait(1, 2.2)
 
 
@@ -133,7 +133,7 @@ def test_a_job_that_takes_long_never_stands_beside_itself(started: Started) -> N
         done.set()
 
     started(slow)
-    assert done.wait(5)
+    assert done.wait(30)
     time.sleep(1.2)
     assert most == 1
 

@@ -28,7 +28,7 @@ def test_the_clock_never_steps_and_says_when_it_was_stopped() -> None:
     began = time.monotonic()
     clock.wait_until(first.monotonic_ms + 60_000)
     clock.wait_until(first.monotonic_ms + 60_000)
-    assert time.monotonic() - began < 5
+    assert time.monotonic() - began < 30
 
 
 @pytest.mark.parametrize("abstract", [False, True])

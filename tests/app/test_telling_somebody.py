@@ -3,7 +3,8 @@
 import json
 import sqlite3
 import threading
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
@@ -19,7 +20,6 @@ from spyhole.core.refusal import Refusal
 
 pytestmark = [
     pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning"),  # apprise's own, on Python 3.11
-    pytest.mark.timeout(120),
 ]
 
 JSON = "apprise.plugins.custom_json:NotifyJSON"
@@ -41,7 +41,7 @@ class Receiver:
                 body = self.rfile.read(int(self.headers["Content-Length"]))
                 receiver.asked += 1
                 if receiver.hangs:
-                    receiver.let_go.wait(20)
+                    receiver.let_go.wait(60)
                 code = receiver.answers.pop(0) if receiver.answers else 200
                 if code == 200:
                     receiver.taken.append(json.loads(body))
@@ -55,6 +55,13 @@ class Receiver:
         self.thread = threading.Thread(target=self.server.serve_forever, args=(0.05,))
         self.thread.start()
         self.url = f"json://127.0.0.1:{self.server.server_port}/"
+
+    @staticmethod
+    def until(so: Callable[[], bool]) -> None:
+        deadline = time.monotonic() + 30
+        while not so():
+            assert time.monotonic() < deadline
+            time.sleep(0.02)
 
     def close(self) -> None:
         self.let_go.set()
@@ -74,8 +81,8 @@ def test_a_jammed_shutoff_is_one_message_and_the_replay_says_the_same(
     puffin: Any, receiver: Receiver, tmp_path: Path
 ) -> None:
     running = puffin(trouble="shutoff-jams", messengers=(("studio", AppriseChannel(receiver.url, JSON)),)).start()
-    running.until(lambda: bool(running.rehearsal.keeper.progress.stage == 3), 40)
-    running.until(lambda: any("guard" in j for a in running.daemon.watchkeeper.now().alarms for j in a.joined), 40)
+    running.until(lambda: bool(running.rehearsal.keeper.progress.stage == 3))
+    running.until(lambda: any("guard" in j for a in running.daemon.watchkeeper.now().alarms for j in a.joined))
     running.until(lambda: any("(a1-0)" in message["title"] for message in receiver.taken))
     running.stop()
 
@@ -98,8 +105,8 @@ def test_a_jammed_shutoff_is_one_message_and_the_replay_says_the_same(
 
 def test_a_replay_of_a_live_journal_says_all_that_was_said(puffin: Any, tmp_path: Path) -> None:
     running = puffin(trouble="power-cut").start()
-    running.until(lambda: running.rehearsal.keeper.progress.stage == 3, 40)
-    running.until(lambda: running.daemon.watchkeeper.now().alarms != (), 40)
+    running.until(lambda: running.rehearsal.keeper.progress.stage == 3)
+    running.until(lambda: running.daemon.watchkeeper.now().alarms != ())
     running.stop()
     from spyhole.core import words
     from spyhole.core.forms.outcomes_jsonl import line
@@ -130,6 +137,7 @@ def test_a_service_that_hangs_holds_an_attempt_no_longer_than_its_bound(receiver
     channel = AppriseChannel(receiver.url, JSON, attempt_seconds=0.3)
     assert channel.send("title", "text", urgent=True) is Answer.NOT_NOW
     assert channel.send("title", "text", urgent=True) is Answer.NOT_NOW
+    receiver.until(lambda: receiver.asked > 0)
     assert receiver.asked == 1
     receiver.let_go.set()
 

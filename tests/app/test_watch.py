@@ -22,7 +22,7 @@ def test_systemd_sees_it_ready_alive_and_stopping(files: Any) -> None:
     address = str(files.folder / "notify")
     with closing(socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)) as systemd:
         systemd.bind(address)
-        systemd.settimeout(60)
+        systemd.settimeout(100)
         process = subprocess.Popen(
             [sys.executable, "-m", "spyhole.app.commands", "watch", "--config", str(files.settings)],
             env={**os.environ, "NOTIFY_SOCKET": address},
@@ -34,7 +34,7 @@ def test_systemd_sees_it_ready_alive_and_stopping(files: Any) -> None:
         while heard.count("WATCHDOG=1") < 3 or not any(one.startswith("READY") for one in heard):
             heard.append(systemd.recv(300).decode())
         process.send_signal(signal.SIGTERM)
-        said, _ = process.communicate(timeout=60)
+        said, _ = process.communicate(timeout=100)
         while not heard[-1].startswith("STOPPING"):
             heard.append(systemd.recv(300).decode())
     assert process.returncode == 0, said

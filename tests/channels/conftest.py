@@ -18,7 +18,7 @@ import pytest
 MOSQUITTO = "/usr/sbin/mosquitto"
 
 
-def until(so: Callable[[], object], seconds: float = 15.0) -> None:
+def until(so: Callable[[], object], seconds: float = 60.0) -> None:
     deadline = time.monotonic() + seconds
     while not so():
         assert time.monotonic() < deadline, f"still not so after {seconds:g} s"
@@ -55,7 +55,7 @@ class Mosquitto:
     def stop(self) -> None:
         if self.process is not None:
             self.process.terminate()
-            self.process.wait(10)
+            self.process.wait(60)
             self.process = None
 
 
@@ -125,7 +125,7 @@ class WebService:
                 service.times.append(time.monotonic())
                 service.asked.put(f"{self.command} {self.path}")
                 if service.hangs:
-                    service.let_go.wait(30)
+                    service.let_go.wait(90)
                 if service.status == 200 and body:
                     service.taken.append(json.loads(body))
                 self.send_response(service.status)

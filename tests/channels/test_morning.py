@@ -31,7 +31,6 @@ from spyhole_hardware.emulated.puffin import BISQUE_05, KILN
 
 pytestmark = [
     pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning"),  # apprise's own, on Python 3.11
-    pytest.mark.timeout(120),
 ]
 MAIL = "apprise.plugins.email.base:NotifyEmail"
 DUBLIN = Manner(ZoneInfo("Europe/Dublin"))

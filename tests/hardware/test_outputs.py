@@ -87,8 +87,8 @@ def test_the_button_is_waited_for_and_felt(lines):
     assert not room.wait(0.01)
     threading.Timer(0.05, lines.move, (22, True)).start()
     began = time.monotonic()
-    assert room.wait(5)
-    assert time.monotonic() - began < 2
+    assert room.wait(90)
+    assert time.monotonic() - began < 30, "it is told when the edge comes"
     assert room.pressed()
     assert not room.wait(0.01), "an edge is told once"
     lines.move(22, False)

@@ -22,7 +22,6 @@ from spyhole.store.archive import open_records
 
 BUSSED = Path(__file__).with_name("bussed.py")
 NAMES = ("Puffin", "Raku")
-pytestmark = pytest.mark.timeout(240)
 
 
 class Watch:

@@ -5,7 +5,6 @@ from typing import Any
 import pytest
 
 
-@pytest.mark.timeout(240)
 @pytest.mark.parametrize("seconds", [1, 5, 30])
 def test_a_healthy_firing_raises_nothing(fire: Any, seconds: int) -> None:
     firing = fire("none", seconds)

@@ -19,7 +19,6 @@ TROUBLES = [
 ]
 
 
-@pytest.mark.timeout(120)
 @pytest.mark.parametrize("seconds", [1, 5, 30])
 @pytest.mark.parametrize(("trouble", "until", "tags", "first", "ring"), TROUBLES, ids=[t[0] for t in TROUBLES])
 def test_one_trouble_is_one_message(
@@ -33,7 +32,6 @@ def test_one_trouble_is_one_message(
     assert [alarm.tag for alarm in firing.told if alarm.tag != "power-back"] == [first]
 
 
-@pytest.mark.timeout(120)
 @pytest.mark.parametrize("seconds", [1, 5, 30])
 def test_a_jammed_shutoff_goes_on_to_overfire_in_the_same_episode(fire: Any, seconds: int) -> None:
     firing = fire("shutoff-jams", seconds, until=(HIGH, 5.5), fine_from_stage=MEDIUM)

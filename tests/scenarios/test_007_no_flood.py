@@ -37,7 +37,6 @@ def test_the_counting_counts() -> None:
     assert chatter([at(0, "a"), at(0.3, "a"), at(0.6, "a"), at(0.7, "b")]) == 3
 
 
-@pytest.mark.timeout(240)
 def test_a_normal_firing_has_at_most_one_in_ten_minutes(fire: Any) -> None:
     firing = fire("none", 5, holder="Wren")
     assert most_within(firing.raised, 10 * MINUTE) <= 1
@@ -50,7 +49,6 @@ def test_a_normal_firing_has_at_most_one_in_ten_minutes(fire: Any) -> None:
     assert firing.told_of("a") == []
 
 
-@pytest.mark.timeout(240)
 @pytest.mark.parametrize("trouble", ["shutoff-jams", "ring-dies", "probe-open", "probe-pulled-out", "power-cut"])
 def test_a_troubled_firing_neither_floods_nor_chatters(fire: Any, trouble: str) -> None:
     firing = fire(trouble, 10, until=(HIGH, 5.5), fine_from_stage=HIGH)

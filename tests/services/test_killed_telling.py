@@ -142,7 +142,6 @@ def taken() -> Iterator[tuple[list[str], int]]:
     thread.join()
 
 
-@pytest.mark.timeout(300)
 @pytest.mark.filterwarnings("ignore::DeprecationWarning")
 @pytest.mark.parametrize("step", STEPS)
 def test_fault_2_a_kill_at_each_step_misses_nobody_and_repeats_at_most_once(

@@ -14,8 +14,6 @@ import sys
 import time
 from pathlib import Path
 
-import pytest
-
 from spyhole.app.codec import codec
 from spyhole.core.journal import Acknowledgement
 from spyhole.services import keeping as fold
@@ -94,7 +92,6 @@ for line in sys.stdin:
 """
 
 
-@pytest.mark.timeout(300)
 def test_fault_1_two_hundred_kills_change_nothing_in_what_stands_and_what_counts_down(tmp_path: Path) -> None:
     moments = random.Random(SEED)
     keeping, followed, reported, stood = fold.begin(), 0, 0, 0

@@ -47,7 +47,7 @@ class Record:
             archive = open_server_archive(self.url, seconds=time.monotonic, tell=tell, pace=pace)
         else:
             archive = open_archive(self.folder, seconds=time.monotonic, tell=tell, pace=pace)
-        self._open.callback(archive.close, 5)
+        self._open.callback(archive.close, 30)
         return archive
 
     def close(self) -> None:
@@ -55,8 +55,8 @@ class Record:
 
     @staticmethod
     def until(true: Callable[[], bool]) -> None:
-        """Wait for something the writer's thread does; five seconds are more than any of it takes."""
-        deadline = time.monotonic() + 5
+        """Wait for something the writer's thread does; half a minute is more than any of it takes."""
+        deadline = time.monotonic() + 30
         while not true():
             assert time.monotonic() < deadline
             time.sleep(0.005)
@@ -119,6 +119,8 @@ USER = "postgres"
 class Server:
     """One server. stop and start are those of a server that goes away and comes back."""
 
+    until = staticmethod(Record.until)
+
     def __init__(self, folder: Path) -> None:
         self._folder = folder
         self._programs = max(Path("/usr/lib/postgresql").glob("*/bin"), key=lambda path: int(path.parent.name))
@@ -134,6 +136,7 @@ class Server:
         with (folder / "data" / "postgresql.conf").open("a") as settings:
             settings.write(f"port = {self.port}\nlisten_addresses = '127.0.0.1'\n")
             settings.write(f"unix_socket_directories = '{folder}'\nshared_buffers = 16MB\nmax_connections = 40\n")
+            settings.write("fsync = off\n")  # a server that is killed loses nothing by it, and no power goes here
 
     def start(self) -> None:
         self._run("pg_ctl", "-D", str(self._folder / "data"), "-w", "-l", str(self._folder / "log"), "start")

@@ -90,7 +90,6 @@ def writers(tmp_path: Path) -> Iterator[Writers]:
         process.stdin.close()
 
 
-@pytest.mark.timeout(240)
 def test_fault_1_kill_minus_nine_two_hundred_times_at_random_moments(tmp_path: Path, writers: Writers) -> None:
     moments = random.Random(SEED)
     for _ in range(KILLS):

@@ -64,7 +64,6 @@ def _goes_on(daemon: Any) -> None:
     assert "watch-late" not in [condition["code"] for condition in daemon.now()["conditions"]]
 
 
-@pytest.mark.timeout(240)
 def test_fault_14_a_thousand_live_pages_all_hear_and_no_reading_is_late(slow_daemon: Any) -> None:
     async def crowd() -> int:
         pages = []
@@ -83,7 +82,6 @@ def test_fault_14_a_thousand_live_pages_all_hear_and_no_reading_is_late(slow_dae
     assert _beside(crowd()) == PAGES
 
 
-@pytest.mark.timeout(240)
 def test_fault_16_sockets_that_never_finish_asking_hold_nobody_up_and_fill_no_log(slow_daemon: Any) -> None:
     log = slow_daemon.data.parent / f"{slow_daemon.port}.log"
     before = log.stat().st_size

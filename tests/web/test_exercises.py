@@ -1,10 +1,8 @@
 """An exercise, from its story to what was right: on the page of the whole daemon."""
 
-import pytest
 from playwright.sync_api import expect
 
 
-@pytest.mark.timeout(300)
 def test_the_shutoff_has_jammed_what_now(another, looker, axe) -> None:
     kiln = another("--speed", "60")
     page = looker.look(kiln, path="/exercises", shows="article")

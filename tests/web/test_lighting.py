@@ -3,7 +3,6 @@
 import re
 import shutil
 
-import pytest
 from playwright.sync_api import expect
 
 
@@ -33,7 +32,6 @@ def test_one_probe_on_three_rings_is_a_kiln_too(cold_kiln, looker) -> None:
     expect(page.locator("#plan")).to_contain_text("candling")
 
 
-@pytest.mark.timeout(240)
 def test_a_kiln_that_heats_and_that_nobody_lit_is_noticed_and_claimed(cold_kiln, looker) -> None:
     """The emulated kiln is fired by a keeper who writes nothing down: as when somebody forgot to."""
     page = looker.look(cold_kiln)

@@ -1,13 +1,15 @@
 """The record on a PostgreSQL server: the same tables, queries and journal, for a studio that has one anyway.
 
 One writer: its session holds an advisory lock of the server for as long as it lives, in the place of the folder's
-lock. When the server goes away rows are held in memory as for a full disk; a new session takes the lock again.
+lock. A server may see some seconds late that a session is dead, so a start waits for it. When the server goes away rows
+are held in memory as for a full disk; a new session takes the lock again.
 What is promised of damaged files, backups and power cuts is SQLite's alone: here it is for whoever runs the server.
 """
 
 import re
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
+from typing import Any
 
 from sqlalchemy import URL, Engine, create_engine, event, make_url, select
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
@@ -26,6 +28,11 @@ from spyhole.store.writer import Pace, Writer
 DRIVER = "postgresql+psycopg"
 LOCK_KEY = 0x5350_5948  # "SPYH": any number would do, as long as every spyhole asks for the same
 ANSWER_SECONDS = 5
+LEAVES_SECONDS = 30.0
+"""How long a start waits for the session of a run before it that was killed or lost its power: the server sees within
+25 s that nobody is there any more."""
+
+_LOCK_NOT_AVAILABLE = "55P03"
 _URL = re.compile(rf"{re.escape(DRIVER)}://\S+")
 
 
@@ -87,18 +94,26 @@ def open_server_records(url: URL) -> SqlRecords:
 
 
 def writing_engine(url: URL) -> Engine:
-    """For the one writer: a single session, which holds the lock."""
+    """For the one writer: a single session, which holds the lock. The first one waits for it, `LEAVES_SECONDS`."""
     engine = create_engine(url, pool_size=1, max_overflow=0, pool_timeout=ANSWER_SECONDS, connect_args=_patience())
+    waits_ms = [round(LEAVES_SECONDS * 1000)]
 
     @event.listens_for(engine, "connect")
-    def lock(session: object, _entry: ConnectionPoolEntry) -> None:
-        with session.cursor() as cursor:  # type: ignore[attr-defined]
-            cursor.execute("SELECT pg_try_advisory_lock(%s)", (LOCK_KEY,))
-            taken = cursor.fetchone()[0]
-        session.commit()  # type: ignore[attr-defined]
-        if not taken:
-            session.close()  # type: ignore[attr-defined]
-            raise Taken("another spyhole writes to this database")
+    def lock(session: Any, _entry: ConnectionPoolEntry) -> None:
+        patience_ms = waits_ms.pop() if waits_ms else 1
+        try:
+            with session.cursor() as cursor:
+                for setting in ("idle = 10", "interval = 5", "count = 3"):
+                    cursor.execute(f"SET tcp_keepalives_{setting}")
+                cursor.execute(f"SET lock_timeout = {patience_ms}")
+                cursor.execute("SELECT pg_advisory_lock(%s)", (LOCK_KEY,))
+                cursor.execute("RESET lock_timeout")
+            session.commit()
+        except Exception as problem:
+            session.close()
+            if getattr(problem, "sqlstate", None) == _LOCK_NOT_AVAILABLE:
+                raise Taken("another spyhole writes to this database") from None
+            raise
 
     return engine
 

@@ -97,7 +97,7 @@ def test_stopping_ends_a_wait_really(watch) -> None:
     waiting = threading.Thread(target=rehearsal.wait_until, args=(10**9,))
     waiting.start()
     rehearsal.stop()
-    waiting.join(5)
+    waiting.join(60)
     assert not waiting.is_alive()
     assert rehearsal.now().monotonic_ms < 60_000
 
@@ -146,7 +146,7 @@ def test_the_keeper_writes_without_the_lock_held_and_at_the_kilns_time() -> None
     def log(kind: str, subject: str, value: str) -> None:
         asking = threading.Thread(target=rehearsal.view)
         asking.start()
-        asking.join(5)
+        asking.join(60)
         assert not asking.is_alive()
         seen.append((rehearsal.now().monotonic_ms, kind))
 
