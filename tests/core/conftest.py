@@ -10,6 +10,7 @@ from spyhole.core import watch
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.journal import Clock, Row, Settings, Told
 from spyhole.core.outcome import Action, AlarmOutcome, EstimateOutcome, Outcome, PromptOutcome
+from spyhole.core.state import State
 from spyhole_hardware.emulated import puffin
 from spyhole_hardware.emulated.firing import fire
 from spyhole_hardware.emulated.rehearsal import Rehearsal
@@ -23,7 +24,7 @@ class Fired:
 
     rows: tuple[Row, ...]
     outcomes: tuple[Outcome, ...]
-    state: watch.State
+    state: State
 
     @property
     def raised(self) -> list[AlarmOutcome]:
@@ -46,7 +47,7 @@ class Fired:
         return [o for o in self.outcomes if isinstance(o, EstimateOutcome)]
 
 
-def fold(rows: tuple[Row, ...]) -> tuple[watch.State, tuple[Outcome, ...]]:
+def fold(rows: tuple[Row, ...]) -> tuple[State, tuple[Outcome, ...]]:
     """The watch over these rows."""
     state, outcomes = watch.begin(), []
     for row in rows:

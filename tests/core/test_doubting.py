@@ -17,6 +17,7 @@ from spyhole.core.firing import Firing
 from spyhole.core.journal import Row, Undo
 from spyhole.core.kiln import Switch
 from spyhole.core.outcome import PromptOutcome
+from spyhole.core.state import State
 from spyhole.core.words import sentence
 
 Fire = Callable[..., Any]
@@ -43,7 +44,7 @@ def turned_ms(rows: tuple[Row, ...]) -> int:
     return min(row.monotonic_ms for row in rows if is_turn(row, "high"))
 
 
-def run(rows: Iterable[Row], state: watch.State | None = None) -> tuple[watch.State, list[PromptOutcome]]:
+def run(rows: Iterable[Row], state: State | None = None) -> tuple[State, list[PromptOutcome]]:
     """The state after these rows, and what was asked about turns meanwhile."""
     state, asked = state or watch.begin(), []
     for row in rows:
@@ -52,7 +53,7 @@ def run(rows: Iterable[Row], state: watch.State | None = None) -> tuple[watch.St
     return state, asked
 
 
-def firing(state: watch.State) -> Firing:
+def firing(state: State) -> Firing:
     assert state.firing is not None
     return state.firing
 
@@ -62,7 +63,7 @@ def until(rows: Iterable[Row], ms: int, from_ms: int = -1) -> list[Row]:
 
 
 @pytest.fixture(scope="module")
-def before(rows: tuple[Row, ...], turned_ms: int) -> watch.State:
+def before(rows: tuple[Row, ...], turned_ms: int) -> State:
     """On medium, an hour and a quarter before the turn to high."""
     return run(until(rows, turned_ms - 75 * MINUTE))[0]
 
@@ -83,12 +84,12 @@ Log = Callable[[Row], Row | None]
 
 @pytest.fixture(scope="module")
 def asked(
-    rows: tuple[Row, ...], turned_ms: int, before: watch.State
-) -> Callable[[Log], tuple[watch.State, Row, list[PromptOutcome]]]:
+    rows: tuple[Row, ...], turned_ms: int, before: State
+) -> Callable[[Log], tuple[State, Row, list[PromptOutcome]]]:
     """The state, last row and questions forty minutes after the turn to high, with the log as it is made."""
 
     @cache
-    def ask(log: Log) -> tuple[watch.State, Row, list[PromptOutcome]]:
+    def ask(log: Log) -> tuple[State, Row, list[PromptOutcome]]:
         coming = until(rows, turned_ms + 40 * MINUTE, turned_ms - 75 * MINUTE)
         told = [row for row in map(log, coming) if row is not None]
         state, said = run(told, before)
@@ -97,7 +98,7 @@ def asked(
     return ask
 
 
-def answer(state: watch.State, row: Row, said: TurnSaid, *more: object) -> watch.State:
+def answer(state: State, row: Row, said: TurnSaid, *more: object) -> State:
     """As the desk does: the answer, and what it writes down or takes back."""
     question = firing(state).turn_asked
     assert question is not None
@@ -128,7 +129,7 @@ def test_a_turn_that_nobody_wrote_is_believed_and_asked_about_once(asked: Any, t
 
 
 def test_nobody_is_asked_before_there_was_time_to_write_it_down(
-    rows: tuple[Row, ...], turned_ms: int, before: watch.State
+    rows: tuple[Row, ...], turned_ms: int, before: State
 ) -> None:
     coming = until(rows, turned_ms + 18 * MINUTE, turned_ms - 75 * MINUTE)
     state, said = run((row for row in coming if unwritten(row)), before)
@@ -187,8 +188,8 @@ def test_a_wrong_setting_is_named_beside_what_the_curve_says(asked: Any) -> None
 
 @pytest.fixture(scope="module")
 def written_and_not_made(
-    rows: tuple[Row, ...], turned_ms: int, before: watch.State
-) -> tuple[watch.State, Row, list[PromptOutcome]]:
+    rows: tuple[Row, ...], turned_ms: int, before: State
+) -> tuple[State, Row, list[PromptOutcome]]:
     """High is written down an hour before it is turned; the state a quarter of an hour later."""
     early_ms = turned_ms - 60 * MINUTE
     late = [row for row in rows if is_turn(row, "high")]

@@ -11,8 +11,9 @@ from spyhole.core.heating import MISTAKEN_MS
 from spyhole.core.journal import Clock, Row, Settings, Told
 from spyhole.core.learned import Belief
 from spyhole.core.measured import Measured, Witnessed, alone, measure
+from spyhole.core.state import State
 from spyhole.core.thermal.prior import prior
-from spyhole.core.watch import State, begin, step
+from spyhole.core.watch import begin, step
 from spyhole_hardware.emulated.puffin import KILN, TONIGHT
 
 MEASURED = Measured(4, (Belief(0.0, 0.03),) * 3, Belief(6.4, 0.1))

@@ -6,6 +6,7 @@ from itertools import pairwise
 
 import pytest
 
+from spyhole.core.entering import lessons
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Firing, Stopped, Written, write
 from spyhole.core.foresight import cools
@@ -13,10 +14,10 @@ from spyhole.core.learned import DOUBTED_SLIPS, LEADS, Belief, Learned, Slip, la
 from spyhole.core.learning import NEVER, Odd, after_firing, foretelling, odd, overruled
 from spyhole.core.modelling import what_is_left
 from spyhole.core.outcome import Forecast
+from spyhole.core.state import view_of
 from spyhole.core.thermal.belief import moved
 from spyhole.core.thermal.prior import NAMES
 from spyhole.core.view import View
-from spyhole.core.watch import lessons, view_of
 
 MINUTE = 60_000
 HOUR = 60 * MINUTE

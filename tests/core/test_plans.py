@@ -17,6 +17,7 @@ from spyhole.core.plans_course import expect, light_by, timer_minutes
 from spyhole.core.plans_doubts import doubts, refuse_impossible
 from spyhole.core.preparation import Preparation
 from spyhole.core.refusal import Refusal
+from spyhole.core.state import State
 from spyhole_hardware.emulated.puffin import BISQUE_04, BISQUE_05, GLAZE_05, KILN, LAST_BISQUE_05, TONIGHT
 
 HIGH = (Switch.HIGH,) * 3
@@ -27,7 +28,7 @@ def with_stages(*stages: Stage) -> Plan:
     return replace(BISQUE_05, stages=stages)
 
 
-def fold(*told: Told) -> watch.State:
+def fold(*told: Told) -> State:
     state = watch.begin()
     for number, one in enumerate(told, 1):
         state, _ = watch.step(state, Row("Puffin", number, "boot", number * 1000, one))

@@ -11,6 +11,7 @@ from spyhole.core import watch
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.journal import Row, Undo
 from spyhole.core.outcome import AlarmOutcome, PromptOutcome
+from spyhole.core.state import State
 from spyhole.core.view import View
 
 Fire = Callable[..., Any]
@@ -18,12 +19,12 @@ SEEN = 900_001
 
 
 @pytest.fixture(scope="module")
-def until(fired: Fire) -> Callable[[float], tuple[watch.State, Row, tuple[Row, ...]]]:
+def until(fired: Fire) -> Callable[[float], tuple[State, Row, tuple[Row, ...]]]:
     """The state, the last row and the rows to come, once the watch holds the firing cone at this much heat work."""
     rows = fired("none", 30).rows
 
     @cache
-    def reach(alpha: float) -> tuple[watch.State, Row, tuple[Row, ...]]:
+    def reach(alpha: float) -> tuple[State, Row, tuple[Row, ...]]:
         state = watch.begin()
         for i, row in enumerate(rows):
             state, _ = watch.step(state, row)
@@ -34,12 +35,12 @@ def until(fired: Fire) -> Callable[[float], tuple[watch.State, Row, tuple[Row, .
     return reach
 
 
-def view_of(state: watch.State) -> View:
+def view_of(state: State) -> View:
     assert state.firing is not None
     return watch._view(state, state.firing)
 
 
-def see(state: watch.State, row: Row, value: str, ring: str | None = None, ago_minutes: int = 0) -> Any:
+def see(state: State, row: Row, value: str, ring: str | None = None, ago_minutes: int = 0) -> Any:
     view = view_of(state)
     named = ring or view.ring_name(view.reference)
     happened = state.line.utc_ms - ago_minutes * 60_000 if ago_minutes else None
@@ -48,7 +49,7 @@ def see(state: watch.State, row: Row, value: str, ring: str | None = None, ago_m
     )
 
 
-def firing_name(state: watch.State) -> str:
+def firing_name(state: State) -> str:
     return view_of(state).pack.firing.name
 
 
@@ -178,6 +179,6 @@ def test_witness_cones_read_on_the_table_teach_the_next_firing_its_probe(fired: 
     assert [each is None for each in state.learned.offsets] == [each != probe for each in range(3)]
 
 
-def seen_cold(state: watch.State, value: str) -> Entry:
+def seen_cold(state: State, value: str) -> Entry:
     view = view_of(state)
     return Entry(EntryKind.CONE, view.ring_name(view.reference), value, "Wren")

@@ -7,6 +7,7 @@ import pytest
 
 from spyhole.core.care import Care
 from spyhole.core.cones.correction import Sighting
+from spyhole.core.entering import lessons
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Written, write
 from spyhole.core.journal import Preparation, Row, Settings
@@ -14,9 +15,10 @@ from spyhole.core.kiln import Probe
 from spyhole.core.learned import Belief, Learned
 from spyhole.core.measured import Lesson, Tripped
 from spyhole.core.plan import Body
+from spyhole.core.state import State, view_of
 from spyhole.core.trips import a_firing_older, after_trip, by_other_probe, expecting
 from spyhole.core.view import View
-from spyhole.core.watch import State, lessons, step, view_of
+from spyhole.core.watch import step
 from spyhole_hardware.emulated.puffin import KILN, TONIGHT
 
 MINUTE = 60_000

@@ -21,6 +21,7 @@ from spyhole.core.journal import Acknowledgement, Clock, Row, Undo
 from spyhole.core.kiln import Switch
 from spyhole.core.outcome import Action, AlarmOutcome, Priority
 from spyhole.core.reading import Fault, ProbeReading, Reading
+from spyhole.core.state import State
 
 Fire = Callable[..., Any]
 MINUTE = 60_000
@@ -104,7 +105,7 @@ def test_sampling_does_not_change_what_is_concluded(fired: Fire) -> None:
 def test_the_fold_is_deterministic_and_changes_nothing_it_was_given(fired: Fire) -> None:
     rows = fired("power-cut", 30).rows[:1500]
     state = watch.begin()
-    before: watch.State
+    before: State
     for i, row in enumerate(rows):
         before, copied = state, copy.deepcopy(state) if i % 250 == 0 else None
         state, outcomes = watch.step(before, row)
@@ -117,7 +118,7 @@ def test_the_fold_is_deterministic_and_changes_nothing_it_was_given(fired: Fire)
 @given(cut=st.integers(3, 5000))
 def test_a_checkpoint_and_the_tail_equal_the_whole_fold(fired: Fire, cut: int) -> None:
     firing = fired("shutoff-jams", 30)
-    adapter = TypeAdapter(watch.State)
+    adapter = TypeAdapter(State)
     state = watch.begin()
     for row in firing.rows[:cut]:
         state, _ = watch.step(state, row)

@@ -21,7 +21,8 @@ from spyhole.core.journal import Clock, Row
 from spyhole.core.learned import Learned
 from spyhole.core.learning import Odd, odd
 from spyhole.core.outcome import EstimateOutcome
-from spyhole.core.watch import State, begin, step, view_of
+from spyhole.core.state import State, view_of
+from spyhole.core.watch import begin, step
 from spyhole_hardware.emulated.thermal import Load
 
 KINDS = ("bisque", "plain", "glaze", "three-stages", "five-stages", "cold-room", "plain", "bisque")

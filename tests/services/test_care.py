@@ -17,8 +17,8 @@ from spyhole.core.journal import Clock, Row, Settings, Told, Undo
 from spyhole.core.learned import Belief, Learned, ShutoffHabit
 from spyhole.core.measured import Lesson, Measured, Tripped, Witnessed
 from spyhole.core.plan import Body
+from spyhole.core.state import State
 from spyhole.core.timeline import Timeline
-from spyhole.core.watch import State
 from spyhole.core.witnesses import follow
 from spyhole.core.words import DEFAULT
 from spyhole.services.archive import Batch, Step

@@ -17,7 +17,7 @@ from spyhole.core.moment import Moment
 from spyhole.core.plan import Plan
 from spyhole.core.reading import Reading
 from spyhole.core.refusal import Refusal
-from spyhole.core.watch import State
+from spyhole.core.state import State
 from spyhole.core.words import Manner
 from spyhole.services import recovery
 from spyhole.services import watchkeeper as desk

@@ -15,8 +15,9 @@ from spyhole.core.journal import Rearm
 from spyhole.core.moment import Moment
 from spyhole.core.outcome import Priority
 from spyhole.core.refusal import Refusal
+from spyhole.core.state import State
 from spyhole.core.timeline import Timeline
-from spyhole.core.watch import State, begin
+from spyhole.core.watch import begin
 from spyhole.services.conditions import BUTTON, ROOM, Conditions
 from spyhole.services.cutout import GRACE_SECONDS, CutOutSettings
 from spyhole.services.room import LOOK_SECONDS, RETRY_SECONDS, Room

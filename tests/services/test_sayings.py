@@ -9,6 +9,7 @@ from spyhole.core import watch
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.journal import Acknowledgement, Clock, Row, Settings, Told
 from spyhole.core.moment import Moment
+from spyhole.core.state import State
 from spyhole.core.words import Manner
 from spyhole.services.portray import portray
 from spyhole.services.sayings import sentence
@@ -22,10 +23,10 @@ LIT_UTC_MS = 1_951_155_660_000  # 2031-10-30 19:41 UTC
 
 def firing(
     trouble: str = "none",
-    until: Callable[[watch.State], bool] | None = None,
+    until: Callable[[State], bool] | None = None,
     after_minutes: int = 0,
-    cut: Callable[[watch.State], bool] = lambda state: False,
-) -> watch.State:
+    cut: Callable[[State], bool] = lambda state: False,
+) -> State:
     """Puffin's night, followed until something is so and then some minutes more. cut: when its shut-off drops early."""
     notes: list[tuple[str, str, str]] = []
     rehearsal = Rehearsal(
@@ -62,24 +63,24 @@ def firing(
     return state
 
 
-def shown(state: watch.State) -> Snapshot:
+def shown(state: State) -> Snapshot:
     now = Moment("rehearsal", 0, state.line.utc_ms)
     return portray(state, now, speed=1.0, tick_seconds=30.0, emulated=True, manner=Manner())
 
 
-def hours(count: float) -> Callable[[watch.State], bool]:
+def hours(count: float) -> Callable[[State], bool]:
     return lambda state: state.line.now_ms - LIT_UTC_MS >= count * 3_600_000
 
 
-def stage(name: str) -> Callable[[watch.State], bool]:
+def stage(name: str) -> Callable[[State], bool]:
     return lambda state: state.firing is not None and state.firing.now_stage.name == name
 
 
-def off(state: watch.State) -> bool:
+def off(state: State) -> bool:
     return state.firing is not None and state.firing.off
 
 
-def alarmed(state: watch.State) -> bool:
+def alarmed(state: State) -> bool:
     return bool(any(a.active for a in state.alarms.alarms))
 
 
@@ -88,16 +89,16 @@ def test_before_the_first_row_there_is_no_kiln_and_no_firing() -> None:
     assert (snapshot.sentence, snapshot.mood, snapshot.rings) == ("No firing.", "idle", ())
 
 
-def colder(celsius: float) -> Callable[[watch.State], bool]:
+def colder(celsius: float) -> Callable[[State], bool]:
     return lambda state: off(state) and all((track.celsius or 1e3) < celsius for track in state.tracks)
 
 
-def down(state: watch.State) -> bool:
+def down(state: State) -> bool:
     return state.firing is not None and state.firing.cone_down_ms is not None and not off(state)
 
 
-def off_minutes(minutes: int) -> Callable[[watch.State], bool]:
-    def so(state: watch.State) -> bool:
+def off_minutes(minutes: int) -> Callable[[State], bool]:
+    def so(state: State) -> bool:
         firing = state.firing
         return (
             firing is not None and firing.off_ms is not None and state.line.now_ms - firing.off_ms >= minutes * 60_000
@@ -107,7 +108,7 @@ def off_minutes(minutes: int) -> Callable[[watch.State], bool]:
 
 
 # What a keeper meets in one night, in its order: until when it is followed, what is said, and in which mood.
-NIGHT: tuple[tuple[str, Callable[[watch.State], bool], str, str], ...] = (
+NIGHT: tuple[tuple[str, Callable[[State], bool], str, str], ...] = (
     ("drying at night", hours(6), r"Nothing to do until 04:43\. Bottom 1\d\d °C, on low\.", "well"),
     ("climbing", hours(12), r"Nothing to do until 08:40\. \w+ \d{3} °C, on medium\.", "well"),
     ("turn due", hours(12 + 59 / 60 + 0.02), r"All well\. Time to turn: high\.", "well"),
@@ -147,7 +148,7 @@ def night() -> dict[str, Snapshot]:
     found: dict[str, Snapshot] = {}
     waiting = list(NIGHT)
 
-    def until(state: watch.State) -> bool:
+    def until(state: State) -> bool:
         if waiting and waiting[0][1](state):
             found[waiting.pop(0)[0]] = shown(state)
         return not waiting
@@ -215,7 +216,7 @@ def test_an_alarm_is_what_is_said_with_the_first_thing_to_do_beside_it() -> None
 
 
 def test_consequences_stand_under_their_cause() -> None:
-    def two(state: watch.State) -> bool:
+    def two(state: State) -> bool:
         return sum(a.active for a in state.alarms.alarms) >= 2
 
     snapshot = shown(firing("shutoff-jams", until=two))
@@ -232,7 +233,7 @@ def test_a_ring_that_cannot_be_believed_has_no_number_but_its_fault() -> None:
 
 
 def test_a_latched_alarm_that_is_over_still_asks_for_a_look() -> None:
-    def over(state: watch.State) -> bool:
+    def over(state: State) -> bool:
         return off(state) and not alarmed(state)
 
     snapshot = shown(firing("shutoff-jams", until=over, after_minutes=10))

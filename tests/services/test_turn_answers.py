@@ -11,6 +11,7 @@ from spyhole.core.firing import conclude
 from spyhole.core.journal import Clock, Row, Settings, Told, Undo
 from spyhole.core.kiln import Switch
 from spyhole.core.refusal import Refusal
+from spyhole.core.state import State
 from spyhole.core.words import Manner
 from spyhole.services.turn_answers import turn_answer, turn_asked_view
 from spyhole_hardware.emulated.puffin import KILN, TONIGHT
@@ -21,7 +22,7 @@ LOW = (Switch.LOW,) * 3
 ASKED = 77
 
 
-def fold(*told: Told, state: watch.State | None = None, minute: int = 0) -> watch.State:
+def fold(*told: Told, state: State | None = None, minute: int = 0) -> State:
     state = state or watch.begin()
     for one in told:
         state, _ = watch.step(state, Row("Puffin", state.sequence + 1, "b", minute * MINUTE, one))
@@ -29,7 +30,7 @@ def fold(*told: Told, state: watch.State | None = None, minute: int = 0) -> watc
 
 
 @pytest.fixture
-def by_curve() -> watch.State:
+def by_curve() -> State:
     """Lit at noon; the curve showed all on low at minute 500, and top was written down as medium. It is minute 530."""
     state = fold(Clock(UTC_MS, True), Settings(KILN, TONIGHT.plan), Entry(EntryKind.START, "", "05", "Wren"))
     state = fold(Entry(EntryKind.SWITCH, "top", "medium", "Wren"), state=state, minute=505)
@@ -42,7 +43,7 @@ def by_curve() -> watch.State:
 
 
 @pytest.fixture
-def by_log(by_curve: watch.State) -> watch.State:
+def by_log(by_curve: State) -> State:
     """Middle and top were written down as low, and the curve shows that neither was turned."""
     state = fold(Clock(UTC_MS, True), Settings(KILN, TONIGHT.plan), Entry(EntryKind.START, "", "05", "Wren"))
     turns = [Entry(EntryKind.SWITCH, ring, "low", "Wren") for ring in ("middle", "top")]
@@ -55,7 +56,7 @@ def by_log(by_curve: watch.State) -> watch.State:
     return replace(state, firing=replace(firing, turn_asked=TurnAsked(ASKED, state.line.now_ms, turn, False, entries)))
 
 
-def answered(state: watch.State, said: TurnSaid, minutes_ago: float = 0.0) -> tuple[Told, ...]:
+def answered(state: State, said: TurnSaid, minutes_ago: float = 0.0) -> tuple[Told, ...]:
     return turn_answer(state, ASKED, said, minutes_ago, "Mina")
 
 
@@ -67,7 +68,7 @@ def undone(rows: tuple[Told, ...]) -> list[int]:
     return [row.sequence for row in rows if isinstance(row, Undo)]
 
 
-def test_it_is_put_in_one_sentence_with_its_time(by_curve: watch.State) -> None:
+def test_it_is_put_in_one_sentence_with_its_time(by_curve: State) -> None:
     view = turn_asked_view(by_curve, Manner())
     assert view is not None
     assert view.question == ASKED
@@ -79,7 +80,7 @@ def test_it_is_put_in_one_sentence_with_its_time(by_curve: watch.State) -> None:
     assert view.since_utc_ms == UTC_MS + 528 * MINUTE
 
 
-def test_yes_writes_the_turn_down_as_the_curve_had_it_and_takes_the_wrong_entry_back(by_curve: watch.State) -> None:
+def test_yes_writes_the_turn_down_as_the_curve_had_it_and_takes_the_wrong_entry_back(by_curve: State) -> None:
     rows = answered(by_curve, TurnSaid.YES)
     assert rows[0] == TurnAnswer(ASKED, TurnSaid.YES, "Mina")
     assert undone(rows) == list(by_curve.firing.turn_asked.entries)  # type: ignore[union-attr]
@@ -91,7 +92,7 @@ def test_yes_writes_the_turn_down_as_the_curve_had_it_and_takes_the_wrong_entry_
     assert (after.sure, after.stage_ms) == ((False, True, True), by_curve.line.now_ms - 30 * MINUTE)
 
 
-def test_at_another_time_writes_it_down_as_of_then(by_curve: watch.State) -> None:
+def test_at_another_time_writes_it_down_as_of_then(by_curve: State) -> None:
     rows = answered(by_curve, TurnSaid.THEN, 45.0)
     at = UTC_MS + 485 * MINUTE
     assert turns(rows) == [("middle", "low", at), ("top", "low", at)]
@@ -100,7 +101,7 @@ def test_at_another_time_writes_it_down_as_of_then(by_curve: watch.State) -> Non
     assert (after.stage, after.stage_ms) == (1, by_curve.line.now_ms - 45 * MINUTE)
 
 
-def test_no_leaves_the_log_as_it_is(by_curve: watch.State) -> None:
+def test_no_leaves_the_log_as_it_is(by_curve: State) -> None:
     rows = answered(by_curve, TurnSaid.NO)
     assert rows == (TurnAnswer(ASKED, TurnSaid.NO, "Mina"),)
     after = fold(*rows, state=by_curve, minute=531).firing
@@ -109,7 +110,7 @@ def test_no_leaves_the_log_as_it_is(by_curve: watch.State) -> None:
     assert after.stage == 0
 
 
-def test_a_turn_that_was_not_made_is_taken_back_by_no_and_stands_by_yes(by_log: watch.State) -> None:
+def test_a_turn_that_was_not_made_is_taken_back_by_no_and_stands_by_yes(by_log: State) -> None:
     view = turn_asked_view(by_log, Manner())
     assert view is not None
     assert "and the curve shows no such turn. Was it made then?" in view.words
@@ -122,14 +123,14 @@ def test_a_turn_that_was_not_made_is_taken_back_by_no_and_stands_by_yes(by_log: 
     assert (after.switches, after.stage) == (TONIGHT.plan.stages[0].switches, 0)
 
 
-def test_written_then_and_made_later(by_log: watch.State) -> None:
+def test_written_then_and_made_later(by_log: State) -> None:
     rows = answered(by_log, TurnSaid.THEN, 5.0)
     assert undone(rows) == list(by_log.firing.turn_asked.entries)  # type: ignore[union-attr]
     at = UTC_MS + 530 * MINUTE
     assert turns(rows) == [("middle", "low", at), ("top", "low", at)]
 
 
-def test_what_cannot_be_answered_is_refused_with_what_can(by_curve: watch.State) -> None:
+def test_what_cannot_be_answered_is_refused_with_what_can(by_curve: State) -> None:
     with pytest.raises(Refusal, match="78"):
         turn_answer(by_curve, 78, TurnSaid.YES, 0.0, "Mina")
     with pytest.raises(Refusal, match="not lit yet"):

@@ -137,7 +137,7 @@ def test_tries_are_slowed_down_and_who_is_in_stays_in(house) -> None:
 
 
 def test_from_the_square_code_to_the_kiln_and_a_class_let_in(another, looker, axe) -> None:
-    """On a phone: the address of the code, one typed field, one tap; what others need to come in; and back by a password."""
+    """On a phone: the address of the code, one typed field, one tap; what lets others in; and back by a password."""
     kiln = another("--speed", "20")
     page = looker.look(kiln, path=f"/door#code={first_code(kiln)}", shows="form")
     expect(page.locator("#words")).to_contain_text("lets this device in")

@@ -4,8 +4,9 @@ A new version of spyhole does not know the states that an old one kept. It folds
 the first day of the record, whose single readings were let go long since.
 """
 
+from spyhole.core.entering import lessons
 from spyhole.core.journal import Carried, OutOfService, WatchTaken
-from spyhole.core.watch import State, lessons
+from spyhole.core.state import State
 
 LITTLE_ROWS = 10_000
 """So few rows before the first firing of a record are folded with it."""

@@ -2,7 +2,7 @@
 
 from spyhole.core.heating import MISTAKEN_MS
 from spyhole.core.measured import Fitted
-from spyhole.core.watch import State
+from spyhole.core.state import State
 
 
 def due(state: State) -> tuple[Fitted, ...]:

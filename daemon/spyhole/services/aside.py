@@ -10,7 +10,7 @@ from spyhole.core.alarms.catalogue import CATALOGUE
 from spyhole.core.alarms.life import Alarm, Standing, shelf_minutes_at_most
 from spyhole.core.journal import InReach, OutOfService, Shelving, WatchTaken
 from spyhole.core.refusal import Refusal
-from spyhole.core.watch import State
+from spyhole.core.state import State
 
 REASON_AT_MOST = 200
 NOTE_AT_MOST = 500

@@ -13,7 +13,7 @@ from spyhole.core.kiln import Kiln
 from spyhole.core.learned import Belief
 from spyhole.core.learning import odd, overruled, witnessed
 from spyhole.core.measured import Fitted, Lesson, Measured, Tripped, Witnessed
-from spyhole.core.watch import State, view_of
+from spyhole.core.state import State, view_of
 from spyhole.core.witnesses import Drift, follow
 from spyhole.core.words import Manner
 from spyhole.services.archive import ArchiveTrouble, Mark, Records

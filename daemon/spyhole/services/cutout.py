@@ -9,7 +9,7 @@ import threading
 from dataclasses import dataclass
 
 from spyhole.core.cutout import USUAL
-from spyhole.core.watch import State
+from spyhole.core.state import State
 from spyhole.core.words import alarm_title
 from spyhole.services.snapshot import CutOutView
 

@@ -14,6 +14,7 @@ from spyhole.core.kiln import Kiln
 from spyhole.core.outcome import Action, AlarmOutcome, EstimateOutcome, Outcome, PromptOutcome
 from spyhole.core.quick import changed
 from spyhole.core.reading import Reading
+from spyhole.core.state import State
 from spyhole.core.timeline import correction
 from spyhole.services.archive import Minute, RingMinute
 from spyhole.services.desk import FiringSummary
@@ -72,7 +73,7 @@ class Keeping:
     estimated. minute: of the watch's own axis, the one that `tallies` (one a ring) is of.
     """
 
-    state: watch.State
+    state: State
     summary: FiringSummary | None = None
     alarms: int = 0
     progress: float | None = None
@@ -159,7 +160,7 @@ def join(keeping: Keeping, rows: Sequence[Row]) -> Keeping:
     return changed(keeping, state=watch.join(keeping.state, rows), tallies=tallies)
 
 
-def _said(keeping: Keeping, state: watch.State, outcomes: tuple[Outcome, ...]) -> tuple[Said, ...]:
+def _said(keeping: Keeping, state: State, outcomes: tuple[Outcome, ...]) -> tuple[Said, ...]:
     """What is still worth a message: no longer a turn that was made, nor anything out of date."""
     now_ms, firing, before = state.line.now_ms, state.firing, keeping.state.firing
     turned = firing is None or before is None or firing.stage != before.stage or firing.off
@@ -168,7 +169,7 @@ def _said(keeping: Keeping, state: watch.State, outcomes: tuple[Outcome, ...]) -
     return (*kept, *said_of(state, outcomes))
 
 
-def said_of(state: watch.State, outcomes: tuple[Outcome, ...]) -> tuple[Said, ...]:
+def said_of(state: State, outcomes: tuple[Outcome, ...]) -> tuple[Said, ...]:
     """What of these is worth a message, and from when on."""
     now_ms = state.line.now_ms
     return tuple(
@@ -187,9 +188,7 @@ def line_of_the_book(keeping: Keeping) -> FiringSummary | None:
     return _summary(keeping.state, keeping.alarms, keeping.progress, keeping.summary)
 
 
-def _summary(
-    state: watch.State, alarms: int, progress: float | None, before: FiringSummary | None
-) -> FiringSummary | None:
+def _summary(state: State, alarms: int, progress: float | None, before: FiringSummary | None) -> FiringSummary | None:
     firing = state.firing
     if firing is None:
         return None

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 from spyhole.core.cones.kinetics import cone_names
+from spyhole.core.entering import lessons
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.forms.entries_csv import check_entry
 from spyhole.core.forms.plan_toml import plan_from_table, plan_from_toml, plan_table, plan_to_toml
@@ -16,7 +17,7 @@ from spyhole.core.plans_course import Course, Expected, Lighting, expect, light_
 from spyhole.core.plans_doubts import Doubt, doubts, refuse_impossible
 from spyhole.core.preparation import Preparation
 from spyhole.core.refusal import Refusal
-from spyhole.core.watch import State, lessons
+from spyhole.core.state import State
 from spyhole.services.desk import Done
 
 Table = Mapping[str, object]

@@ -9,7 +9,7 @@ from spyhole.core.firing import Firing
 from spyhole.core.moment import Moment
 from spyhole.core.outcome import EstimateOutcome, Priority
 from spyhole.core.reading import Fault
-from spyhole.core.watch import State
+from spyhole.core.state import State
 from spyhole.core.words import Manner, entry
 from spyhole.services.sayings import next_view, sentence, start_view, timer_view
 from spyhole.services.snapshot import (

@@ -14,7 +14,7 @@ from typing import Protocol
 from spyhole.core.moment import Moment
 from spyhole.core.ports import RoomPort, Wire
 from spyhole.core.refusal import Refusal
-from spyhole.core.watch import State
+from spyhole.core.state import State
 from spyhole.services.button import Button, Press, look_again, sense
 from spyhole.services.conditions import BUTTON, ROOM, Conditions
 from spyhole.services.cutout import CutOut, CutOutSettings

@@ -6,7 +6,7 @@ from spyhole.core.curve import trust
 from spyhole.core.firing import Firing, Stopped, turn_due_ms
 from spyhole.core.kiln import Switch
 from spyhole.core.outcome import EstimateOutcome, Forecast, Why
-from spyhole.core.watch import State
+from spyhole.core.state import State
 from spyhole.core.words import Manner, alarm_title
 from spyhole.services.snapshot import AlarmView, NextView, ShelvedView, TimerView
 

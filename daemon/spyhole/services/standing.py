@@ -3,7 +3,7 @@
 from spyhole.core.alarms.catalogue import CATALOGUE
 from spyhole.core.alarms.life import RANK, Alarm, Deed, DeedKind, Standing, shelf_minutes_at_most
 from spyhole.core.outcome import Priority
-from spyhole.core.watch import State
+from spyhole.core.state import State
 from spyhole.core.words import Manner, alarm_title, seen
 from spyhole.services.snapshot import (
     AlarmView,

@@ -7,7 +7,7 @@ from spyhole.core.firing import Firing
 from spyhole.core.journal import Told, Undo
 from spyhole.core.outcome import PromptOutcome
 from spyhole.core.refusal import Refusal
-from spyhole.core.watch import State
+from spyhole.core.state import State
 from spyhole.core.words import Manner, sentence
 from spyhole.services.snapshot import TurnAskedView
 

@@ -14,7 +14,7 @@ from spyhole.core.outcome import Action, AlarmOutcome, PromptOutcome
 from spyhole.core.ports import ClockPort, RehearsalPort
 from spyhole.core.reading import Reading
 from spyhole.core.refusal import Refusal
-from spyhole.core.watch import State
+from spyhole.core.state import State
 from spyhole.services import aside
 from spyhole.services import curve as drawing
 from spyhole.services import keeping as fold

@@ -9,7 +9,7 @@ from spyhole.core.plans_course import heat_believed, teacher_of
 from spyhole.core.refusal import Refusal
 from spyhole.core.report.sentences import hours_words
 from spyhole.core.report.tariff import Tariff
-from spyhole.core.watch import State
+from spyhole.core.state import State
 from spyhole.core.what_if import Otherwise, Run, run
 from spyhole.core.words import Manner
 from spyhole.services.archive import Records
