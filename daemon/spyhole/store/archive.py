@@ -23,9 +23,10 @@ from spyhole.store.database import (
     writing_engine,
 )
 from spyhole.store.held import Delivery, Held, held_of
+from spyhole.store.journal_queries import last_sequence
 from spyhole.store.migrate import bring_up_to_date
 from spyhole.store.quarantine import emptied, set_aside
-from spyhole.store.queries import SqlRecords, last_sequence
+from spyhole.store.queries import SqlRecords
 from spyhole.store.restoring import BESIDE
 from spyhole.store.tables import SCHEMA
 from spyhole.store.troubles import DAMAGED, begun_anew, trouble_of

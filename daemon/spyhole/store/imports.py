@@ -15,8 +15,8 @@ from spyhole.core.refusal import Refusal
 from spyhole.services.archive import Batch
 from spyhole.store import tables
 from spyhole.store.held import held_of
+from spyhole.store.journal_queries import rows_of
 from spyhole.store.payload import journal_payload
-from spyhole.store.queries import rows_of
 from spyhole.store.tables import IMPORT_ROWS, IMPORTED, place, sequence_of
 from spyhole.store.transaction import Names, write
 

@@ -20,8 +20,9 @@ from spyhole.services.archive import ConditionTold
 from spyhole.store import tables
 from spyhole.store.archive import SqlArchive
 from spyhole.store.database import schema_version
+from spyhole.store.journal_queries import last_sequence
 from spyhole.store.migrate import bring_up_to_date
-from spyhole.store.queries import SqlRecords, last_sequence
+from spyhole.store.queries import SqlRecords
 from spyhole.store.tables import SCHEMA
 from spyhole.store.writer import Pace, Writer
 

@@ -15,7 +15,8 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from spyhole.services.archive import ArchiveTrouble
 from spyhole.store import tables
-from spyhole.store.queries import LAST_SEQUENCE, UTC_MS, last_sequence
+from spyhole.store.journal_queries import last_sequence
+from spyhole.store.reader import LAST_SEQUENCE, UTC_MS
 from spyhole.store.tables import place
 
 PIECE = 2000
