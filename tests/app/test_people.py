@@ -24,7 +24,7 @@ from spyhole.app.reach_settings import ReachSettings
 from spyhole.channels.apprise_channel import AppriseChannel
 from spyhole.core.refusal import Refusal
 from spyhole.core.words import Manner
-from spyhole.services.telling import Reach
+from spyhole.services.courier import Reach
 from spyhole.store.archive import open_records
 from spyhole_hardware.emulated.puffin import TONIGHT
 

@@ -21,11 +21,12 @@ from spyhole.core.words import Manner
 from spyhole.reports.press import press
 from spyhole.services.archive import Batch, Firing, Minute, RingMinute, Step
 from spyhole.services.conditions import Conditions
+from spyhole.services.courier import Courier
 from spyhole.services.desk import FiringSummary
 from spyhole.services.morning import Morning, due
 from spyhole.services.people import Channel, People, Person
 from spyhole.services.reporting import Reporter
-from spyhole.services.telling import Courier, Telling
+from spyhole.services.telling import Telling
 from spyhole.store.archive import SqlArchive, open_archive
 from spyhole_hardware.emulated.puffin import BISQUE_05, KILN
 

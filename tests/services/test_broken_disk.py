@@ -21,8 +21,9 @@ from spyhole.core.plan import Plan
 from spyhole.core.reading import Reading
 from spyhole.core.words import Manner
 from spyhole.services.conditions import Conditions
+from spyhole.services.courier import Courier
 from spyhole.services.studio import Studio
-from spyhole.services.telling import Courier, Telling
+from spyhole.services.telling import Telling
 from spyhole.services.watchkeeper import Watchkeeper
 from spyhole.store import database
 from spyhole.store.archive import open_archive

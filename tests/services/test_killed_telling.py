@@ -39,7 +39,8 @@ from spyhole.core.words import Manner
 from spyhole.services import telling as couriers
 from spyhole.services.conditions import Conditions
 from spyhole.services.studio import Studio
-from spyhole.services.telling import Courier, Telling
+from spyhole.services.courier import Courier
+from spyhole.services.telling import Telling
 from spyhole.services.watchkeeper import Watchkeeper
 from spyhole.store.archive import SqlArchive, open_archive
 from spyhole.store.writer import Writer

@@ -11,8 +11,9 @@ from typing import Any
 from spyhole.app.codec import codec
 from spyhole.core.words import Manner
 from spyhole.services.conditions import Conditions
+from spyhole.services.courier import Courier
 from spyhole.services.studio import Studio
-from spyhole.services.telling import Courier, Telling
+from spyhole.services.telling import Telling
 from spyhole.services.watchkeeper import Watchkeeper
 from spyhole.store.archive import open_archive
 

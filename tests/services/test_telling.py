@@ -10,16 +10,16 @@ import pytest
 from spyhole.core.ports import Answer
 from spyhole.services.archive import Batch, Message, PendingMessage
 from spyhole.services.conditions import TELLING, Conditions
-from spyhole.services.people import Channel, People, Person, Role, recipient
-from spyhole.services.telling import (
+from spyhole.services.courier import (
     LONGEST_PAUSE_SECONDS,
     PAUSES_SECONDS,
     REFUSED_PAUSES_SECONDS,
     SAID_AFTER_TRIES,
     Courier,
     Reach,
-    Telling,
 )
+from spyhole.services.people import Channel, People, Person, Role, recipient
+from spyhole.services.telling import Telling
 from spyhole.store.archive import open_archive
 
 
@@ -279,7 +279,7 @@ def test_messages_of_one_recipient_keep_their_order(record: Any, conditions: Con
 
 
 def test_the_queue_is_bounded(record: Any, conditions: Conditions, tools: Any, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("spyhole.services.telling.WAITING_AT_MOST", 3)
+    monkeypatch.setattr("spyhole.services.courier.WAITING_AT_MOST", 3)
     courier = Courier("studio", tools.channel(), record, conditions)
     for pending in put(record, *[message(n) for n in range(5)]):
         courier.post(pending.message)

@@ -18,11 +18,12 @@ from spyhole.core.reading import Reading
 from spyhole.core.refusal import Refusal
 from spyhole.core.words import Manner
 from spyhole.services.conditions import LATE, Conditions
+from spyhole.services.courier import Courier
 from spyhole.services.keeping import Keeping
 from spyhole.services.logbook import CLOCK_EVERY_MS
 from spyhole.services.recovery import Codec
 from spyhole.services.studio import Studio
-from spyhole.services.telling import Courier, Telling
+from spyhole.services.telling import Telling
 from spyhole.services.watchkeeper import Watchkeeper
 from spyhole.store.archive import SqlArchive, open_archive
 

@@ -14,13 +14,14 @@ from spyhole.channels.mqtt import Broker, MqttMessenger, broker_address
 from spyhole.core.ports import ClockPort, MessengerPort
 from spyhole.services.archive import Archive, ArchiveTrouble
 from spyhole.services.conditions import Conditions
+from spyhole.services.courier import Courier
 from spyhole.services.heartbeat import Heartbeat, Send
 from spyhole.services.links import VALID_MS, Claim, LinksPort, Purpose
 from spyhole.services.outbox import KEYS_AT_MOST, Link, Outbox
 from spyhole.services.people import STUDIO_BROKER, Channel, People, Person, recipient
 from spyhole.services.roster import Roster
 from spyhole.services.snapshot import Snapshot
-from spyhole.services.telling import Courier, Telling
+from spyhole.services.telling import Telling
 
 log = logging.getLogger(__name__)
 

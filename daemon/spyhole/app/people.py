@@ -13,9 +13,10 @@ from spyhole.app.settings import Settings, read_settings
 from spyhole.channels.apprise_channel import find_service
 from spyhole.core.refusal import Refusal
 from spyhole.services.conditions import Conditions
+from spyhole.services.courier import Reach
 from spyhole.services.office import Office
 from spyhole.services.people import Rang, Role
-from spyhole.services.telling import Delivery, Reach
+from spyhole.services.telling import Delivery
 from spyhole.store.location import location_of
 
 ACT = "people"

@@ -20,6 +20,7 @@ from spyhole.services import curve as drawing
 from spyhole.services import keeping as fold
 from spyhole.services.archive import Archive, Batch, Mark, Photo
 from spyhole.services.conditions import Conditions
+from spyhole.services.courier import DISK_SECONDS
 from spyhole.services.desk import Curve, CurveMark, Done, FiringSummary
 from spyhole.services.keeping import Keeping
 from spyhole.services.logbook import Logbook
@@ -30,7 +31,7 @@ from spyhole.services.recovery import Codec
 from spyhole.services.room import Room
 from spyhole.services.snapshot import Snapshot
 from spyhole.services.studio import Studio
-from spyhole.services.telling import DISK_SECONDS, Telling
+from spyhole.services.telling import Telling
 from spyhole.services.turn_answers import turn_answer
 
 RECOVERED_SECONDS = 10.0
