@@ -117,7 +117,7 @@ def plan() -> Plan:
 @pytest.fixture
 def disk_in_time(monkeypatch: pytest.MonkeyPatch) -> None:
     """The disk answers within what is given it, however long that of this machine takes."""
-    for room in ("telling", "watchkeeper"):
+    for room in ("courier", "watchkeeper"):
         monkeypatch.setattr(f"spyhole.services.{room}.DISK_SECONDS", 30.0)
 
 
