@@ -89,7 +89,7 @@ class Wires:
     def __init__(self, path: Path) -> None:
         self.bus = EmulatedBus([EmulatedChip(BenchJunction(hot, 25.0), time.monotonic) for hot in self.true_celsius])
         self._one_at_a_time = threading.Lock()
-        self._both = threading.Barrier(2, timeout=40)
+        self._both = threading.Barrier(2, timeout=100)
         wires = self
 
         class Handler(StreamRequestHandler):

@@ -10,6 +10,7 @@ from socket import AF_UNIX, socket
 
 from gpiod.line import Value
 
+from spyhole_hardware import turns
 from spyhole_hardware.bus import Channel
 from spyhole_hardware.max31856 import Max31856Probes
 from spyhole_hardware.pi import PiBus, PiChipSelect
@@ -61,6 +62,7 @@ class FarDevice:
 
 
 def main(path: str, lock: str, chip: int, ticks: int) -> None:
+    turns.LONGEST_SECONDS = 20.0  # who has the bus may be stopped for as long as a busy machine likes
     device = FarDevice(path, lock)
     probes = Max31856Probes(
         PiBus(device), [Channel("middle", chip)], [PiChipSelect(device, chip)],

@@ -22,16 +22,13 @@ def both(tmp_path: Path, locks: tuple[str, str]) -> list[list[str]]:
         (tmp_path / lock).touch()
         command = [sys.executable, SHARING, tmp_path / "wires", tmp_path / lock, str(chip), str(TICKS)]
         daemons.append(subprocess.Popen(command, stdout=subprocess.PIPE, text=True))
-    return [daemon.communicate(timeout=50)[0].splitlines() for daemon in daemons]
+    return [daemon.communicate(timeout=120)[0].splitlines() for daemon in daemons]
 
 
 def test_two_daemons_on_one_bus_each_read_their_own_chip(wires, tmp_path: Path) -> None:
     said = both(tmp_path, ("spidev0.0", "spidev0.0"))
     for lines, celsius in zip(said, wires.true_celsius, strict=True):
-        assert len(lines) == TICKS
-        # on a busy machine one may be stopped in its turn for a tenth of a second: the other lacks a number then
-        assert {line.split()[0] for line in lines} <= {str(celsius), Fault.BUS}
-        assert len([line for line in lines if line == f"{celsius} False"]) >= TICKS - 2
+        assert lines == [f"{celsius} False"] * TICKS
 
 
 def test_without_turns_they_would_have_talked_into_each_other(wires, tmp_path: Path) -> None:

@@ -1,7 +1,9 @@
 """The whole daemon on Puffin, as a process of its own, and a real browser that looks at it."""
 
+import contextlib
 import json
 import os
+import random
 import shutil
 import signal
 import socket
@@ -92,7 +94,7 @@ class Daemon:
         if self.process is not None:
             if self.process.poll() is None:
                 self.process.send_signal(sign)
-            self.process.wait(20)
+            self.process.wait(60)
             self.process = None
         return time.monotonic() - began
 
@@ -260,7 +262,9 @@ def axe() -> Callable[[Page], list[object]]:
 
 
 def _free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
+    """Below those that the kernel gives to whoever calls somebody: a daemon that is away finds its own free again."""
+    while True:
+        port = random.randrange(20_000, 32_000)
+        with socket.socket() as probe, contextlib.suppress(OSError):
+            probe.bind(("127.0.0.1", port))
+            return port

@@ -96,28 +96,35 @@ def test_firings_over_one_another_are_of_one_length_and_differ_from_the_first(da
 
 def test_people_are_changed_with_the_version_that_was_seen_and_no_address_comes_back(own_daemon) -> None:
     people = f"{own_daemon.url}/api/people"
-    assert httpx.post(people, json={"name": "Ruth"}).json() == {"stored": True}
-    seen = httpx.get(people).headers["etag"]
+    assert httpx.post(people, json={"name": "Ruth"}, timeout=60).json() == {"stored": True}
+    seen = httpx.get(people, timeout=60).headers["etag"]
     secret = "json://localhost:9/a-secret-token"
     assert (
-        httpx.put(f"{people}/Ruth/channels/phone", json={"address": secret}, headers={"if-match": seen}).status_code
+        httpx.put(
+            f"{people}/Ruth/channels/phone", json={"address": secret}, headers={"if-match": seen}, timeout=60
+        ).status_code
         == 200
     )
-    late = httpx.put(f"{people}/Ruth/quiet", json={"quiet_from": 1320, "quiet_to": 420}, headers={"if-match": seen})
+    late = httpx.put(
+        f"{people}/Ruth/quiet", json={"quiet_from": 1320, "quiet_to": 420}, headers={"if-match": seen}, timeout=60
+    )
     assert (late.status_code, late.headers["content-type"]) == (412, "application/problem+json")
-    assert httpx.put(f"{people}/Ruth/quiet", json={"quiet_from": 1320}).json()["fields"][0]["field"] == "quiet_to"
-    assert httpx.put(f"{people}/Ruth/role", json={"role": "helper"}).status_code == 200
-    wrong = httpx.put(f"{people}/Ruth/channels/post", json={"address": "a-secret-token"})
+    assert (
+        httpx.put(f"{people}/Ruth/quiet", json={"quiet_from": 1320}, timeout=60).json()["fields"][0]["field"]
+        == "quiet_to"
+    )
+    assert httpx.put(f"{people}/Ruth/role", json={"role": "helper"}, timeout=60).status_code == 200
+    wrong = httpx.put(f"{people}/Ruth/channels/post", json={"address": "a-secret-token"}, timeout=60)
     assert (wrong.status_code, wrong.json()["fields"][0]["field"]) == (422, "address")
-    listed = httpx.get(people)
+    listed = httpx.get(people, timeout=60)
     assert [(one["name"], one["role"], len(one["channels"])) for one in listed.json()] == [("Ruth", "helper", 1)]
     assert "secret" not in listed.text + wrong.text
-    assert httpx.delete(f"{people}/Ruth", headers={"if-match": listed.headers["etag"]}).status_code == 200
+    assert httpx.delete(f"{people}/Ruth", headers={"if-match": listed.headers["etag"]}, timeout=60).status_code == 200
 
 
 def test_a_copy_of_the_record_is_made_from_the_page(own_daemon) -> None:
     assert own_daemon.get("/api/backups").json()["newest"] is None
-    httpx.post(f"{own_daemon.url}/api/backups", timeout=10)
+    httpx.post(f"{own_daemon.url}/api/backups", timeout=60)
     own_daemon.until(lambda: own_daemon.get("/api/backups").json()["newest"] is not None)
     assert own_daemon.get("/api/backups").json()["newest"]["size_bytes"] > 10_000
 

@@ -59,7 +59,7 @@ def page(desk: Desk) -> Iterator[httpx.Client]:
         server = uvicorn.Server(uvicorn.Config(app, log_level="error", lifespan="off"))
         thread = threading.Thread(target=server.run, args=([listening],))
         thread.start()
-        with httpx.Client(base_url=f"http://127.0.0.1:{listening.getsockname()[1]}") as client:
+        with httpx.Client(base_url=f"http://127.0.0.1:{listening.getsockname()[1]}", timeout=60) as client:
             yield client
         server.should_exit = True
         thread.join()

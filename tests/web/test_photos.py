@@ -15,7 +15,7 @@ HEADERS = {"content-type": "image/jpeg"}
 
 
 def test_a_photograph_is_kept_shown_by_an_entry_and_never_changes(daemon) -> None:
-    done = httpx.post(f"{daemon.url}/api/photos?who=Wren", content=JPEG, headers=HEADERS)
+    done = httpx.post(f"{daemon.url}/api/photos?who=Wren", content=JPEG, headers=HEADERS, timeout=60)
     assert done.status_code == 200, done.text
     newest = daemon.entry("Photograph of the cones")
     assert (newest["words"], newest["who"], newest["sequence"]) == (
@@ -31,7 +31,7 @@ def test_a_photograph_is_kept_shown_by_an_entry_and_never_changes(daemon) -> Non
 
 def test_what_is_no_photograph_is_refused_by_its_bytes_and_what_is_too_large_by_its_length(daemon) -> None:
     for what, status in ((b"<svg/>", 422), (JPEG[:-9], 422), (JPEG + b"\0" * (1 << 20), 413)):
-        answer = httpx.post(f"{daemon.url}/api/photos", content=what, headers=HEADERS)
+        answer = httpx.post(f"{daemon.url}/api/photos", content=what, headers=HEADERS, timeout=60)
         assert answer.status_code == status
         assert answer.headers["content-type"] == "application/problem+json"
     assert daemon.post("/api/entries", {"kind": "photo", "value": "1" * 32}).status_code == 422

@@ -127,18 +127,18 @@ def test_an_evening_from_end_to_end(another: Callable[..., Any], looker: Any) ->
     # An alarm, acknowledged.
     walk.hand("trouble", name="probe-open")
     button = page.get_by_role("button", name="Acknowledge").first
-    expect(button).to_be_visible(timeout=60_000)
+    expect(button).to_be_visible(timeout=90_000)
     walk.look("alarm")
     button.click()
     expect(page.locator(".alarm").first).to_contain_text("Seen by Ruth.")
 
     # No news, and news again.
     kiln.end(signal.SIGKILL)
-    page.wait_for_selector("body[data-stale]", timeout=30_000)
+    page.wait_for_selector("body[data-stale]", timeout=90_000)
     expect(page.locator("#sentence")).to_contain_text("No news since")
     walk.look("no news")
     kiln.start()
-    expect(page.locator("body")).not_to_have_attribute("data-stale", "", timeout=30_000)
+    expect(page.locator("body")).not_to_have_attribute("data-stale", "", timeout=90_000)
 
     # The shut-off trips, and it cools.
     walk.hand("trouble", name="none")
@@ -204,7 +204,7 @@ def test_the_morning_after(another: Callable[..., Any], looker: Any) -> None:
     walk.look("report")
     for way in ("An hour longer", "Half the load", "One cone hotter"):
         page.get_by_role("button", name=way).click()
-        expect(page.get_by_role("button", name=way)).to_have_attribute("aria-pressed", "true", timeout=60_000)
+        expect(page.get_by_role("button", name=way)).to_have_attribute("aria-pressed", "true", timeout=90_000)
         expect(page.locator(".if .line")).to_contain_text("Heating would end after")
         expect(page.locator(".if .key")).to_contain_text(way.lower())
     walk.look("what if")
