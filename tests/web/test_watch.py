@@ -223,3 +223,15 @@ def test_everybody_can_read_what_is_put_aside_asked_and_folded(daemon, looker, a
     expect(page.locator("#room")).to_contain_text("blinking, slow")
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     assert axe(page) == []
+
+
+def test_another_kiln_of_this_machine_is_a_link_at_the_foot_of_now(daemon, looker, axe) -> None:
+    assert daemon.get("/api/kilns").json() == []
+    page = looker.look(daemon)
+    expect(page.locator("#kilns")).to_be_hidden()
+    page.route("**/api/kilns", lambda asked: asked.fulfill(json=[{"kiln": "Raku", "port": 8421, "address": ""}]))
+    page.reload()
+    page.wait_for_selector(".band")
+    link = page.get_by_role("link", name="Raku")
+    expect(link).to_have_attribute("href", "http://localhost:8421/")
+    assert axe(page) == []

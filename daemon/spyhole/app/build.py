@@ -51,6 +51,7 @@ from spyhole.services.exercising import Tutor
 from spyhole.services.keeping import line_of_the_book
 from spyhole.services.morning import Morning
 from spyhole.services.office import Office
+from spyhole.services.others import OtherKiln
 from spyhole.services.oversight import BusOversight
 from spyhole.services.plans import Plans
 from spyhole.services.reporting import Reporter
@@ -124,11 +125,13 @@ def build(
     keep_backups: Keep = KEEP,
     reach: ReachSettings | None = None,
     tariff: Tariff | None = None,
+    others: Callable[[], tuple[OtherKiln, ...]] = tuple,
     progress: Callable[[int], None] = lambda rows: None,
     begin: Callable[[Sampler], None] = lambda sampler: None,
 ) -> Daemon:
     """Everything wired, the state recovered or soon, page and couriers at work; `sampler.start` begins the watch.
 
+    others: kilns of this machine that have a page of their own.
     begin: called when all but the page is there, for who starts the sampler without waiting for it.
     Refusal for a port in use or a data folder that another daemon holds.
     """
@@ -260,6 +263,7 @@ def build(
                     Use(record, studio.kiln.name, reporter.energy, lambda: world.clock.now().utc_ms),
                 ),
                 front.people_routes(office),
+                front.kiln_routes(others),
                 front.studio_routes(studio, conditions, backups if location.url is None else None),
                 *(() if signed is None else (front.link_routes(watchkeeper, signed, watchkeeper.in_reach),)),
                 *(() if room is None else (front.room_routes(watchkeeper),)),

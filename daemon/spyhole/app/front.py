@@ -4,6 +4,7 @@ from spyhole_web.book import book_routes
 from spyhole_web.care import care_routes
 from spyhole_web.door import door_routes
 from spyhole_web.exercises import exercise_routes
+from spyhole_web.kilns import kiln_routes
 from spyhole_web.links import link_routes
 from spyhole_web.page import build_page, end_streams
 from spyhole_web.people import people_routes
@@ -20,6 +21,7 @@ __all__ = [
     "door_routes",
     "end_streams",
     "exercise_routes",
+    "kiln_routes",
     "link_routes",
     "people_routes",
     "plan_routes",

@@ -12,6 +12,7 @@ from spyhole.app.clock import MachineClock
 from spyhole.app.lifecycle import signals
 from spyhole.app.memory import give_back
 from spyhole.app.notify import Notifier
+from spyhole.app.others import others_of
 from spyhole.app.outward import Messengers, messengers_of
 from spyhole.app.settings import Driver, Settings, read_settings, text_of
 from spyhole.app.wiring import wiring_of
@@ -43,6 +44,7 @@ def watch(config: Path, port: int | None) -> int:
         keep_backups=settings.keep_backups,
         reach=settings.reach,
         tariff=settings.cost,
+        others=lambda: others_of(config),
         progress=lambda rows: log.info("the record is read again: %d rows", rows),
         begin=Sampler.start,
     )

@@ -112,6 +112,7 @@ async function bringTheRest() {
 
 /** Once there is a page to be far down on. */
 function watchBelow() {
+  void import("./kilns.js").then(({ showKilns }) => below.set("kilns", showKilns));
   whenSeen("duty", async () => (await import("./duty.js")).showDuty);
   whenSeen("room", async () => (await import("./room.js")).showRoom);
   whenSeen("log", async () => (await import("./log.js")).showLog);
