@@ -154,6 +154,11 @@ def test_from_the_square_code_to_the_kiln_and_a_class_let_in(another, looker, ax
     expect(page.locator("[aria-busy=true]")).to_have_count(0)
     assert axe(page) == []
     expect(page.locator("#keys li").filter(has_text="a class code")).to_be_visible()
+    page.emulate_media(media="print")
+    expect(page.get_by_text("Look in on Puffin")).to_be_visible()
+    expect(page.get_by_text("Do not touch the kiln")).to_be_visible()
+    expect(page.get_by_text("Shown this once")).to_be_hidden()
+    page.emulate_media(media="screen")
     pupil = looker.look(kiln, path=f"/door#code={page.locator('.shown').inner_text()}", shows="form")
     pupil.get_by_role("button", name="Come in").first.click()
     expect(pupil.locator("body")).to_have_attribute("data-guest", "")

@@ -172,6 +172,8 @@ def test_a_plan_is_changed_on_a_phone_and_then_fired(
     page.goto(f"{cold_kiln.url}/card")
     page.get_by_label("Who holds the kiln").fill("Mina")
     expect(page.locator("#card")).to_contain_text("Firing: do not touch")
+    for there in ("The isolator is at", "Studio's emergency rule"):
+        expect(page.locator("#card")).to_contain_text(there)
     assert axe(page) == []
     for paper in ("A4", "Letter"):
         sheet = pypdfium2.PdfDocument(page.pdf(format=paper))

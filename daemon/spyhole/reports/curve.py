@@ -133,7 +133,7 @@ def _ceiling(pen: Pen, report: Report, here: Frame) -> None:
 def _rings(pen: Pen, report: Report, here: Frame) -> None:
     """A gap in the readings is a gap in the line."""
     for index in range(len(report.rings)):
-        dash = DASHES[index % len(DASHES)]
+        dash = _dash(report, index)
         piece: list[tuple[float, float]] = []
         before: int | None = None
         for at, celsius in report.story.seen(index):
@@ -146,6 +146,11 @@ def _rings(pen: Pen, report: Report, here: Frame) -> None:
             before = at
         pen.line(piece, INK, 0.4, dash)
     _legend(pen, report, here)
+
+
+def _dash(report: Report, index: int) -> tuple[float, ...]:
+    """Counted from the top ring, as on the page, so that a ring looks alike on both."""
+    return DASHES[(len(report.rings) - 1 - index) % len(DASHES)]
 
 
 def _expected(pen: Pen, report: Report, here: Frame) -> None:
@@ -174,7 +179,7 @@ def _legend(pen: Pen, report: Report, here: Frame) -> None:
     for index, ring in reversed(list(enumerate(report.rings))):
         if not report.story.seen(index):
             continue
-        pen.line([(x, y - 0.8), (x + 9, y - 0.8)], INK, 0.4, DASHES[index % len(DASHES)])
+        pen.line([(x, y - 0.8), (x + 9, y - 0.8)], INK, 0.4, _dash(report, index))
         pen.text(x + 10.5, y, ring.name, LABEL)
         x += 15.0 + LABEL.wide(ring.name)
 

@@ -74,7 +74,7 @@ function showCard(now, start, outlook) {
   const clockAt = (hours) => `${day(began + hours * HOUR_MS, now.zone).slice(0, 3)} ${clock(began + hours * HOUR_MS, now.zone)}`;
   const stages = start.plan.stage.map((stage, i) => el("tr", {},
     el("th", { scope: "row" }, outlook.stages[i] ? clockAt(outlook.stages[i]?.from_hours ?? 0) : ""), el("td", {}, stage.name),
-    ...rings.map((ring) => el("td", {}, stage.switches[ring] ?? "off")), el("td", {}, stage.plugs ?? ""),
+    ...rings.map((ring) => el("td", {}, stage.switches[ring] ?? "off")), el("td", {}, stage.plugs ?? (i ? "as before" : "")),
   ));
   const down = outlook.down;
   const last = el("tr", {}, el("th", { scope: "row" }, down ? clockAt(down.likely) : ""),
@@ -88,7 +88,9 @@ function showCard(now, start, outlook) {
     el("h2", {}, "Firing: do not touch"),
     el("dl", { class: "who" },
       el("div", {}, el("dt", {}, "Held by"), name), el("div", {}, el("dt", {}, "Phone"), number),
-      el("div", {}, el("dt", {}, "Kiln, cone"), el("dd", {}, `${now.kiln}, cone ${start.plan.cone}`))),
+      el("div", {}, el("dt", {}, "Kiln, cone"), el("dd", {}, `${now.kiln}, cone ${start.plan.cone}`)),
+      el("div", {}, el("dt", {}, "The isolator is at"), el("dd", {})),
+      el("div", { class: "rule" }, el("dt", {}, "Studio's emergency rule; the fire service's number"), el("dd", {}))),
     el("table", {}, el("caption", {}, `${start.plan.name}; lit ${clock(began, now.zone)}, ${day(began, now.zone)}`),
       el("thead", {}, el("tr", {}, ...["From", "Stage", ...rings, "Plugs"].map((each) => el("th", { scope: "col" }, each)))),
       el("tbody", {}, ...stages, last)),

@@ -7,6 +7,7 @@ import { at, el, say, svg } from "./dom.js";
 /** @typedef {{ id: string, kind: string, role: string, person: string, label: string, seen_utc_ms: number | null, ends_utc_ms: number | null }} Key */
 /** @typedef {{ key: Key, words: string, address: string, squares: string[] }} Made */
 
+const CLASS_DAYS = 7;
 const line = el("p", { class: "line", role: "alert" });
 const code = new URLSearchParams(location.hash.slice(1)).get("code") ?? "";
 history.replaceState(null, "", location.pathname);
@@ -104,11 +105,12 @@ function showMine(me) {
 async function showKeys() {
   const keys = /** @type {Key[]} */ (await ask("GET", "/api/keys"));
   const said = el("p", { class: "line", role: "status" });
-  /** @param {string} words @param {object} body */
+  /** @param {string} words @param {{ kind: string, label: string, days?: number, role?: string }} body */
   const maker = (words, body) => {
     /** @type {HTMLButtonElement} */
     const button = el("button", { type: "button", click: () => void run(button, said, async () => {
       showMade(/** @type {Made} */ (await ask("POST", "/api/keys", body)), words);
+      if (body.kind === "class") await showSheet();
       await showKeys();
     }) }, words);
     return button;
@@ -118,7 +120,7 @@ async function showKeys() {
     el("h2", { id: "keys-title" }, "Let somebody in"),
     el("div", { class: "settings" },
       maker("A keeper's device", { kind: "code", label: "another device" }),
-      maker("A class, for a week", { kind: "class", label: "class", days: 7 }),
+      maker("A class, for a week", { kind: "class", label: "class", days: CLASS_DAYS }),
       maker("A program that looks", { kind: "token", label: "program", role: "guest" }),
       maker("A program that may act", { kind: "token", label: "program", role: "keeper" })), said,
     el("h2", { class: "line" }, "What lets somebody in now"),
@@ -154,8 +156,19 @@ function showMade(made, title) {
     ...(made.squares.length ? [
       el("div", { class: "square" }, square(made.squares, made.address)),
       el("p", { class: "link" }, "Or by this link: ", el("a", { href: made.address }, made.address)),
-      el("button", { type: "button", click: () => window.print() }, "Print it"),
     ] : []),
+  );
+}
+
+/** What stands above and below a class's square on paper, where nobody knows what it is for. */
+async function showSheet() {
+  const { kiln } = /** @type {{ kiln: string }} */ (await ask("GET", "/api/now"));
+  const end = new Date(Date.now() + CLASS_DAYS * 86_400_000).toLocaleDateString("en-GB", { weekday: "long", day: "numeric", month: "long" });
+  at("made").prepend(el("p", { class: "paper head" }, `Look in on ${kiln}`));
+  at("made").append(
+    el("p", { class: "paper" }, `Scan the square on the studio's network, or open the address and type the code. It shows and changes nothing, and works until ${end}.`),
+    el("p", { class: "paper" }, "Do not touch the kiln, its switches, plugs or lid: it may be hot. Ask whoever holds it."),
+    el("button", { type: "button", click: () => window.print() }, "Print it"),
   );
 }
 
