@@ -163,6 +163,17 @@ def test_the_sentence_of_a_good_night(night: dict[str, Snapshot], situation: str
     assert night[situation].mood == mood
 
 
+def test_what_may_be_done_now_has_no_time_and_says_when_the_next_mark_comes(night: dict[str, Snapshot]) -> None:
+    shut, crack, opened = (night[name].next for name in ("cooling, shut", "cooling, may be cracked", "open"))
+    assert shut is not None
+    assert shut.at is not None
+    assert shut.why.startswith("Then it should be below 200 °C.")
+    for following, words, mark in ((crack, "The lid may be cracked", 100), (opened, "The lid may be opened", 50)):
+        assert following is not None
+        assert (following.words, following.at) == (words, None)
+        assert f" Below {mark} °C about " in following.why
+
+
 def test_the_sentence_when_it_tripped_short_of_the_cone() -> None:
     """The rod was set too near: it drops an hour before the cone."""
     snapshot = shown(firing(until=off, after_minutes=5, cut=hours(15.0)))

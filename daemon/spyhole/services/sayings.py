@@ -141,7 +141,7 @@ def start_view(state: State) -> NextView | None:
 def next_view(state: State, firing: Firing, latest: EstimateOutcome | None, manner: Manner) -> NextView | None:
     """What to do next, when, and why; None when there is nothing."""
     if firing.off:
-        return _next_cooling(state, firing, latest)
+        return _next_cooling(state, firing, latest, manner)
     if not firing.heating:
         return None
     if not firing.last_stage:
@@ -175,7 +175,7 @@ def moved_words(latest: EstimateOutcome | None) -> str:
     return f" The cone is now expected {abs(latest.moved.minutes)} minutes {way}: {WHY_MOVED[latest.moved.why]}."
 
 
-def _next_cooling(state: State, firing: Firing, latest: EstimateOutcome | None) -> NextView | None:
+def _next_cooling(state: State, firing: Firing, latest: EstimateOutcome | None, manner: Manner) -> NextView | None:
     hottest, cooling = trust.hottest(state.tracks, state.fit), firing.plan.cooling
     cool = dict(latest.cool) if latest is not None else {}
     turn = tuple(
@@ -193,14 +193,23 @@ def _next_cooling(state: State, firing: Firing, latest: EstimateOutcome | None) 
     if hottest is None:
         return None
     if hottest >= cooling.crack_below_celsius:
-        return NextView("Leave lid and plugs shut", "Ware cracks when cold air reaches it hot.", cool.get(200), ())
-    if hottest >= cooling.open_below_celsius:
-        return NextView(
-            "The lid may be cracked", "Prop it securely; keep your face out of the hot air.", cool.get(100), ()
-        )
-    return NextView(
-        "The lid may be opened", "Isolate at the wall before reaching in; shards and glaze runs cut.", cool.get(50), ()
-    )
+        at = cool.get(200)
+        then = f"Then it should be below {manner.heat(200)}. " if at is not None else ""
+        return NextView("Leave lid and plugs shut", f"{then}Ware cracks when cold air reaches it hot.", at, ())
+    # What may be done now has no time; the one that is known is the next mark's.
+    if hottest < cooling.unload_below_celsius:
+        return NextView("Cool enough to unload", "Write down what the cones on each shelf say.", None, ())
+    if hottest < cooling.open_below_celsius:
+        why = "Isolate at the wall before reaching in; shards and glaze runs cut."
+        return NextView("The lid may be opened", why + _below(50, cool, state, manner), None, ())
+    why = "Prop it securely; keep your face out of the hot air."
+    return NextView("The lid may be cracked", why + _below(100, cool, state, manner), None, ())
+
+
+def _below(celsius: int, cool: dict[int, Forecast | None], state: State, manner: Manner) -> str:
+    """` Below 100 degC about 21:53.`; nothing where that is not known."""
+    at = cool.get(celsius)
+    return "" if at is None else f" Below {manner.heat(celsius)} about {manner.when(at.median, state.line.utc_ms)}."
 
 
 def _hours(hours: float) -> str:
