@@ -17,6 +17,7 @@ from spyhole.core.forms.plan_toml import plan_to_toml
 from spyhole.core.forms.toml_fields import toml_lines
 from spyhole.core.outcome import Priority
 from spyhole.core.refusal import Refusal
+from spyhole.core.words import alarm_title
 from spyhole.services.conditions import ALL, JOURNALED
 from spyhole.store import troubles
 from spyhole_hardware.emulated.puffin import BISQUE_04, KILN
@@ -55,7 +56,8 @@ def _alarm(declared: Declaration) -> str:
     rehearsed = f"\n- To see it: `spyhole rehearse --fresh --trouble {trouble}`" if trouble is not None else ""
     lasts = "at once" if declared.on_delay_seconds == 0 else f"once it has lasted {_span(declared.on_delay_seconds)}"
     return (
-        f"## {declared.tag}\n\n{priority} {declared.first}\n\n- Mostly: {_after_colon(declared.cause)}\n"
+        f"## {declared.tag}\n\n*{alarm_title(declared.tag, None)}.* {priority} {declared.first}\n\n"
+        f"- Mostly: {_after_colon(declared.cause)}\n"
         f"- If nobody acts: {_after_colon(declared.consequence)}\n"
         f"- Time to act: {declared.respond_minutes} minutes. Told {lasts}; acknowledged and still so, told again after "
         f"{declared.again_minutes} minutes.{rehearsed}"

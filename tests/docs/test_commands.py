@@ -88,7 +88,7 @@ ELSEWHERE: dict[str, tuple[str, str]] = {
     "spyhole check --config /etc/spyhole/spyhole.toml --walk": (
         "somebody has to hold the probes; there its pauses are taken out", "tests/app/test_walking.py",
     ),
-    "spyhole check --config /etc/spyhole/spyhole.toml --walk --altitude 35 --message --sheet sheet.txt": (
+    "spyhole check --config /etc/spyhole/spyhole.toml --walk --altitude 35 --message --sheet /tmp/sheet.txt": (
         "somebody has to hold the probes; there its pauses are taken out", "tests/app/test_walking.py",
     ),
     "spyhole check --walk": ("a name for the line above, without its file", "tests/app/test_walking.py"),
