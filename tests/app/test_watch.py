@@ -1,15 +1,18 @@
 """`spyhole watch` as systemd runs it: ready, fed by completed readings, and gone when asked."""
 
+import errno
 import os
 import signal
 import socket
 import subprocess
 import sys
 from contextlib import closing
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from spyhole.app.commands import EXIT_NOT_NOW, EXIT_REFUSED, main
 from spyhole.app.settings import read_settings
 from spyhole.app.watching import studio_of, world_of
 from spyhole.core.forms.readings_csv import readings
@@ -43,6 +46,25 @@ def test_systemd_sees_it_ready_alive_and_stopping(files: Any) -> None:
     assert "Traceback" not in said
     with open_records(files.folder / "record") as records:
         assert records.last_sequence("Puffin") >= 5
+
+
+def test_a_card_that_takes_no_writes_at_the_start_is_tried_again_by_systemd(
+    files: Any, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It leaves with another code than for settings that are wrong, after which nobody would start it again."""
+    opened = os.open
+
+    def read_only(path: Any, *more: Any, **named: Any) -> int:
+        if str(path).endswith(".lock"):
+            raise OSError(errno.EROFS, os.strerror(errno.EROFS), path)
+        return opened(path, *more, **named)
+
+    monkeypatch.setattr(os, "open", read_only)
+    assert main(["watch", "--config", str(files.settings)]) == EXIT_NOT_NOW
+    assert "Read-only file system" in capsys.readouterr().err
+    unit = (Path(__file__).parents[2] / "systemd/spyhole.service").read_text()
+    assert f"RestartPreventExitStatus={EXIT_NOT_NOW}" not in unit
+    assert f"RestartPreventExitStatus={EXIT_REFUSED}\n" in unit
 
 
 def test_a_recorded_log_is_played_as_if_it_were_now(files: Any) -> None:

@@ -3,6 +3,7 @@
 import contextlib
 import subprocess
 import time
+from pathlib import Path
 
 from asking import Page
 from box import PLACE, Box, Outcomes, stands, until
@@ -36,16 +37,16 @@ class Card:
     def mount(self) -> None:
         """Looked over and put in, as at each start of a machine."""
         subprocess.run(["fsck.ext4", "-p", self._image], check=False, stdout=subprocess.DEVNULL)
-        subprocess.run(["mount", "-o", "loop", self._image, self.path], check=True)
+        subprocess.run(["mount", "-o", "loop,errors=remount-ro", self._image, self.path], check=True)
 
     def take_away(self) -> None:
         """No more of it."""
         subprocess.run(["umount", "-q", self.path], check=False, stderr=subprocess.DEVNULL)
 
     def worn_out(self) -> None:
-        """It takes no more writes."""
-        loop = subprocess.run(["findmnt", "-no", "SOURCE", self.path], stdout=subprocess.PIPE, text=True, check=True)
-        subprocess.run(["blockdev", "--setro", loop.stdout.strip()], check=True)
+        """Its file system has found an error in itself, and the kernel takes no more writes to it."""
+        found = subprocess.run(["findmnt", "-no", "SOURCE", self.path], stdout=subprocess.PIPE, text=True, check=True)
+        Path("/sys/fs/ext4", Path(found.stdout.strip()).name, "trigger_fs_error").write_text("worn out")
 
 
 def full_or_failing(box: Box, card: Card, page: Page, outside: Receiver, outcomes: Outcomes) -> None:
@@ -66,7 +67,7 @@ def full_or_failing(box: Box, card: Card, page: Page, outside: Receiver, outcome
         page.calm()  # what joins a trouble that somebody was called for already is not told anew
         process, since = box.pid(), time.time()
         begin()
-        after = _said(box, f"watch-disk: {said_words}", since, 90)
+        after = _said(box, (f"watch-disk: {said_words}",), since, 90)
         number = words.split()[0]
         stored = page.note(f"{number}.")  # with a stop, so that no note is the beginning of another
         kept.append(f"proof-{number}.")
@@ -74,7 +75,7 @@ def full_or_failing(box: Box, card: Card, page: Page, outside: Receiver, outcome
         mended = time.time()
         end()
         # Over, or only little room again, on a card as small as this.
-        over = min(_said(box, f"watch-disk: {how}", mended, 60) for how in ("over", "The disk has little"))
+        over = _said(box, ("watch-disk: over", "watch-disk: The disk has little"), mended, 60)
         well = told and not stored and after < COMMIT_SECONDS + FELT_SECONDS and over < 60 and box.pid() == process
         seen = (
             f"said after {after:.0f} s, a note is not called stored: {not stored}, an alarm told: {told}, over "
@@ -93,7 +94,7 @@ def read_only(box: Box, card: Card, page: Page, outside: Receiver, outcomes: Out
     page.calm()
     since = time.time()
     card.worn_out()
-    after = _said(box, "watch-disk: The disk", since, 90)
+    after = _said(box, ("watch-disk: The disk takes no writes", "watch-disk: The disk gives errors"), since, 90)
     stored = page.note("read-only")
     told = _told_of(box, "open", outside)
     box.power_cut()
@@ -127,13 +128,13 @@ def _told_of(box: Box, trouble: str, outside: Receiver) -> bool:
     return told
 
 
-def _said(box: Box, words: str, since: float, seconds: float) -> float:
-    """How long after an instant of the clock the service said this; 999 for never."""
+def _said(box: Box, words: tuple[str, ...], since: float, seconds: float) -> float:
+    """How long after an instant of the clock the service said one of these; 999 for never."""
     command = f"journalctl -u spyhole -o short-unix --no-pager --since=@{int(since)}"
     found: list[float] = []
 
     def there() -> bool:
-        lines = [line for line in box.inside(command)[1].splitlines() if words in line]
+        lines = [line for line in box.inside(command)[1].splitlines() if any(one in line for one in words)]
         found.extend(float(line.split()[0]) for line in lines if float(line.split()[0]) >= since)
         return bool(found)
 

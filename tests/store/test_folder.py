@@ -1,5 +1,6 @@
 """One daemon a folder, and a sentence for every folder that will not do."""
 
+import errno
 import os
 import shutil
 import sqlite3
@@ -72,8 +73,21 @@ def test_a_folder_that_cannot_be_is_refused(record: "Record", below: str) -> Non
 
 def test_a_folder_where_nothing_can_be_written_is_refused() -> None:
     # The kernel's own: nobody can make a file there, root included, as which a test may run.
-    with pytest.raises(Refusal, match=r"spyhole cannot write here .*, so nothing would be kept; give it a folder"):
+    with pytest.raises(
+        Refusal, match=r"spyhole cannot write here .*, so nothing would be kept; give it a folder"
+    ) as it:
         FolderLock(Path("/proc/self"))
+    assert not it.value.passing, "it is for somebody to mend"
+
+
+def test_a_card_that_takes_no_writes_may_take_them_later(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    def read_only(path: Path, flags: int, mode: int) -> int:
+        raise OSError(errno.EROFS, os.strerror(errno.EROFS), path)
+
+    monkeypatch.setattr(os, "open", read_only)
+    with pytest.raises(Refusal, match=r"cannot write here \(Read-only file system\).*change its card") as refused:
+        FolderLock(tmp_path)
+    assert refused.value.passing
 
 
 def test_a_failed_opening_lets_go_of_the_folder(record: "Record") -> None:

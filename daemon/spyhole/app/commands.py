@@ -18,6 +18,9 @@ from spyhole.app.record_commands import add_record_commands
 from spyhole.core.refusal import Refusal
 
 EXIT_REFUSED = 2
+EXIT_NOT_NOW = 75
+"""Refused for what may pass, as a card that takes no writes: systemd starts a watch again after this, not after 2."""
+
 EXIT_INTERRUPTED = 130
 TROUBLE_WORDS = (
     "none", "shutoff-jams", "ring-dies", "switch-left-low", "night-switch-high", "probe-open", "probe-pulled-out",
@@ -41,7 +44,7 @@ def main(arguments: list[str] | None = None) -> int:
         code: int = wish.run(wish)
     except Refusal as refusal:
         print(f"spyhole: {refusal}", file=sys.stderr)
-        return EXIT_REFUSED
+        return EXIT_NOT_NOW if refusal.passing else EXIT_REFUSED
     except KeyboardInterrupt:
         return EXIT_INTERRUPTED
     except BrokenPipeError:

@@ -6,13 +6,15 @@ class Refusal(Exception):
 
     where: file and line, or file and key, or the field of a request.
     problem: what was found there. allowed: what may stand there, "" where the problem says it.
+    passing: the same may be taken later, so whoever starts programs by themselves should try again.
     """
 
-    def __init__(self, where: str, problem: str, allowed: str = "") -> None:
+    def __init__(self, where: str, problem: str, allowed: str = "", *, passing: bool = False) -> None:
         super().__init__(where, problem, allowed)
         self.where = where
         self.problem = problem
         self.allowed = allowed
+        self.passing = passing
 
     def __str__(self) -> str:
         sentence = f"{self.where}: {self.problem}"

@@ -1,5 +1,6 @@
 """The file of the record: opened one way for the writer, another for readers, and by one daemon at a time."""
 
+import errno
 import fcntl
 import os
 import shutil
@@ -18,6 +19,9 @@ from spyhole.store.troubles import LOCKED, trouble_of
 
 DATABASE = "spyhole.db"
 LOCK = "spyhole.lock"
+
+_OF_THE_CARD = frozenset({errno.EROFS, errno.EIO, errno.ENOSPC, errno.EDQUOT})
+"""What a card says of itself, and not of who may write to it."""
 
 _BUSY_MS = 1000
 _VERSION = "SELECT version_num FROM alembic_version"
@@ -43,10 +47,14 @@ class FolderLock:
         try:
             self._file = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
         except OSError as problem:
+            card = problem.errno in _OF_THE_CARD
             raise Refusal(
                 str(folder),
                 f"spyhole cannot write here ({problem.strerror}), so nothing would be kept",
-                "give it a folder that the user it runs as may write to",
+                "start the machine again or change its card"
+                if card
+                else "give it a folder that the user it runs as may write to",
+                passing=card,
             ) from problem
         try:
             fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
