@@ -36,7 +36,7 @@ from spyhole.core.moment import Moment
 from spyhole.core.plan import Plan, Stage
 from spyhole.core.reading import ProbeReading, Reading
 from spyhole.core.words import Manner
-from spyhole.services import telling as couriers
+from spyhole.services import courier as couriers
 from spyhole.services.conditions import Conditions
 from spyhole.services.studio import Studio
 from spyhole.services.courier import Courier
