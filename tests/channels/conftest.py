@@ -3,6 +3,7 @@
 import json
 import os
 import queue
+import runpy
 import socket
 import subprocess
 import threading
@@ -16,6 +17,7 @@ import paho.mqtt.client as paho
 import pytest
 
 MOSQUITTO = "/usr/sbin/mosquitto"
+free_port: Callable[[], int] = runpy.run_path(str(Path(__file__).parents[1] / "ports.py"))["free_port"]
 
 
 def until(so: Callable[[], object], seconds: float = 60.0) -> None:
@@ -29,8 +31,7 @@ class Mosquitto:
     """The broker itself, on a free port, for whoever comes; or with one user, for a password."""
 
     def __init__(self, folder: Path, user: str = "") -> None:
-        with socket.create_server(("127.0.0.1", 0)) as free:
-            self.port: int = free.getsockname()[1]
+        self.port = free_port()
         lines = [f"listener {self.port} 127.0.0.1", f"allow_anonymous {'false' if user else 'true'}"]
         if user:
             words = folder / "passwords"

@@ -56,13 +56,8 @@ MAIL = "apprise.plugins.email.base:NotifyEmail"
 
 TESTS = Path(__file__).parents[1]
 Card = runpy.run_path(str(TESTS / "store" / "card.py"))["Card"]
+free_port: Callable[[], int] = runpy.run_path(str(TESTS / "ports.py"))["free_port"]
 RECEIVERS = runpy.run_path(str(TESTS / "channels" / "conftest.py"))
-
-
-def free_port() -> int:
-    with socket.create_server(("127.0.0.1", 0)) as free:
-        port: int = free.getsockname()[1]
-        return port
 
 
 class Web:

@@ -6,8 +6,8 @@ A module's `record` is the file, unless it says otherwise.
 """
 
 import os
+import runpy
 import shutil
-import socket
 import subprocess
 import tempfile
 import time
@@ -27,6 +27,8 @@ from spyhole.services.archive import Step
 from spyhole.store.archive import SqlArchive, open_archive
 from spyhole.store.server import open_server_archive
 from spyhole.store.writer import Pace
+
+free_port: Callable[[], int] = runpy.run_path(str(Path(__file__).parents[1] / "ports.py"))["free_port"]
 
 SLOW = Pace(firing_seconds=1e6, idle_seconds=1e6, retry_seconds=0.02)
 """Nothing is committed on its own: what is found on the disk was urgent or was asked for."""
@@ -125,9 +127,7 @@ class Server:
         self._folder = folder
         self._programs = max(Path("/usr/lib/postgresql").glob("*/bin"), key=lambda path: int(path.parent.name))
         self._numbers = count(1)
-        with socket.socket() as free:
-            free.bind(("127.0.0.1", 0))
-            self.port: int = free.getsockname()[1]
+        self.port = free_port()
         if os.getuid() == 0:
             shutil.chown(folder, USER)
         self._run(

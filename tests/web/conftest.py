@@ -1,12 +1,10 @@
 """The whole daemon on Puffin, as a process of its own, and a real browser that looks at it."""
 
-import contextlib
 import json
 import os
-import random
+import runpy
 import shutil
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -21,6 +19,8 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_play
 from spyhole.core.forms.kiln_toml import kiln_to_toml
 from spyhole.core.forms.plan_toml import plan_to_toml
 from spyhole_hardware.emulated.puffin import KILN, TONIGHT
+
+free_port: Callable[[], int] = runpy.run_path(str(Path(__file__).parents[1] / "ports.py"))["free_port"]
 
 CHROMIUM_FLAGS = [
     "--disable-gpu",
@@ -42,7 +42,7 @@ class Daemon:
 
     def __init__(self, data: Path, *options: str) -> None:
         self.data = data
-        self.port = _free_port()
+        self.port = free_port()
         self.words = ["rehearse", "--data", str(data), "--port", str(self.port), *options]
         self.url = f"http://localhost:{self.port}"
         self.process: subprocess.Popen[bytes] | None = None
@@ -259,12 +259,3 @@ def axe() -> Callable[[Page], list[object]]:
         return [(each["id"], [node["html"][:120] for node in each["nodes"]]) for each in found["violations"]]
 
     return look
-
-
-def _free_port() -> int:
-    """Below those that the kernel gives to whoever calls somebody: a daemon that is away finds its own free again."""
-    while True:
-        port = random.randrange(20_000, 32_000)
-        with socket.socket() as probe, contextlib.suppress(OSError):
-            probe.bind(("127.0.0.1", port))
-            return port
