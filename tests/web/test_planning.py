@@ -28,18 +28,18 @@ def plan_of(daemon: Any) -> dict[str, Any]:
 
 def test_a_change_names_its_version_and_two_people_do_not_write_over_each_other(cold_kiln: Any) -> None:
     address = f"{cold_kiln.url}/api/plans/{KEY}"
-    kept = httpx.get(address)
+    kept = httpx.get(address, timeout=60)
     tag, plan = kept.headers["etag"], kept.json()["plan"]
     body = {"plan": {**plan, "timer_margin_minutes": 45}, "who": "Mina"}
-    assert httpx.put(address, json=body).status_code == 428
-    changed = httpx.put(address, json=body, headers={"if-match": tag})
+    assert httpx.put(address, json=body, timeout=60).status_code == 428
+    changed = httpx.put(address, json=body, headers={"if-match": tag}, timeout=60)
     assert changed.status_code == 200
     assert changed.headers["etag"] != tag
-    late = httpx.put(address, json=body, headers={"if-match": tag})
+    late = httpx.put(address, json=body, headers={"if-match": tag}, timeout=60)
     assert late.status_code == 412
     assert "Somebody has changed this plan since you opened it" in late.json()["detail"]
-    assert httpx.delete(address, headers={"if-match": tag}).status_code == 412
-    assert httpx.get(f"{cold_kiln.url}/api/plans/nothing").status_code == 404
+    assert httpx.delete(address, headers={"if-match": tag}, timeout=60).status_code == 412
+    assert httpx.get(f"{cold_kiln.url}/api/plans/nothing", timeout=60).status_code == 404
     # It survives the daemon.
     cold_kiln.end()
     cold_kiln.start()

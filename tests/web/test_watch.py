@@ -44,7 +44,9 @@ def test_an_alarm_is_put_aside_seen_there_and_taken_back(with_an_open_probe) -> 
     (one,) = now.shelved
     assert (one.tag, one.ring, one.reason, one.who, one.holds) == ("probe-open", "middle", "A worn lead", "Mina", True)
     assert one.until_utc_ms - one.since_utc_ms == 30 * 60_000
-    assert httpx.delete(f"{daemon.url}/api/shelvings?tag=probe-open&ring=middle&who=Wren").status_code == 200
+    assert (
+        httpx.delete(f"{daemon.url}/api/shelvings?tag=probe-open&ring=middle&who=Wren", timeout=60).status_code == 200
+    )
     now = seen(daemon)
     assert now.shelved == ()
     assert [(a.tag, a.state) for a in now.alarms] == [("probe-open", "unacknowledged")], "judged at once"
@@ -64,7 +66,7 @@ def test_a_probe_goes_out_of_service_and_comes_back(with_an_open_probe) -> None:
     assert [(one.ring, one.reason, one.who) for one in now.out_of_service] == [tuple(asked.values())]
     assert [(ring.celsius, ring.fault) for ring in now.rings if ring.name == "middle"] == [(None, "out of service")]
     assert daemon.post("/api/out-of-service", asked).status_code == 422
-    assert httpx.delete(f"{daemon.url}/api/out-of-service?ring=middle").status_code == 200
+    assert httpx.delete(f"{daemon.url}/api/out-of-service?ring=middle", timeout=60).status_code == 200
     assert [a.tag for a in seen(daemon).alarms] == ["probe-open"]
 
 
@@ -88,7 +90,7 @@ def test_what_cannot_be_is_refused_with_what_can(with_an_open_probe, path, body,
     assert [each["field"] for each in problem["fields"]] == [field]
     assert allowed in json.dumps(problem)
     for there in ("shelvings?tag=stall", "shelvings?tag=probe-open&ring=middle", "out-of-service?ring=top"):
-        assert httpx.delete(f"{with_an_open_probe.url}/api/{there}").status_code == 422, there
+        assert httpx.delete(f"{with_an_open_probe.url}/api/{there}", timeout=60).status_code == 422, there
 
 
 def test_the_watch_is_taken_handed_over_and_laid_down(own_daemon) -> None:
@@ -152,7 +154,7 @@ def test_a_high_alarm_is_offered_a_quarter_of_an_hour_at_most(daemon, looker) ->
 
     page = looker.told(daemon, high)
     page.locator(".alarm summary").click()
-    assert page.locator(".alarm .settings button:visible").all_inner_texts() == ["10 min", "15 min"]
+    expect(page.locator(".alarm .settings button:visible")).to_have_text(["10 min", "15 min"])
 
 
 def test_a_probe_goes_out_of_service_on_the_page(own_daemon, looker) -> None:
