@@ -76,7 +76,9 @@ def departing(view: View) -> tuple[Firing, Doubts]:
     beside_all = (one for i in _seen(view) if (one := view.left_of(i)) is not None)
     if changed_over or any(max(one.lacks, one.exceeds) > ODD_SHARE for one in beside_all):
         goes_on = memory.odd_ms is not None and view.now_ms - memory.odd_ms <= GOES_ON_MS
-        memory = replace(memory, odd_ms=view.now_ms, odd_from_ms=memory.odd_from_ms if goes_on else view.now_ms)
+        if not goes_on:
+            memory = replace(memory, odd_from_ms=view.now_ms, odd_earlier_ms=memory.odd_ms)
+        memory = replace(memory, odd_ms=view.now_ms)
     found = _departures(view, memory)
     own, apart = _worst(found)
     limit = 1e9 if own is None else _limit(view, found, own)
@@ -96,7 +98,8 @@ def _explained(firing: Firing, memory: Memory) -> bool:
 
 
 def _afterwards(view: View, told: Told) -> Memory | None:
-    """What is remembered while it cools: only that it was heated again, of which the model was told nothing."""
+    """What is remembered while it cools: that it was odd just before, or was heated again, of which the model was told
+    nothing."""
     memory, over_ms = view.firing.memory, (view.firing.off_ms or 0) + ENDED_MS
     for i in _seen(view):
         coolest = float("inf")
@@ -104,7 +107,16 @@ def _afterwards(view: View, told: Told) -> Memory | None:
             coolest = min(coolest, celsius)
             if celsius > coolest + HEATED_CELSIUS:
                 return Memory(told=told, again=True)
-    return memory if memory is not None and memory.again else None
+    if memory is None or memory.again or memory.odd_before_end:
+        return memory
+    return Memory(told=told, odd_before_end=True) if _odd_before(memory, view.firing.off_ms or 0) else None
+
+
+def _odd_before(memory: Memory, off_ms: int) -> bool:
+    """Whether the kiln was odd before its end, which is odd itself until it is noticed."""
+    first_ms = memory.odd_from_ms
+    last_ms = memory.odd_ms if first_ms is not None and first_ms < off_ms - EACH_MS else memory.odd_earlier_ms
+    return last_ms is not None and off_ms - last_ms < ODD_MS
 
 
 def _seen(view: View) -> list[int]:

@@ -137,5 +137,8 @@ def _turned_by_hand(firing: Firing, since_ms: int) -> tuple[Written, ...]:
 
 
 def strays(alarms: AlarmBook, now_ms: int) -> bool:
-    """Whether a ring has for long got more than its switches are believed to give."""
-    return any(one.tag == "runaway" and one.active and now_ms - one.since_ms >= STRAYS_MS for one in alarms.alarms)
+    """Whether a ring has for long got more than its switches are believed to give, or numbers stand at wrong rings."""
+    return any(
+        one.active and (one.tag == "probe-swapped" or (one.tag == "runaway" and now_ms - one.since_ms >= STRAYS_MS))
+        for one in alarms.alarms
+    )

@@ -76,7 +76,8 @@ class Firing:
     foretold: when the cone would be down [axis ms], as it was first said so many of `learned.LEADS` hours before.
     reached: a stage that ends at a temperature, and when that was reached. concluded: turns taken from curve or clock.
     turn_asked: the one that somebody is asked about now. denied: stages that the curve may not be read as before then.
-    astray: a runaway stood so long that the model has learned from switches that were not so.
+    lacked: since when the ring of each probe gets less than its switch gives.
+    astray: the model has learned what is not so: a runaway stood long, or probes are changed over.
     """
 
     id: int
@@ -127,6 +128,7 @@ class Firing:
     astray: bool = False
     turn_asked: TurnAsked | None = None
     denied: tuple[tuple[int, int], ...] = ()
+    lacked: tuple[int | None, ...] = ()
 
     @property
     def under_way(self) -> bool:

@@ -9,7 +9,7 @@ from dataclasses import replace
 from spyhole.core.curve.climb import Minute
 from spyhole.core.firing import Firing, Stopped, close, touched
 from spyhole.core.kiln import Switch
-from spyhole.core.modelling import what_is_left
+from spyhole.core.modelling import share_lost, what_is_left
 from spyhole.core.view import View
 
 NEAR_CONE_CELSIUS = 120.0
@@ -18,6 +18,9 @@ MISTAKEN_MS = 12 * 60_000
 """An end of heating taken back sooner than this was a lid or a plug, not a shut-off."""
 EXPLAINED_SHARE = 0.12
 """A fall that leaves less than this of its switch's watts unexplained is what these switches do: a lower stage."""
+FALLS_MINUTES = 4
+LOST_SHARE = 0.55
+"""What nothing heats lacks all that its switch gives, but for what its elements still hold (chosen)."""
 TURNED_DOWN_MS = 16 * 60_000
 """Where the plan turns down next, a fall is given the time it takes to see what the switches stand at."""
 PEAK_MS = 45 * 60_000
@@ -35,7 +38,8 @@ def follow(view: View) -> Firing:
         return firing
     if firing.heating:
         fall = [i for i in judges if _falls(view, i)]
-        if not _ended(view, judges, fall) or _climbs_elsewhere(view, judges) or _explained(view, fall):
+        ended = _ended(view, judges, fall) and not _climbs_elsewhere(view, judges)
+        if not ended or _explained(view, fall) or _fed(view, fall):
             return replace(firing, falling_ms=None)
         since_ms = firing.falling_ms or view.now_ms
         firing = replace(firing, falling_ms=since_ms)
@@ -67,6 +71,13 @@ def _explained(view: View, fall: list[int]) -> bool:
     rings = view.firing.kiln.probe_rings
     known = [one for i in fall if rings[i] < len(left) and (one := left[rings[i]]).share is not None]
     return bool(known) and all((one.share or 0.0) > -EXPLAINED_SHARE * one.given for one in known)
+
+
+def _fed(view: View, fall: list[int]) -> bool:
+    """Whether what falls still gets much of its heat: elements that tire are no lost supply."""
+    known = share_lost(view, FALLS_MINUTES)
+    lost = [known[i] for i in fall if i in known]
+    return bool(lost) and max(lost) < LOST_SHARE and verdict(view) is not Stopped.DONE
 
 
 def _may_be_turned_down(firing: Firing) -> bool:

@@ -23,6 +23,7 @@ from spyhole.core.estimate import estimate
 from spyhole.core.firing import UNKNOWN_APART, Firing, advance, logs_switches
 from spyhole.core.heating import follow as follow_heating
 from spyhole.core.kiln import Kiln, Switch
+from spyhole.core.lacking import lacked
 from spyhole.core.learning import foretelling, parted
 from spyhole.core.modelling import elements_of, what_is_left
 from spyhole.core.modelling import follow as follow_model
@@ -140,8 +141,9 @@ def _look_closely(view: View, minute: int, sequence: int) -> tuple[View, tuple[P
         firing = replace(firing, alpha_at_end=view.work.shutoff, elements=elements_of(firing))
     view = replace(view, firing=firing)
     view = replace(view, left=what_is_left(view))
+    view = replace(view, firing=replace(firing, lacked=lacked(view)))
     if minute % EACH_MINUTES == 0:
-        view = replace(view, firing=replace(firing, got=gained(view, view.left)))
+        view = replace(view, firing=replace(view.firing, got=gained(view, view.left)))
     firing, doubts = departing(view)
     view = replace(view, firing=firing, doubts=doubts)
     firing, questions = doubt_turns(view, sequence)

@@ -9,7 +9,7 @@ WHY = {
     Odd.HEAT_LOST: "heat was lost on the way",
     Odd.PROBE: "a probe was in doubt",
     Odd.UNLIKE: "the kiln took heat unlike all firings before",
-    Odd.ASTRAY: "a ring got more than any switch was known to give",
+    Odd.ASTRAY: "its switches or its probes were for long not as they were believed to be",
     Odd.UNSEEN: "too little of it was seen",
 }
 

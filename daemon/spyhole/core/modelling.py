@@ -31,6 +31,7 @@ from spyhole.core.thermal.residual import (
     DRYING_SHARE,
     GUESSED_SHARE,
     OFF_SHARE,
+    OWN_PART,
     SETTLES_MS,
     SHARE_DEVIATION,
     TURN_SHARE,
@@ -350,7 +351,7 @@ def what_is_left(view: View) -> tuple[Residual, ...]:
         full = heat.full * heat.strength[ring] / capacity(celsius[n], outside)
         drying = DRYING_SHARE if is_drying(celsius[n], outside) else 0.0
         settles = settled_by * (OFF_SHARE if firing.off else TURN_SHARE if firing.sure[ring] else GUESSED_SHARE)
-        unsure = hypot(CLIMB_DEVIATION / full, SHARE_DEVIATION * outside.shares[ring] + settles, drying)
+        seen_share, given = CLIMB_DEVIATION / full, SHARE_DEVIATION * outside.shares[ring]
         found.append(
             Residual(
                 celsius[n],
@@ -358,10 +359,35 @@ def what_is_left(view: View) -> tuple[Residual, ...]:
                 expected / hours,
                 outside.shares[ring],
                 None if rise is None or hours < 0.15 else (rise - expected) / hours / full,
-                unsure,
+                hypot(seen_share, given + settles, drying),
+                hypot(seen_share, given + OWN_PART * settles, OWN_PART * drying),
             )
         )
     return tuple(found)
+
+
+def share_lost(view: View, minutes: int) -> dict[int, float]:
+    """How much of what its switch gives each ring has lacked for so many minutes: 1 falls as one that gets nothing.
+
+    By probe, for those that are seen and on; {} where the model cannot say.
+    """
+    firing, model = view.firing, view.firing.model
+    to_ms = whole_minute_ms(view.now_ms)
+    from_ms = to_ms - minutes * MINUTE_MS
+    if model is None or view.misled or from_ms < model.settled.at_ms:
+        return {}
+    heat = model.settled.heat
+    start, _ = _start(view, model.settled.at_ms, to_ms)
+    celsius = _run(heat, start, model.told, model.settled.at_ms, from_ms)
+    ends: dict[int, tuple[int, float]] = {}
+    for probe, ring in enumerate(firing.kiln.probe_rings):
+        first, last = (at_minute(view.tracks[probe].minutes, t) for t in (from_ms, to_ms))
+        if view.fit[probe] and first is not None and last is not None and model.told[-1][1].shares[ring] > 0.0:
+            celsius[NODES * ring] = first
+            ends[probe] = ring, last
+    nothing = tuple((t, replace(outside, shares=(0.0,) * len(outside.shares))) for t, outside in model.told)
+    fed, unfed = (_run(heat, celsius, told, from_ms, to_ms) for told in (model.told, nothing))
+    return {i: (fed[NODES * r] - c) / max(fed[NODES * r] - unfed[NODES * r], 0.1) for i, (r, c) in ends.items()}
 
 
 def _run(heat: Heat, celsius: list[float], told: Told, from_ms: int, to_ms: int) -> list[float]:

@@ -9,7 +9,10 @@ from spyhole.core.alarms.rules.cooling import cooling_fast
 from spyhole.core.curve.track import Track
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Firing, Written, advance, close, open_firing, write
+from spyhole.core.kiln import Switch
 from spyhole.core.modelling import follow
+from spyhole.core.thermal.departure import Memory
+from spyhole.core.thermal.physics import Outside
 from spyhole.core.thermal.residual import Residual
 from spyhole.core.view import View
 from spyhole_hardware.emulated.puffin import KILN, TONIGHT
@@ -40,6 +43,17 @@ def test_a_shut_kiln_falls_though_its_model_expects_it_to_stand(fall: float, fas
     assert cooling_fast(view).holds is fast
 
 
+@pytest.mark.parametrize(("odd_before", "fast"), [(False, True), (True, False)])
+def test_what_a_model_took_for_losses_may_have_been_lost_watts(odd_before: bool, fast: bool) -> None:
+    """A kiln that stalled at the end falls at 190 degC/h; the model, which knew of no stall, expects 120."""
+    firing = close(lit(logged=False), 15 * HOUR, 15 * HOUR)
+    nothing = Outside((0.0,) * 3, (0.0,) * 3, 20.0)
+    firing = replace(firing, memory=Memory(told=((0, nothing),), odd_before_end=odd_before))
+    view = seen(firing, 15 * HOUR + 32 * MINUTE, 790.0, -190.0, (Residual(790.0, 5.0, -120.0, 0.0, -0.19, 0.04),) * 3)
+    assert cooling_fast(view).holds is fast
+    assert cooling_fast(seen(firing, 15 * HOUR + 32 * MINUTE, 790.0, -500.0, view.left)).holds
+
+
 @pytest.mark.parametrize(("logged", "holds"), [(True, True), (False, False)])
 def test_after_power_came_back_a_turn_that_nobody_wrote_may_be_behind_a_quick_climb(logged: bool, holds: bool) -> None:
     """On low by the plan, and climbing as only high does."""
@@ -48,6 +62,14 @@ def test_after_power_came_back_a_turn_that_nobody_wrote_may_be_behind_a_quick_cl
     view = seen(firing, 2 * HOUR + 20 * MINUTE, 180.0, 480.0)
     assert view.misled
     assert runaway(view).holds is holds
+
+
+@pytest.mark.parametrize(("minutes", "holds"), [(22, False), (60, True)])
+def test_no_switch_is_too_high_on_a_kiln_that_was_lit_on_high(minutes: int, holds: bool) -> None:
+    """Its air leaps at 480 degC/h where the model expects 250; an hour later no air leaps any more."""
+    firing = replace(lit(logged=True), switches=(Switch.HIGH,) * 3)
+    much = Residual(200.0, 5.0, 250.0, 1.0, 0.9, 0.15)
+    assert runaway(seen(firing, minutes * MINUTE, 200.0, 480.0, (much,) * 3)).holds is holds
 
 
 def test_a_turn_that_only_the_clock_knows_was_made_when_it_was_due() -> None:

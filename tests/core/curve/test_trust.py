@@ -14,16 +14,17 @@ Curve = Callable[[int], float | None]
 
 
 def watch(
-    curves: list[Curve], minutes: int, cold: float | None = 27.0, on: bool = True
+    curves: list[Curve], minutes: int, cold: float | None = 27.0, on: bool | tuple[bool, ...] = True
 ) -> tuple[Doubts, tuple[bool, ...]]:
     """Bins every ten seconds; a curve gives degC by the second."""
+    lit = on if isinstance(on, tuple) else (on,) * len(curves)
     tracks = tuple(Track() for _ in curves)
     doubts: Doubts = (None,) * len(curves)
     now_ms = START
     for second in range(0, minutes * 60, 10):
         now_ms = START + second * 1000
         tracks = tuple(take(t, now_ms, c(second), None, cold) for t, c in zip(tracks, curves, strict=True))
-        doubts = judge(tracks, doubts, now_ms, ROOM, (on,) * len(curves), (False,) * len(curves))
+        doubts = judge(tracks, doubts, now_ms, ROOM, lit, (False,) * len(curves))
     return doubts, trusted(tracks, doubts, now_ms)
 
 
@@ -103,6 +104,23 @@ def test_a_probe_that_jumps_about_is_unsteady() -> None:
 
 def test_a_cold_ring_that_is_off_is_not_called_shorted() -> None:
     doubts, _ = watch([climbing(100, 30), lambda s: 27.0 + (s // 10 * 7 % 5) * 0.05, climbing(80, 20)], 90, on=False)
+    assert reasons(doubts) == [None, None, None]
+
+
+def near_the_amplifier(second: int) -> float:
+    return 27.0 + (second // 10 * 7 % 5) * 0.05
+
+
+def test_a_cold_probe_of_the_only_ring_that_is_on_is_not_shorted_while_one_that_is_off_is_hot() -> None:
+    """The two are changed over: the hot ring is the one that is on."""
+    changed_over = [near_the_amplifier, climbing(28, 12), climbing(28, 70)]
+    assert reasons(watch(changed_over, 80, on=(True, False, False))[0]) == [None, None, None]
+    assert reasons(watch(changed_over, 80)[0])[0] is Reason.SHORTED, "beside a hot ring that is on"
+
+
+def test_a_probe_that_leaves_its_amplifier_is_not_shorted_after_all() -> None:
+    slow = then(4800, near_the_amplifier, lambda s: 27.0 + (s - 4800) / 60)
+    doubts, _ = watch([slow, climbing(28, 60), climbing(28, 70)], 120)
     assert reasons(doubts) == [None, None, None]
 
 

@@ -26,6 +26,9 @@ STEPPED_SHARE = 0.015
 a look is back in."""
 BESIDE_CELSIUS = 8.0
 BESIDE_SHARE = 0.01
+NEVER_ROSE_CELSIUS = 3.0
+LEAVES_CELSIUS = 6.0
+"""A probe that has never been anywhere but near its amplifier, and now leaves it (chosen)."""
 ROUGH_CELSIUS = 6.0
 NOT_ROUGH_CELSIUS = 3.0
 """Back and forth from bin to bin: more than elements that click on and off make a probe do (chosen)."""
@@ -91,15 +94,21 @@ def judge(
     fit = tuple(good and not gone for good, gone in zip(trusted(tracks, doubts, now_ms), out, strict=True))
     judged: list[Doubt | None] = []
     for i, (track, doubt) in enumerate(zip(tracks, doubts, strict=True)):
-        others = tuple(t for j, t in enumerate(tracks) if j != i and fit[j])
+        heard = [j for j in range(len(tracks)) if j != i and fit[j]]
+        others = tuple(tracks[j] for j in heard)
         if doubt is None:
-            judged.append(_doubt(track, others, now_ms, room_celsius, on[i]))
+            lit = tuple(tracks[j] for j in heard if on[j])
+            judged.append(_doubt(track, others, now_ms, room_celsius, lit if on[i] else None))
         else:
             judged.append(_recover(track, doubt, others, now_ms, room_celsius))
     return tuple(judged)
 
 
-def _doubt(track: Track, others: tuple[Track, ...], now_ms: int, room: float, on: bool) -> Doubt | None:
+def _doubt(
+    track: Track, others: tuple[Track, ...], now_ms: int, room: float, lit: tuple[Track, ...] | None
+) -> Doubt | None:
+    """lit: those of the others whose ring is on; None where this one's own is not."""
+    on = lit is not None
     if track.celsius is None or track.at_ms is None or now_ms - track.at_ms > FRESH_MS:
         return None
     jump = track.jump
@@ -114,7 +123,7 @@ def _doubt(track: Track, others: tuple[Track, ...], now_ms: int, room: float, on
             near = mean(o.celsius or 0.0 for o in others)
             return Doubt(Reason.DOUBTFUL, now_ms, track.celsius - stepped, beside=track.celsius - stepped - near)
     for reason, found in (
-        (Reason.SHORTED, _reads_the_amplifier(track, others, on)),
+        (Reason.SHORTED, _reads_the_amplifier(track, others, lit)),
         (Reason.OUT, _never_rises(track, others, room, on)),
         (Reason.REVERSED, _falls_in_the_heat(track, others, room, on)),
         (Reason.STUCK, _does_not_move(track, others, now_ms, on)),
@@ -162,10 +171,11 @@ def _stays_stepped(track: Track, jump: Jump, others: tuple[Track, ...], room: fl
     return off if large and off * moved > 0.0 and abs(off) > 0.6 * abs(moved) else None
 
 
-def _reads_the_amplifier(track: Track, others: tuple[Track, ...], on: bool) -> bool:
-    if track.cold_celsius is None or track.celsius is None or not (others and on) or len(track.minutes) < 10:
+def _reads_the_amplifier(track: Track, others: tuple[Track, ...], lit: tuple[Track, ...] | None) -> bool:
+    """Though its ring is on. Where that of no other is, all of them have to be hot: one alone may be changed over."""
+    if track.cold_celsius is None or track.celsius is None or not others or lit is None or len(track.minutes) < 10:
         return False
-    hottest = max(o.celsius or 0.0 for o in others)
+    hottest = max(o.celsius or 0.0 for o in lit) if lit else min(o.celsius or 0.0 for o in others)
     flat = max(c for _, c in track.minutes[-10:]) - min(c for _, c in track.minutes[-10:]) < 2.0
     return flat and abs(track.celsius - track.cold_celsius) < 1.5 and hottest > track.cold_celsius + 60.0
 
@@ -228,6 +238,9 @@ def _looks_right(track: Track, doubt: Doubt, others: tuple[Track, ...], now_ms: 
         return False
     if doubt.reason is Reason.STUCK:
         return track.moved_ms is not None and now_ms - track.moved_ms < FRESH_MS
+    cold = track.cold_celsius
+    if doubt.reason is Reason.SHORTED and cold is not None and abs(doubt.from_celsius - cold) < NEVER_ROSE_CELSIUS:
+        return track.celsius > cold + LEAVES_CELSIUS  # what is shorted stays with its amplifier
     if others:
         near = mean(o.celsius or 0.0 for o in others)
         if doubt.beside is not None:

@@ -19,7 +19,8 @@ class Memory:
     """pasts: oldest first. told: what the kiln was told since the oldest. apart: each probe's departure against the
     others' when that was last judged. odd_ms: when the kiln itself last did what no drift does. changed_ms: the last
     turn; after_odd_ms: the last one that came while the kiln was odd: what the model makes of it is worth little.
-    odd_from_ms: when it began to. again: it was heated again after its end, of which the model was told nothing.
+    odd_from_ms: when it began to; odd_earlier_ms: when it last did before that. again: it was heated again after its
+    end, of which the model was told nothing; odd_before_end: it was odd while it heated.
     """
 
     told: Told
@@ -31,3 +32,5 @@ class Memory:
     after_odd_ms: int | None = None
     odd_from_ms: int | None = None
     again: bool = False
+    odd_earlier_ms: int | None = None
+    odd_before_end: bool = False

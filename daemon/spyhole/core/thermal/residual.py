@@ -1,6 +1,9 @@
 """What a ring does against what this kiln should do with these switches."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from math import sqrt
+from statistics import median
 
 SURE = 3.0
 CLIMB_DEVIATION = 12.0
@@ -16,6 +19,9 @@ SETTLES_MS = 12 * 60_000
 wrote the turn down, it was some minutes sooner or later than the curve says."""
 DRYING_SHARE = 0.12
 """The same while steam or the clay's own water leaves the ware: nobody knows how much of it there is (chosen)."""
+OWN_PART = 0.35
+"""How much of that, and of what a turn leaves unsure, is a ring's own: its load and its minute differ from the others'
+by less than they all do from what is believed (chosen)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +29,8 @@ class Residual:
     """One ring. celsius, deviation: expected by the model. climb: expected with the believed switch [degC/h].
 
     given: what the believed switch gives, as a share of its full watts. share: power it seems to get beyond that
-    (-0.6: it lacks 0.6); None where no climb is seen. share_deviation: of share.
+    (-0.6: it lacks 0.6); None where no climb is seen. share_deviation: of share, apart: what of it the other rings do
+    not share, None for all of it.
     """
 
     celsius: float
@@ -32,6 +39,7 @@ class Residual:
     given: float
     share: float | None
     share_deviation: float
+    apart: float | None = None
 
     @property
     def lacks(self) -> float:
@@ -42,3 +50,14 @@ class Residual:
     def exceeds(self) -> float:
         """Power that is surely too much."""
         return 0.0 if self.share is None else max(0.0, self.share - SURE * self.share_deviation)
+
+    def lacks_beside(self, others: Sequence[float]) -> float:
+        """Power that is surely missing beside what the other rings get beyond theirs (shares of full watts).
+
+        What nobody knows of steam, clay's water and the minute of a turn is nearly the same for all of them.
+        """
+        if self.share is None or not others:
+            return 0.0
+        apart = self.share_deviation if self.apart is None else self.apart
+        unsure = apart * sqrt(1.0 + 1.0 / len(others))
+        return max(0.0, min(median(others), 0.0) - self.share - SURE * unsure)

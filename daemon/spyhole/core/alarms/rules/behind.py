@@ -4,17 +4,11 @@ from statistics import median
 
 from spyhole.core.alarms.book import Judgement
 from spyhole.core.kiln import Switch
+from spyhole.core.lacking import is_judged, lacks
 from spyhole.core.outcome import Facts
 from spyhole.core.thermal.residual import Residual
 from spyhole.core.view import View
 
-SETTLED_MS = 8 * 60_000
-YOUNG_MS = 45 * 60_000
-"""What the model needs from lighting on to know a kiln that was never seen before."""
-LACKS_SHARE = 0.05
-"""Of full watts, beyond all doubt: less is a kiln's mood."""
-LEAST_OF_ITS_SWITCH = 0.12
-"""The same of what its switch gives, doubt included."""
 STANDS_CELSIUS_PER_HOUR = 6.0
 BACK_SHARE = 0.5
 """A ring whose lack has gone may only have taught the model what it lacks: it is back once it stands so much nearer."""
@@ -27,17 +21,17 @@ def behind(view: View) -> tuple[Judgement, ...]:
     if firing.off or not firing.heating or firing.candling:
         return (Judgement("stall", None, False), *(Judgement("ring-behind", view.ring_name(i), False) for i in rings))
     left = {i: one for i in rings if (one := view.left_of(i)) is not None and view.switched(i) is not Switch.OFF}
-    young = view.now_ms - firing.started_ms < YOUNG_MS
-    if not left or young or view.now_ms - firing.changed_ms < SETTLED_MS:
+    if not left or not is_judged(view):
         return (Judgement("stall", None, None), *(Judgement("ring-behind", view.ring_name(i), None) for i in rings))
-    lacking = {i for i, one in left.items() if lacks(one)}
+    lacking = {i for i, one in left.items() if lacks(one) or _lacked(view, i)}
     whole = len(lacking) == len(left) or _stands(view, left)
     return (_stall(view, left, whole), *(_ring(view, i, left, lacking, whole) for i in left))
 
 
-def lacks(one: Residual) -> bool:
-    """Whether a ring surely gets less than its switch gives."""
-    return one.lacks > LACKS_SHARE and one.share is not None and -one.share > LEAST_OF_ITS_SWITCH * one.given
+def _lacked(view: View, probe: int) -> bool:
+    """Whether this ring has lacked heat before, and has not come back since."""
+    since = view.firing.lacked
+    return probe < len(since) and since[probe] is not None
 
 
 def _stands(view: View, left: dict[int, Residual]) -> bool:
@@ -73,7 +67,7 @@ def _ring(view: View, probe: int, left: dict[int, Residual], lacking: set[int], 
     if whole or not others:
         return Judgement("ring-behind", name, None)
     own = left[probe].share or 0.0
-    if probe in lacking and own < 2.0 * min(median(others), 0.0):
+    if (probe in lacking or lacks(left[probe], tuple(others))) and own < 2.0 * min(median(others), 0.0):
         facts: Facts = (
             ("climb", view.tracks[probe].climb),
             ("expected", left[probe].climb),

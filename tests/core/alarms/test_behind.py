@@ -1,0 +1,42 @@
+"""A ring that gets too little is told from a kiln of which nobody knows how much water its clay still holds."""
+
+from dataclasses import replace
+
+from spyhole.core.alarms.rules.behind import behind
+from spyhole.core.curve.track import Track
+from spyhole.core.entry import Entry, EntryKind
+from spyhole.core.firing import Written, open_firing
+from spyhole.core.thermal.residual import Residual
+from spyhole.core.view import View
+from spyhole_hardware.emulated.puffin import KILN, TONIGHT
+
+MINUTE = 60_000
+CLAY_DRIES, OWN = 0.14, 0.08
+"""How well a ring's watts are known at 550 degC while the clay's own water leaves, and what of it is the ring's own."""
+
+
+def told(shares: tuple[float, float, float]) -> set[str]:
+    """What is said of rings on high that get so much more than that gives, as shares of full watts."""
+    start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
+    firing = open_firing(start, KILN, TONIGHT.plan, 20.0)
+    last = len(TONIGHT.plan.stages) - 1
+    firing = replace(firing, stage=last, switches=TONIGHT.plan.stages[last].switches)
+    now_ms = 600 * MINUTE
+    left = tuple(Residual(550.0, 5.0, 120.0, 1.0, share, CLAY_DRIES, OWN) for share in shares)
+    minutes = tuple((now_ms - m * MINUTE, 550.0 - m) for m in range(60, -1, -1))
+    tracks = (Track(at_ms=now_ms, celsius=550.0, climb=60.0, minutes=minutes),) * 3
+    view = View(now_ms, now_ms, firing, tracks, (None,) * 3, (True,) * 3, (550.0,) * 3, left=left)
+    return {f"{one.tag} {one.ring or ''}".strip() for one in behind(view) if one.holds}
+
+
+def test_half_a_ring_is_missed_while_the_clay_loses_its_water() -> None:
+    """No more than all may lack, but the other two have what they should."""
+    assert told((-0.02, -0.42, -0.04)) == {"ring-behind middle"}
+
+
+def test_what_all_rings_lack_alike_may_be_water() -> None:
+    assert told((-0.36, -0.42, -0.38)) == set()
+
+
+def test_rings_that_get_more_make_none_of_the_others_short() -> None:
+    assert told((0.3, -0.1, 0.3)) == set()

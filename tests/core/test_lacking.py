@@ -1,0 +1,50 @@
+"""What a ring lacks stays missing until it has come back, though the model has learned to do without."""
+
+from dataclasses import replace
+
+from spyhole.core.curve.track import Track
+from spyhole.core.entry import Entry, EntryKind
+from spyhole.core.firing import Firing, Written, open_firing
+from spyhole.core.lacking import lacked
+from spyhole.core.thermal.residual import Residual
+from spyhole.core.view import View
+from spyhole_hardware.emulated.puffin import KILN, TONIGHT
+
+MINUTE = 60_000
+DOUBT = 0.05
+SURELY_LESS, LESS_AS_LEARNED, AS_IT_SHOULD = -0.3, -0.08, -0.02
+
+
+def on_high() -> Firing:
+    start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
+    last = len(TONIGHT.plan.stages) - 1
+    firing = open_firing(start, KILN, TONIGHT.plan, 20.0)
+    return replace(firing, stage=last, switches=TONIGHT.plan.stages[last].switches)
+
+
+def since(firing: Firing, shares: list[float]) -> list[int | None]:
+    """Minute by minute since which minute the middle ring lacks heat, for the share that it gets beyond its switch."""
+    found: list[int | None] = []
+    for minute, share in enumerate(shares, 600):
+        now_ms = minute * MINUTE
+        left = tuple(Residual(900.0, 5.0, 90.0, 1.0, s, DOUBT, DOUBT) for s in (0.0, share, 0.0))
+        tracks = (Track(at_ms=now_ms, celsius=900.0),) * 3
+        view = View(now_ms, now_ms, firing, tracks, (None,) * 3, (True,) * 3, (900.0,) * 3, left=left)
+        firing = replace(firing, lacked=lacked(view))
+        assert firing.lacked[0] is firing.lacked[2] is None
+        middle = firing.lacked[1]
+        found.append(None if middle is None else middle // MINUTE - 600)
+    return found
+
+
+def test_a_lack_that_the_model_has_learned_goes_on() -> None:
+    learned = [AS_IT_SHOULD, SURELY_LESS, SURELY_LESS, LESS_AS_LEARNED, LESS_AS_LEARNED, AS_IT_SHOULD, LESS_AS_LEARNED]
+    assert since(on_high(), learned) == [None, 1, 1, 1, 1, None, None]
+
+
+def test_a_little_less_than_expected_is_a_kilns_mood() -> None:
+    assert since(on_high(), [LESS_AS_LEARNED] * 3) == [None] * 3
+
+
+def test_while_switches_are_turned_nothing_is_missed() -> None:
+    assert since(replace(on_high(), turned_ms=599 * MINUTE), [SURELY_LESS] * 2) == [None] * 2
