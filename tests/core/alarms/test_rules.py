@@ -87,6 +87,24 @@ def note(kind: EntryKind, subject: str, value: str) -> Entry:
     return Entry(kind, subject, value, "Wren")
 
 
+# Lit, and cold
+
+
+@pytest.mark.parametrize("the_plan", [NIGHT, HOLD])
+def test_a_kiln_that_was_lit_and_stays_cold_is_told_while_somebody_is_still_up(the_plan: Plan) -> None:
+    """The timer is not wound, or the breaker is off: nothing falls, and nobody would know before the morning."""
+    said = [o for o in fold(ramp(18, 3), 70, the_plan) if isinstance(o, AlarmOutcome) and o.action is Action.RAISE]
+    assert [o.tag for o in said] == ["stall"]
+    assert 40 <= (said[0].utc_ms - LIT) / MINUTE < 60
+
+
+def test_a_kiln_that_warms_slowly_from_the_bottom_is_no_cold_one() -> None:
+    def slow(minute: float) -> tuple[float, ...]:
+        return (18 + minute * 0.3, 18 + minute / 40, 18.0)
+
+    assert "stall" not in raised(fold(slow, 90, NIGHT))
+
+
 # Damp ware
 
 

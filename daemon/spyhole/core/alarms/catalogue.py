@@ -169,7 +169,7 @@ CATALOGUE: dict[str, Declaration] = {
             "stall",
             Priority.MEDIUM,
             False,
-            "A switch left low, a ring out, low mains, or a lid or plug open.",
+            "A switch left low, a ring out, low mains, a lid or plug open, or no supply since it was lit.",
             "The cone may never go down.",
             "Look at every switch, the plugs and the lid; then read the timer and the supply.",
             45,

@@ -9,6 +9,9 @@ from spyhole.core.outcome import Facts
 from spyhole.core.thermal.residual import Residual
 from spyhole.core.view import View
 
+WARMS_MS = 40 * 60_000
+WARMS_CELSIUS = 6.0
+"""Any ring that is on has warmed by more in that time, and a ring beside it soon after (common practice, no source)."""
 STANDS_CELSIUS_PER_HOUR = 6.0
 BACK_SHARE = 0.5
 """A ring whose lack has gone may only have taught the model what it lacks: it is back once it stands so much nearer."""
@@ -18,6 +21,13 @@ def behind(view: View) -> tuple[Judgement, ...]:
     """Stall of the kiln, or one ring behind."""
     firing = view.firing
     rings = range(len(view.tracks))
+    if (cold := _never_lit(view)) is not None:
+        facts: Facts = (
+            ("hottest", view.ring_name(cold)),
+            ("celsius", view.tracks[cold].celsius),
+            ("climb", view.recent_climb(cold, 30)),
+        )
+        return (Judgement("stall", None, True, facts),)
     if firing.off or not firing.heating or firing.candling:
         return (Judgement("stall", None, False), *(Judgement("ring-behind", view.ring_name(i), False) for i in rings))
     left = {i: one for i in rings if (one := view.left_of(i)) is not None and view.switched(i) is not Switch.OFF}
@@ -26,6 +36,17 @@ def behind(view: View) -> tuple[Judgement, ...]:
     lacking = {i for i, one in left.items() if lacks(one) or _lacked(view, i)}
     whole = len(lacking) == len(left) or _stands(view, left)
     return (_stall(view, left, whole), *(_ring(view, i, left, lacking, whole) for i in left))
+
+
+def _never_lit(view: View) -> int | None:
+    """The warmest probe of a ring that is on, if the kiln has not warmed since it was lit; None where it has."""
+    firing = view.firing
+    seen = [(t.celsius, i) for i, t in enumerate(view.tracks) if view.fit[i] and t.celsius is not None]
+    on = [(celsius, i) for celsius, i in seen if view.switched(i) is not Switch.OFF]
+    if firing.off or not on or view.now_ms - firing.started_ms < WARMS_MS:
+        return None
+    warmed = max(celsius for celsius, _ in seen) > firing.room_celsius + WARMS_CELSIUS
+    return None if warmed or max(firing.peaks) > firing.room_celsius + WARMS_CELSIUS else max(on)[1]
 
 
 def _lacked(view: View, probe: int) -> bool:
