@@ -22,12 +22,12 @@ def on_high() -> Firing:
     return replace(firing, stage=last, switches=TONIGHT.plan.stages[last].switches)
 
 
-def since(firing: Firing, shares: list[float]) -> list[int | None]:
+def since(firing: Firing, shares: list[float], doubt: float = DOUBT) -> list[int | None]:
     """Minute by minute since which minute the middle ring lacks heat, for the share that it gets beyond its switch."""
     found: list[int | None] = []
     for minute, share in enumerate(shares, 600):
         now_ms = minute * MINUTE
-        left = tuple(Residual(900.0, 5.0, 90.0, 1.0, s, DOUBT, DOUBT) for s in (0.0, share, 0.0))
+        left = tuple(Residual(900.0, 5.0, 90.0, 1.0, s, doubt, DOUBT) for s in (0.0, share, 0.0))
         tracks = (Track(at_ms=now_ms, celsius=900.0),) * 3
         view = View(now_ms, now_ms, firing, tracks, (None,) * 3, (True,) * 3, (900.0,) * 3, left=left)
         firing = replace(firing, lacked=lacked(view))
@@ -40,6 +40,11 @@ def since(firing: Firing, shares: list[float]) -> list[int | None]:
 def test_a_lack_that_the_model_has_learned_goes_on() -> None:
     learned = [AS_IT_SHOULD, SURELY_LESS, SURELY_LESS, LESS_AS_LEARNED, LESS_AS_LEARNED, AS_IT_SHOULD, LESS_AS_LEARNED]
     assert since(on_high(), learned) == [None, 1, 1, 1, 1, None, None]
+
+
+def test_what_is_missed_beside_the_others_alone_goes_on_too() -> None:
+    """By itself it might all be the clay's water; then the others lack a little too, for want of a warm neighbour."""
+    assert since(on_high(), [AS_IT_SHOULD, -0.42, -0.35, -0.3], doubt=0.14) == [None, 1, 1, 1]
 
 
 def test_a_little_less_than_expected_is_a_kilns_mood() -> None:

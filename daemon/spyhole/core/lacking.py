@@ -42,6 +42,7 @@ def _since(view: View, probe: int) -> int | None:
     if one is None or view.switched(probe) is Switch.OFF:
         return None
     since_ms = before[probe] if probe < len(before) else None
-    if lacks(one):
+    on = (i for i in range(len(view.tracks)) if i != probe and view.switched(i) is not Switch.OFF)
+    if lacks(one, tuple(other.share or 0.0 for i in on if (other := view.left_of(i)) is not None)):
         return view.now_ms if since_ms is None else since_ms
     return since_ms if (one.share or 0.0) < -one.share_deviation else None
