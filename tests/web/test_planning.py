@@ -169,6 +169,10 @@ def test_a_plan_is_changed_on_a_phone_and_then_fired(
     page.goto(f"{cold_kiln.url}/start")
     expect(page.locator("#lead")).to_contain_text("is under way")
 
+    # An exercise needs a keeper who writes down what he does: here nobody does, and none is offered.
+    assert cold_kiln.get("/exercises").status_code == 404
+    assert cold_kiln.get("/api/exercises").status_code == 404
+
     page.goto(f"{cold_kiln.url}/card")
     page.get_by_label("Who holds the kiln").fill("Mina")
     expect(page.locator("#card")).to_contain_text("Firing: do not touch")

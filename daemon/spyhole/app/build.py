@@ -239,7 +239,8 @@ def build(
         on_leaving(teardown, "hatch", hatch.stop)
         hatch.start()
 
-        tutor = None if world.rehearsal is None else tutor_of(watchkeeper, record, world)
+        # An exercise is brought to its moment by a keeper who writes down what he does.
+        tutor = tutor_of(watchkeeper, record, world) if world.rehearsal is not None and world.by_themselves else None
         if tutor is not None:
             on_leaving(teardown, "exercise", tutor.stop)
 
@@ -267,7 +268,8 @@ def build(
                 front.studio_routes(studio, conditions, backups if location.url is None else None),
                 *(() if signed is None else (front.link_routes(watchkeeper, signed, watchkeeper.in_reach),)),
                 *(() if room is None else (front.room_routes(watchkeeper),)),
-                *(() if tutor is None else (front.rehearsal_routes(watchkeeper.panel), front.exercise_routes(tutor))),
+                *(() if world.rehearsal is None else (front.rehearsal_routes(watchkeeper.panel),)),
+                *(() if tutor is None else (front.exercise_routes(tutor),)),
             ),
         )
         guest = Guest(page, bound, conditions, lambda: front.end_streams(page))

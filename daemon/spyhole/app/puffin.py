@@ -87,7 +87,8 @@ def emulated_world(settings: Settings, messengers: tuple[tuple[str, MessengerPor
     rehearsal = rehearsal_of(script, Notes(), start_utc_ms=start_utc_ms, state_file=state_file, kiln=settings.kiln)
     rehearsal.keep_pace(time.monotonic, 1.0)
     wiring = wiring_of(settings.room, emulated=True)
-    return world_around(rehearsal, messengers, settings.kiln, wiring, settings.currents)
+    world = world_around(rehearsal, messengers, settings.kiln, wiring, settings.currents)
+    return replace(world, by_themselves=frozenset())
 
 
 def world_around(

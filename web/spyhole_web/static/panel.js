@@ -27,7 +27,7 @@ export function showPanel(now) {
     at("sheet").append(
       el("p", { class: "note" }, "The emulated kiln, as a hand would find it. What is turned here is not written down: the watch has to notice, or be told above."),
       state, el("div", { class: "hands" }, ...rings), ...otherHands(line, now.panel),
-      el("p", {}, el("a", { class: "small", href: "/exercises" }, "Exercises: what would you do?")),
+      ...(document.querySelector('nav a[href="/exercises"]') ? [el("p", {}, el("a", { class: "small", href: "/exercises" }, "Exercises: what would you do?"))] : []),
       el("h3", { id: "trouble-title" }, "Throw a trouble in"), troubles,
       el("h3", { id: "speed-title" }, "Kiln seconds a second, at most"), speeds, line,
     );
