@@ -11,7 +11,7 @@ import pytest
 
 from spyhole.core.kiln import Kiln, Probe, Ring
 from spyhole.core.thermal.physics import FILM, LAYERS, NODES, Heat, Outside, advance, capacity
-from spyhole.core.thermal.prior import prior
+from spyhole.core.thermal.prior import LEAK, prior
 
 OFF = Outside((0.0,), (0.0,), 20.0)
 KILN = Kiln("k", 1300.0, tuple(Ring(n, 3000.0, Probe()) for n in ("bottom", "middle", "top")))
@@ -20,6 +20,13 @@ KILN = Kiln("k", 1300.0, tuple(Ring(n, 3000.0, Probe()) for n in ("bottom", "mid
 def _simple(**changed: float) -> Heat:
     given = {"full": 500.0, "wall": 0.4, "leak": 0.0, "pace": 0.2, "growth": 0.0, "exchange": 2.0, "draught": 0.0}
     return Heat(**(given | changed), strength=(1.0,))
+
+
+def test_the_film_and_the_leak_are_what_they_are_said_to_be() -> None:
+    """Resistances in series, and black-body radiation (Incropera et al.; Stefan and Boltzmann's constant by CODATA)."""
+    assert pytest.approx((1.0 / 12.0) / (0.075 / 0.19), abs=0.005) == FILM
+    watts_a_square_metre = 5.670374419e-8 * (1273.15**4 - 293.15**4)
+    assert 14e-4 * watts_a_square_metre / 3000.0 == pytest.approx(LEAK[0], abs=0.003)
 
 
 def test_a_wall_without_mass_is_a_lumped_capacitance() -> None:

@@ -22,7 +22,10 @@ KEEPER_HOURS = 0.1 / EIGHTY_PERCENT
 UNWRITTEN_HOURS = 0.15
 """The same where nobody writes turns down, so that the stage itself is a guess (chosen)."""
 MODEL_SHARE = 0.08
-"""What no four-node kiln gets right, as a share of the time left."""
+MODEL_GROWS = 0.3
+MODEL_GROWS_HOURS = 3.0
+"""What no four-node kiln gets right, as a share of the time left an hour before; further ahead the share grows by this
+power of the hours, up to so many (on 47 firings of the proving ground)."""
 CLIMB_SHARE = 0.05
 """The same where a temperature is waited for (chosen)."""
 UNKNOWN_SHARE = 0.2
@@ -43,8 +46,8 @@ COOL_EARLY_HOURS = 1.2
 """How far off a cooling forecast is eight times in ten, as a share of what is left: what the walls hold shows only
 once they have cooled for a while (measured on kilns of the proving ground)."""
 LEAST_CLIMB = 15.0
-KEEPER_CELSIUS = 10.0
-"""How far below the plan's word a keeper cracks the lid (common practice, no source)."""
+KEEPER_CELSIUS = 5.0
+"""How far below the plan's word a keeper cracks the lid: a quarter of an hour later (common practice, no source)."""
 PROP_CELSIUS = 120.0
 NUDGE = 0.05
 FLOOR_HOURS = 1.5 / 60
@@ -163,7 +166,7 @@ def cones_fall(view: View, wanted: tuple[Wanted, ...]) -> tuple[Forecast | None,
             found.append(None)
             continue
         hours, climb = fall
-        deviation = hypot(_spread_hours(view, hours), MODEL_SHARE * hours)
+        deviation = hypot(_spread_hours(view, hours), _model_hours(hours))
         if last is not None:
             # Two opinions of the same time, each weighed by how sure it is.
             # Within the last hours the curve itself knows better.
@@ -173,6 +176,11 @@ def cones_fall(view: View, wanted: tuple[Wanted, ...]) -> tuple[Forecast | None,
         hours = max(hours + late_minutes(view.firing.learned.slips, hours) / 60.0, 0.0)
         found.append(_between(view, hours, hypot(doubt_celsius / climb, deviation)))
     return tuple(found)
+
+
+def _model_hours(hours: float) -> float:
+    """What the model itself gets wrong of a time ahead [h, one deviation]."""
+    return float(MODEL_SHARE * hours * min(hours, MODEL_GROWS_HOURS) ** MODEL_GROWS)
 
 
 def _as_last_time(view: View) -> tuple[float, float] | None:

@@ -18,7 +18,7 @@ SHARED = 7
 LAYERS = (0.2, 0.35, 0.45)
 """Thicknesses of the wall's layers, as shares: thin at the hot face, which answers first."""
 HALVES = (LAYERS[0] / 2, (LAYERS[0] + LAYERS[1]) / 2, (LAYERS[1] + LAYERS[2]) / 2, LAYERS[2] / 2)
-FILM = 0.15
+FILM = 0.21
 """The air film outside against the hot wall's resistance: 12 W/m2K beside 0.19 W/mK through 75 mm (typical)."""
 ENDS = 0.45
 """How much more wall an end ring has, by floor or lid: a round kiln's common proportions (no source)."""
