@@ -11,7 +11,7 @@ from spyhole.core import watch
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.journal import Row, Undo
 from spyhole.core.outcome import AlarmOutcome, PromptOutcome
-from spyhole.core.state import State
+from spyhole.core.state import State, view_with
 from spyhole.core.view import View
 
 Fire = Callable[..., Any]
@@ -37,7 +37,7 @@ def until(fired: Fire) -> Callable[[float], tuple[State, Row, tuple[Row, ...]]]:
 
 def view_of(state: State) -> View:
     assert state.firing is not None
-    return watch._view(state, state.firing)
+    return view_with(state, state.firing)
 
 
 def see(state: State, row: Row, value: str, ring: str | None = None, ago_minutes: int = 0) -> Any:
