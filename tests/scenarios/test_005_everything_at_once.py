@@ -217,7 +217,7 @@ class House:
         said: str | None = self.listener.last("spyhole/Puffin/watch")
         return said
 
-    def until(self, so: Callable[[], object], seconds: float = 60.0) -> None:
+    def until(self, so: Callable[[], object], seconds: float = 150.0) -> None:
         deadline = time.monotonic() + seconds
         while not so():
             assert time.monotonic() < deadline, f"still not so after {seconds:g} s"
@@ -256,13 +256,16 @@ class House:
         keeping = self.daemon.watchkeeper.keeping
         now_ms = self.rehearsal.now().monotonic_ms + keeping.state.line.axis_offset_ms
         waited = [(LADDERS[one.priority], now_ms - one.since_ms) for one in troubles_of(keeping)]
-        return all(ladder.step_at(ms) == ladder.step_at(ms + 120_000) for ladder, ms in waited)
+        return all(ladder.step_at(ms) == ladder.step_at(ms + 240_000) for ladder, ms in waited)
 
     def press(self) -> None:
-        assert EMULATED_PINS.button is not None
-        for down, seconds in ((True, 0.2), (False, 0.1)):
-            self.lines.move(EMULATED_PINS.button, down)
-            time.sleep(seconds)
+        """Until it is felt, as a hand does."""
+        pin, room = EMULATED_PINS.button, self.daemon.watchkeeper.room
+        assert pin is not None
+        assert room is not None
+        for down in (True, False):
+            self.lines.move(pin, down)
+            self.until(lambda: room._button.down is down)  # noqa: B023  (it is over before the next)
 
     def close(self) -> None:
         self.card.fail = lambda file, what: None
@@ -289,6 +292,7 @@ def house(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[House]:
 
 
 @pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning")  # apprise's own, on Python 3.11
+@pytest.mark.timeout(900)
 def test_the_room_hears_it_the_heartbeat_stops_the_page_says_who_was_not_told_and_one_digest_follows(
     house: House,
 ) -> None:
@@ -297,7 +301,9 @@ def test_the_room_hears_it_the_heartbeat_stops_the_page_says_who_was_not_told_an
     house.ask("/api/people/Ada/channels/board", "PUT", address="mqtt:")
     house.until(lambda: house.rehearsal.kiln.ms > 60_000)
     house.ask("/api/room/cut-out", who="Jo")
-    house.until(lambda: house.rehearsal.kiln.ms >= LATE_MS, 120)
+    house.until(lambda: house.rehearsal.kiln.ms >= LATE_MS - 2 * 3_600_000, 400)
+    house.rehearsal.keep_pace(time.monotonic, 600)  # or it may be far past it before anybody here has seen it
+    house.until(lambda: house.rehearsal.kiln.ms >= LATE_MS)
     house.rehearsal.keep_pace(time.monotonic, 1.0)
     house.until(lambda: house.broker_says() == "watching")
     house.until(lambda: house.waiting == 0)
@@ -307,18 +313,20 @@ def test_the_room_hears_it_the_heartbeat_stops_the_page_says_who_was_not_told_an
     time.sleep(LOOK_SECONDS)
     began = time.monotonic()
     time.sleep(3)
-    assert house.beats(began) >= 3
+    house.until(lambda: house.beats(began) >= 3)
     assert not house.sounds(began)
 
     house.stop_all()
-    house.rehearsal.set_speed(900)
+    house.rehearsal.set_speed(300)
     told = [len(one) for one in house.told]
     house.until(lambda: house.broker_says() == "gone")
     house.until(lambda: house.tags & OVERFIRE)
     alarmed = time.monotonic()
+    house.rehearsal.set_speed(1)  # the keeper ends it three quarters of an hour later
     house.until(lambda: house.sounds(alarmed - LOOK_SECONDS))
     time.sleep(LOOK_SECONDS + BUSY_SECONDS)
     still = time.monotonic()
+    house.rehearsal.set_speed(120)
     house.until(lambda: house.tags >= OVERFIRE)
     house.rehearsal.set_speed(1)
 
@@ -338,7 +346,8 @@ def test_the_room_hears_it_the_heartbeat_stops_the_page_says_who_was_not_told_an
     assert "did not accept" in said("watch-alerts")
     house.until(lambda: said("watch-disk"))
     assert house.beats(still) == 0
-    assert house.sounds(time.monotonic() - 3)
+    listening = time.monotonic()
+    house.until(lambda: house.sounds(listening))
     assert [len(one) for one in house.told] == told
 
     episodes = {alarm["episode"] for alarm in house.ask("/api/now")["alarms"]}
