@@ -22,10 +22,7 @@ KEEPER_HOURS = 0.1 / EIGHTY_PERCENT
 UNWRITTEN_HOURS = 0.15
 """The same where nobody writes turns down, so that the stage itself is a guess (chosen)."""
 MODEL_SHARE = 0.08
-MODEL_GROWS = 0.3
-MODEL_GROWS_HOURS = 3.0
-"""What no four-node kiln gets right, as a share of the time left an hour before; further ahead the share grows by this
-power of the hours, up to so many (on 47 firings of the proving ground)."""
+"""What no four-node kiln gets right, as a share of the time left."""
 CLIMB_SHARE = 0.05
 """The same where a temperature is waited for (chosen)."""
 UNKNOWN_SHARE = 0.2
@@ -166,7 +163,7 @@ def cones_fall(view: View, wanted: tuple[Wanted, ...]) -> tuple[Forecast | None,
             found.append(None)
             continue
         hours, climb = fall
-        deviation = hypot(_spread_hours(view, hours), _model_hours(hours))
+        deviation = hypot(_spread_hours(view, hours), MODEL_SHARE * hours)
         if last is not None:
             # Two opinions of the same time, each weighed by how sure it is.
             # Within the last hours the curve itself knows better.
@@ -176,11 +173,6 @@ def cones_fall(view: View, wanted: tuple[Wanted, ...]) -> tuple[Forecast | None,
         hours = max(hours + late_minutes(view.firing.learned.slips, hours) / 60.0, 0.0)
         found.append(_between(view, hours, hypot(doubt_celsius / climb, deviation)))
     return tuple(found)
-
-
-def _model_hours(hours: float) -> float:
-    """What the model itself gets wrong of a time ahead [h, one deviation]."""
-    return float(MODEL_SHARE * hours * min(hours, MODEL_GROWS_HOURS) ** MODEL_GROWS)
 
 
 def _as_last_time(view: View) -> tuple[float, float] | None:
