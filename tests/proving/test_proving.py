@@ -123,8 +123,8 @@ OFF_AT_MOST = {180: 10.0, 120: 9.0, 60: 6.0, 30: 3.0}
 PROGRESS_AT_MOST = 0.1
 HOLD = (0.65, 0.97)
 """Measured of these firings on 2026-11-29: alarms 0, 0, 0, 0; on 2026-11-30: forecasts 4.7, 5.1, 3.1, 1.8 min, 49 of 52
-within their intervals, and 0.083. The rest is room for what a better engine shifts; one that gets worse is red. This is where the
-engine stands and not where it has to come to."""
+within their intervals, and 0.083. The rest is room for what a better engine shifts; one that gets worse is red. This is
+where the engine stands and not where it has to come to."""
 
 
 @pytest.fixture(scope="module")
