@@ -135,3 +135,36 @@ def test_a_kiln_that_was_odd_for_no_more_than_a_turn_nobody_wrote_is_odd_no_long
 def test_one_that_was_odd_before_its_turn_stays_odd() -> None:
     assert still_odd(80, shown=True)
     assert still_odd(113, shown=False), "the clock explains nothing"
+
+
+def after_odd(written_minute: int, setting: Switch = Switch.HIGH) -> int | None:
+    """Since when the model has to learn anew, where the curve was taken for a turn at minute 20 and somebody writes one
+    down as made later."""
+    now_ms = 100 * MINUTE
+    known = prior(KILN, (450.0,) * 3, 90 * MINUTE)
+    outside = Outside((0.6,) * 3, (0.0,) * 3, 20.0)
+    turn = Concluded((Switch.HIGH,) * 3, (Switch.MEDIUM,) * 3, 20 * MINUTE, 0, 1)
+    wrote = Written(9, written_minute * MINUTE, 0, Entry(EntryKind.SWITCH, "middle", setting.value, "Wren"))
+    firing = lit()
+    firing = replace(
+        firing, concluded=(turn,), written=(*firing.written, wrote),
+        memory=Memory(told=((0, outside),), changed_ms=firing.changed_ms, judged_ms=now_ms),
+        model=Model(known, known.at_ms, tuple(known.celsius), ((0, outside),)),
+    )  # fmt: skip
+    tracks = (Track(at_ms=now_ms, celsius=450.0),) * 3
+    after, _ = departing(View(now_ms, now_ms, firing, tracks, (None,) * 3, (True,) * 3, (450.0,) * 3))
+    assert after.memory is not None
+    return after.memory.after_odd_ms
+
+
+def test_a_turn_made_by_the_log_long_after_the_curve_was_taken_for_it_makes_the_model_learn_anew() -> None:
+    """The real turn doubles the heat of a kiln that was believed to have it already: that is no runaway."""
+    assert after_odd(95) == 95 * MINUTE
+
+
+def test_the_same_turn_written_down_half_an_hour_late_is_no_other() -> None:
+    assert after_odd(45) is None
+
+
+def test_another_setting_written_later_is_another_turn() -> None:
+    assert after_odd(95, Switch.LOW) is None

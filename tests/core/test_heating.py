@@ -4,19 +4,20 @@ from dataclasses import replace
 
 from spyhole.core.curve.track import Track
 from spyhole.core.entry import Entry, EntryKind
-from spyhole.core.firing import Stopped, Written, open_firing
+from spyhole.core.firing import Firing, Stopped, Written, open_firing
 from spyhole.core.heating import follow
 from spyhole.core.kiln import Kiln, Probe, Ring, Switch
 from spyhole.core.modelling import share_lost
 from spyhole.core.plan import Plan, Stage
 from spyhole.core.thermal.belief import moved
 from spyhole.core.thermal.model import Model
-from spyhole.core.thermal.physics import Outside
+from spyhole.core.thermal.physics import NODES, Outside
 from spyhole.core.thermal.prior import prior
 from spyhole.core.view import View
 
 KILN = Kiln("Puffin", 1290.0, (Ring("only", 4000.0, Probe()),))
 PLAN = Plan("Bisque", "05", (Stage("high", (Switch.HIGH,), until_cone=True),), 0, "05")
+PLAN_HIGH = Stage("high", (Switch.HIGH,) * 3, until_cone=True)
 MINUTE = 60_000
 GOES_WRONG, TRAILS = 60, 12
 """Minutes after a steady hour at which less is given; that the settled model is behind."""
@@ -72,3 +73,43 @@ def test_a_kiln_that_has_its_heat_has_lost_none() -> None:
     found, _, lost = stopped(1.0, 30)
     assert abs(lost) < 0.05
     assert found is Stopped.NOT
+
+
+def night(lost_minute: int | None) -> Firing:
+    """Ten hours of one ring on low that no probe sees, with the two above it off; the supply is lost at some minute."""
+    rings = (Ring("bottom", 3000.0), Ring("middle", 3000.0, Probe()), Ring("top", 3000.0, Probe()))
+    kiln = Kiln("Puffin", 1290.0, rings)
+    switches = (Switch.LOW, Switch.OFF, Switch.OFF)
+    plan = Plan("Bisque", "05", (Stage("candling", switches, hours=10.0), PLAN_HIGH), 1, "05")
+    known = prior(kiln, (20.0,) * 3, 0)
+    low = Outside((0.2, 0.0, 0.0), (0.0,) * 3, 20.0)
+    nodes = list(known.celsius)
+    start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
+    firing = open_firing(start, kiln, plan, 20.0)
+    said: tuple[list[tuple[int, float]], ...] = ([], [])
+    for minute in range(600):
+        given = low if lost_minute is None or minute < lost_minute else replace(low, shares=(0.0,) * 3)
+        nodes = moved(known.heat, nodes, given, 1 / 60)
+        seen = (nodes[NODES], nodes[2 * NODES])
+        for points, celsius in zip(said, seen, strict=True):
+            points.append((minute * MINUTE + 30_000, celsius))
+        now_ms = (minute + 1) * MINUTE + 10_000
+        tracks = tuple(
+            Track(at_ms=now_ms, celsius=celsius, minutes=tuple(points[-200:]))
+            for points, celsius in zip(said, seen, strict=True)
+        )
+        firing = follow(View(now_ms, now_ms, firing, tracks, (None,) * 2, (True,) * 2, seen))
+    return firing
+
+
+def test_power_lost_at_night_shows_though_no_probe_sees_the_ring_that_is_on() -> None:
+    """The ring above it falls, while the one above that still takes heat from it and rises."""
+    firing = night(lost_minute=240)
+    assert not firing.heating
+    assert firing.stopped is Stopped.LOST
+    assert firing.off_ms is not None
+    assert abs(firing.off_ms - 240 * MINUTE) < 60 * MINUTE
+
+
+def test_the_same_night_with_its_power_loses_nothing() -> None:
+    assert night(lost_minute=None).heating

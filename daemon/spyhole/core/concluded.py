@@ -5,6 +5,9 @@ from enum import StrEnum
 
 from spyhole.core.kiln import Switch
 
+BESIDE_MS = 30 * 60_000
+"""An entry so near to a turn in time is of that turn; one that comes later is of another (chosen)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Concluded:

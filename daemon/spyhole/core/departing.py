@@ -10,8 +10,10 @@ from dataclasses import replace
 from statistics import mean, median
 
 from spyhole.core.alarms.rules.probes import swapped
+from spyhole.core.concluded import BESIDE_MS
 from spyhole.core.curve.climb import since
 from spyhole.core.curve.trust import Doubt, Doubts, Reason
+from spyhole.core.entry import EntryKind
 from spyhole.core.firing import Firing
 from spyhole.core.thermal.belief import moved
 from spyhole.core.thermal.departure import Memory, Past
@@ -64,6 +66,9 @@ def departing(view: View) -> tuple[Firing, Doubts]:
         if odd:
             odd_ms = None if _explained(firing, memory) else view.now_ms
             memory = replace(memory, odd_ms=odd_ms, after_odd_ms=firing.changed_ms)
+    written_ms = _written_later_ms(firing)
+    if written_ms is not None and written_ms > (memory.after_odd_ms or 0):
+        memory = replace(memory, after_odd_ms=written_ms)
     newest = memory.pasts[-1].at_ms if memory.pasts else -PAST_EACH_MS
     if model.settled.at_ms - newest >= PAST_EACH_MS:
         celsius = tuple(round(c, 1) for c in model.settled.celsius)
@@ -95,6 +100,24 @@ def _explained(firing: Firing, memory: Memory) -> bool:
         return False
     turn = firing.concluded[-1]
     return turn.seen and turn.at_ms == firing.changed_ms and memory.odd_from_ms >= turn.at_ms - EACH_MS
+
+
+def _written_later_ms(firing: Firing) -> int | None:
+    """When somebody made, by the log, a turn that the curve had been taken to show long before: one of both is wrong,
+    and so is what the model has learned since."""
+    if not firing.concluded:
+        return None
+    turn = firing.concluded[-1]
+    settings = {firing.kiln.rings[ring].name: turn.switches[ring].value for ring in turn.rings}
+    return max(
+        (
+            w.at_ms
+            for w in firing.written
+            if w.entry.kind is EntryKind.SWITCH and not w.undone and settings.get(w.entry.subject) == w.entry.value
+            and w.at_ms - turn.at_ms > BESIDE_MS
+        ),
+        default=None,
+    )  # fmt: skip
 
 
 def _afterwards(view: View, told: Told) -> Memory | None:

@@ -7,7 +7,7 @@ written down and was not made stays believed until somebody says so, for element
 from dataclasses import replace
 
 from spyhole.core.alarms.book import AlarmBook
-from spyhole.core.concluded import Concluded, TurnAnswer, TurnAsked, TurnSaid
+from spyhole.core.concluded import BESIDE_MS, Concluded, TurnAnswer, TurnAsked, TurnSaid
 from spyhole.core.entry import EntryKind
 from spyhole.core.firing import Firing, Written, believed_afresh
 from spyhole.core.modelling import weigh
@@ -19,8 +19,6 @@ from spyhole.core.view import View
 MINUTE_MS = 60_000
 WRITES_MS = 20 * MINUTE_MS
 """Who writes turns down has done so by then (chosen): nobody is asked before."""
-BESIDE_MS = 30 * MINUTE_MS
-"""An entry so near to a turn in time is of that turn."""
 SHOWS_MS = 9 * MINUTE_MS
 LATE_MS = 4 * MINUTE_MS
 """A turn shows in the curve after the one, and the minutes looked at may begin no more than the other after it."""

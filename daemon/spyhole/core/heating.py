@@ -32,11 +32,14 @@ EARLY_DEVIATIONS = 2.0
 def follow(view: View) -> Firing:
     """The firing with its `heating` as this minute shows it."""
     firing = view.firing
-    judges = [i for i, fit in enumerate(view.fit) if fit and view.switched(i) is not Switch.OFF]
-    judges = judges or [i for i, fit in enumerate(view.fit) if fit]
+    seen = [i for i, fit in enumerate(view.fit) if fit]
+    judges = [i for i in seen if view.switched(i) is not Switch.OFF] or seen
     if not judges:
         return firing
     if firing.heating:
+        if judges is seen:
+            # No probe sees a ring that is on: the warmest is nearest to one, and the others still take heat from it.
+            judges = [max(seen, key=lambda i: view.tracks[i].celsius or 0.0)]
         fall = [i for i in judges if _falls(view, i)]
         ended = _ended(view, judges, fall) and not _climbs_elsewhere(view, judges)
         if not ended or _explained(view, fall) or _fed(view, fall):
