@@ -75,19 +75,24 @@ def test_a_kiln_that_has_its_heat_has_lost_none() -> None:
     assert found is Stopped.NOT
 
 
-def night(lost_minute: int | None) -> Firing:
-    """Ten hours of one ring on low that no probe sees, with the two above it off; the supply is lost at some minute."""
+def night(lost_minute: int | None, *, minutes: int = 600, lit_warm: bool = False) -> Firing:
+    """Some hours of one ring on low that no probe sees, with the two above it off; the supply is lost at some minute.
+
+    lit_warm: as after a firing, the shelves at 200 degC and the wall cooler; low is less than such a kiln loses.
+    """
     rings = (Ring("bottom", 3000.0), Ring("middle", 3000.0, Probe()), Ring("top", 3000.0, Probe()))
     kiln = Kiln("Puffin", 1290.0, rings)
     switches = (Switch.LOW, Switch.OFF, Switch.OFF)
     plan = Plan("Bisque", "05", (Stage("candling", switches, hours=10.0), PLAN_HIGH), 1, "05")
-    known = prior(kiln, (20.0,) * 3, 0)
-    low = Outside((0.2, 0.0, 0.0), (0.0,) * 3, 20.0)
+    known = prior(kiln, (200.0 if lit_warm else 20.0,) * 3, 0)
+    low = Outside((0.04 if lit_warm else 0.2, 0.0, 0.0), (0.0,) * 3, 20.0)
     nodes = list(known.celsius)
+    if lit_warm:
+        nodes = [celsius if node % NODES < 2 else 120.0 for node, celsius in enumerate(nodes)]
     start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
     firing = open_firing(start, kiln, plan, 20.0)
     said: tuple[list[tuple[int, float]], ...] = ([], [])
-    for minute in range(600):
+    for minute in range(minutes):
         given = low if lost_minute is None or minute < lost_minute else replace(low, shares=(0.0,) * 3)
         nodes = moved(known.heat, nodes, given, 1 / 60)
         seen = (nodes[NODES], nodes[2 * NODES])
@@ -113,3 +118,7 @@ def test_power_lost_at_night_shows_though_no_probe_sees_the_ring_that_is_on() ->
 
 def test_the_same_night_with_its_power_loses_nothing() -> None:
     assert night(lost_minute=None).heating
+
+
+def test_a_kiln_lit_warm_falls_at_first_where_nothing_is_on_and_has_lost_nothing() -> None:
+    assert night(lost_minute=None, minutes=120, lit_warm=True).heating

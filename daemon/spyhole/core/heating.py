@@ -6,7 +6,7 @@ A kiln that loses its heat falls on every ring that should heat, and goes on fal
 import itertools
 from dataclasses import replace
 
-from spyhole.core.curve.climb import Minute
+from spyhole.core.curve.climb import Minute, since
 from spyhole.core.firing import Firing, Stopped, close, touched
 from spyhole.core.kiln import Switch
 from spyhole.core.modelling import share_lost, what_is_left
@@ -23,6 +23,10 @@ LOST_SHARE = 0.55
 """What nothing heats lacks all that its switch gives, but for what its elements still hold (chosen)."""
 TURNED_DOWN_MS = 16 * 60_000
 """Where the plan turns down next, a fall is given the time it takes to see what the switches stand at."""
+LEAST_RISE = 5.0
+REMEMBERED_MS = 5 * 60_000
+"""A rise [degC] that is heat and no mood of the room; how soon after lighting the first minute is, where it is still
+remembered."""
 PEAK_MS = 45 * 60_000
 """Before a fall is no longer explained: the heat ended where it was highest."""
 EARLY_DEVIATIONS = 2.0
@@ -40,6 +44,8 @@ def follow(view: View) -> Firing:
         if judges is seen:
             # No probe sees a ring that is on: the warmest is nearest to one, and the others still take heat from it.
             judges = [max(seen, key=lambda i: view.tracks[i].celsius or 0.0)]
+            if not _has_risen(view, judges[0]):
+                return replace(firing, falling_ms=None)
         fall = [i for i in judges if _falls(view, i)]
         ended = _ended(view, judges, fall) and not _climbs_elsewhere(view, judges)
         if not ended or _explained(view, fall) or _fed(view, fall):
@@ -100,6 +106,18 @@ def _falls(view: View, probe: int) -> bool:
     drop = max(values) - values[-1]
     needed = max(2.5, 0.004 * (max(values) - view.firing.room_celsius))
     return drop >= needed and _monotonic(points[-4:]) and values[-1] < values[-4] - 0.3
+
+
+def _has_risen(view: View, probe: int) -> bool:
+    """Whether any heat has come to a ring that is off since the kiln was lit: one lit warm falls there at first.
+
+    True where it was lit longer ago than is remembered.
+    """
+    lit_ms = view.firing.started_ms
+    points = since(view.tracks[probe].minutes, lit_ms)
+    if not points or points[0][0] - lit_ms > REMEMBERED_MS:
+        return True
+    return max(c for _, c in points) - points[0][1] >= LEAST_RISE
 
 
 def _climbs_elsewhere(view: View, judges: list[int]) -> bool:

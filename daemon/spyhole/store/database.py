@@ -23,6 +23,8 @@ LOCK = "spyhole.lock"
 _OF_THE_CARD = frozenset({errno.EROFS, errno.EIO, errno.ENOSPC, errno.EDQUOT})
 """What a card says of itself, and not of who may write to it."""
 
+_CACHE_KIB = 512
+"""Of each connection, where SQLite takes 2000 by itself: what else is asked for often the kernel keeps."""
 _BUSY_MS = 1000
 _VERSION = "SELECT version_num FROM alembic_version"
 
@@ -156,7 +158,7 @@ def _engine(folder: Path, how: str, pragmas: tuple[str, ...], begin: str, *, poo
         # isolation_level None: the driver begins nothing on its own, so that DDL too stands in a transaction.
         connection = sqlite3.connect(uri, uri=True, isolation_level=None, check_same_thread=False)
         try:
-            for pragma in (f"busy_timeout={_BUSY_MS}", *pragmas):
+            for pragma in (f"busy_timeout={_BUSY_MS}", f"cache_size=-{_CACHE_KIB}", *pragmas):
                 connection.execute(f"PRAGMA {pragma}")
         except sqlite3.Error:
             connection.close()
