@@ -13,7 +13,7 @@ from spyhole.core.alarms.rules.probes import swapped
 from spyhole.core.concluded import BESIDE_MS
 from spyhole.core.curve.climb import since
 from spyhole.core.curve.trust import Doubt, Doubts, Reason
-from spyhole.core.entry import EntryKind
+from spyhole.core.doubting import turned_by_hand
 from spyhole.core.firing import Firing
 from spyhole.core.thermal.belief import moved
 from spyhole.core.thermal.departure import Memory, Past
@@ -109,15 +109,8 @@ def _written_later_ms(firing: Firing) -> int | None:
         return None
     turn = firing.concluded[-1]
     settings = {firing.kiln.rings[ring].name: turn.switches[ring].value for ring in turn.rings}
-    return max(
-        (
-            w.at_ms
-            for w in firing.written
-            if w.entry.kind is EntryKind.SWITCH and not w.undone and settings.get(w.entry.subject) == w.entry.value
-            and w.at_ms - turn.at_ms > BESIDE_MS
-        ),
-        default=None,
-    )  # fmt: skip
+    later = turned_by_hand(firing, turn.at_ms + BESIDE_MS + 1)
+    return max((w.at_ms for w in later if settings.get(w.entry.subject) == w.entry.value), default=None)
 
 
 def _afterwards(view: View, told: Told) -> Memory | None:

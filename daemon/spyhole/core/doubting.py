@@ -38,7 +38,7 @@ def follow(view: View, sequence: int) -> tuple[Firing, tuple[PromptOutcome, ...]
             return firing, ()
         said = firing.said if UNANSWERED in firing.said else (*firing.said, UNANSWERED)
         return replace(firing, turn_asked=None, said=said), ()
-    if firing.off or not firing.heating or (UNANSWERED in firing.said and not _turned_by_hand(firing, 0)):
+    if firing.off or not firing.heating or (UNANSWERED in firing.said and not turned_by_hand(firing, 0)):
         return firing, ()
     found = _unwritten(view) or _not_made(view)
     if found is None:
@@ -102,7 +102,7 @@ def _unwritten(view: View) -> Found | None:
     stands = firing.switches == turn.switches and not all(firing.sure[ring] for ring in turn.rings)
     if not (turn.seen and turn.rings and late and stands):
         return None
-    return turn, True, tuple(w for w in _turned_by_hand(firing, turn.at_ms - BESIDE_MS) if _denies(firing, w, turn))
+    return turn, True, tuple(w for w in turned_by_hand(firing, turn.at_ms - BESIDE_MS) if _denies(firing, w, turn))
 
 
 def _denies(firing: Firing, written: Written, turn: Concluded) -> bool:
@@ -116,7 +116,7 @@ def _not_made(view: View) -> Found | None:
     firing, model, to_ms = view.firing, view.firing.model, whole_minute_ms(view.now_ms)
     if model is None or not model.moved_at(view.now_ms) or view.misled:
         return None
-    entries = _turned_by_hand(firing, model.settled.at_ms - LATE_MS)
+    entries = turned_by_hand(firing, model.settled.at_ms - LATE_MS)
     if not entries or to_ms - max(w.at_ms for w in entries) < SHOWS_MS:
         return None
     sequences = {w.sequence for w in entries}
@@ -130,7 +130,8 @@ def _not_made(view: View) -> Found | None:
     return (turn, False, entries) if any(gain > SURE for gain, _, _ in weighed) else None
 
 
-def _turned_by_hand(firing: Firing, since_ms: int) -> tuple[Written, ...]:
+def turned_by_hand(firing: Firing, since_ms: int) -> tuple[Written, ...]:
+    """The turns that somebody wrote down as made from then on, and did not take back."""
     return tuple(w for w in firing.written if w.entry.kind is EntryKind.SWITCH and not w.undone and w.at_ms >= since_ms)
 
 

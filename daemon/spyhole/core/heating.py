@@ -37,11 +37,12 @@ def follow(view: View) -> Firing:
     """The firing with its `heating` as this minute shows it."""
     firing = view.firing
     seen = [i for i, fit in enumerate(view.fit) if fit]
-    judges = [i for i in seen if view.switched(i) is not Switch.OFF] or seen
+    on = [i for i in seen if view.switched(i) is not Switch.OFF]
+    judges = on or seen
     if not judges:
         return firing
     if firing.heating:
-        if judges is seen:
+        if not on:
             # No probe sees a ring that is on: the warmest is nearest to one, and the others still take heat from it.
             judges = [max(seen, key=lambda i: view.tracks[i].celsius or 0.0)]
             if not _has_risen(view, judges[0]):
