@@ -9,7 +9,8 @@ from spyhole.core import watch
 from spyhole.core.alarms.book import AlarmBook
 from spyhole.core.alarms.life import Alarm, DeedKind
 from spyhole.core.duty import ask
-from spyhole.core.journal import Clock, Row, Settings, Shelving, Told, WatchFault, WatchTaken
+from spyhole.core.entry import Entry, EntryKind
+from spyhole.core.journal import Clock, InReach, Row, Settings, Shelving, Told, WatchFault, WatchTaken
 from spyhole.core.kiln import Kiln
 from spyhole.core.moment import Moment
 from spyhole.core.outcome import Priority
@@ -98,6 +99,30 @@ def test_the_watch_says_who_holds_it_and_what_is_asked(page: Seen) -> None:
     assert (duty.holder, duty.note, duty.taken_utc_ms) == ("Wren", "Medium since six", UTC_MS)
     assert duty.asked is not None
     assert duty.asked.words == "Are you in reach? Cone 06 should drop at 13:21."
+
+
+def test_whoever_is_given_the_watch_is_asked_and_not_shown_in_reach_before_they_answer(page: Seen) -> None:
+    page.tell(WatchTaken("Mina"))
+    page.watch(1)
+    duty = page.shown().duty
+    assert (duty.holder, duty.reached_by, duty.reached_utc_ms) == ("Mina", "", None)
+    assert duty.asked is None, "nobody is asked about a cold kiln"
+    page.tell(Entry(EntryKind.START, "", "06", "Mina"))
+    page.watch(1)
+    page.tell(WatchTaken("Wren", "Medium since six"))
+    given_utc_ms = UTC_MS + page.ms
+    page.watch(1)
+    duty = page.shown().duty
+    assert (duty.holder, duty.reached_by, duty.reached_utc_ms) == ("Wren", "", None)
+    assert duty.asked is not None
+    assert (duty.asked.words, duty.asked.since_utc_ms) == (
+        "Are you in reach? The watch was handed to you.", given_utc_ms,
+    )  # fmt: skip
+    page.tell(InReach("Wren"))
+    page.watch(1)
+    duty = page.shown().duty
+    assert duty.asked is None
+    assert (duty.reached_by, duty.reached_utc_ms) == ("Wren", given_utc_ms + 60_000)
 
 
 def test_every_deed_has_its_words() -> None:

@@ -56,7 +56,7 @@ def test_each_module_runs_once_in_its_order_and_is_shared(browser: Browser) -> N
     page = browser.new_page()
     page.route("**/*", answer)
     page.goto("http://bound.test/")
-    page.wait_for_function("document.title !== ''")
+    page.wait_for_function("() => document.title !== ''")
     assert page.title() == "first; second; page 1 1; later; both 4"
     page.close()
 

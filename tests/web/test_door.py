@@ -88,6 +88,12 @@ def test_a_keeper_acts_in_her_own_name_only(house) -> None:
     assert "Ruth" in [person["name"] for person in house.ruth.get("/api/people").json()]
 
 
+def test_a_keeper_gives_the_watch_to_somebody_else_and_lays_it_down(house) -> None:
+    for who in ("Ruth", "Wren", ""):
+        assert house.ruth.post("/api/watch", json={"who": who, "note": "Medium since six"}).status_code == 200
+        assert house.ruth.get("/api/now").json()["duty"]["holder"] == who
+
+
 def test_a_program_looks_with_its_token_and_acts_where_it_may(house) -> None:
     looks = made(house, kind="token", label="board")["words"]
     acts = made(house, kind="token", label="bench", role="keeper")["words"]

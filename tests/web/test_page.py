@@ -6,6 +6,7 @@ import signal
 import time
 from base64 import b64decode
 from pathlib import Path
+from typing import Any
 
 import httpx
 import pytest
@@ -123,7 +124,7 @@ def test_a_photograph_is_made_small_kept_and_shown(daemon, looker, tmp_path) -> 
     assert check_jpeg(jpeg) == (1600, 1067)
     picture = page.locator("#entries ol li", has_text="Photograph of the cones").locator("img").first
     picture.scroll_into_view_if_needed()
-    page.wait_for_function("document.querySelector('#entries img').naturalWidth === 1600")
+    page.wait_for_function("() => document.querySelector('#entries img').naturalWidth === 1600")
     assert looker.complaints == []
 
 
@@ -213,7 +214,7 @@ def test_a_high_alarm_turns_the_page_knocks_and_is_acknowledged_with_one_tap(own
     alarm = page.locator(".alarm").first
     expect(alarm).to_contain_text("high: ")
     expect(page).to_have_title("Look now: Puffin")
-    page.wait_for_function("Number(document.body.dataset.knocked) >= 1")
+    page.wait_for_function("() => Number(document.body.dataset.knocked) >= 1")
     box = button.bounding_box()
     assert box
     assert box["width"] > 300, "as wide as the thumb"
@@ -222,6 +223,37 @@ def test_a_high_alarm_turns_the_page_knocks_and_is_acknowledged_with_one_tap(own
     button.click()
     expect(alarm).to_contain_text("Seen by Mina.")
     assert [each["acknowledged_by"] for each in own_daemon.now()["alarms"]] == ["Mina"]
+
+
+@pytest.mark.parametrize(("hours", "name"), [(6.0, "Turned already"), (0.0, "Done")])
+def test_a_turn_is_one_tap_when_it_is_near_and_is_asked_about_when_it_is_hours_off(daemon, looker, hours, name) -> None:
+    def waits(now: dict[str, Any]) -> None:
+        at = now["now_utc_ms"] + hours * 3_600_000
+        forecast = {"low": at, "median": at + 60_000, "high": at + 120_000}
+        turn = [["bottom", "low"], ["middle", "low"]]
+        now["next"] = {
+            "words": "Turn all to low",
+            "why": "The night is over.",
+            "at": forecast,
+            "turn": turn,
+            "start": None,
+        }
+        now["alarms"] = []
+
+    written: list[str] = []
+    page = looker.told(daemon, waits)
+    page.route("**/api/entries", lambda asked: (written.append(asked.request.post_data or ""), asked.abort()))
+    button = page.locator("#next").get_by_role("button", name=name, exact=True)
+    box = button.bounding_box()
+    assert box
+    assert (box["width"] > 200) == (hours == 0), "as wide as the thumb only when it may be made"
+    button.click()
+    if hours:
+        expect(page.locator("#next .line")).to_contain_text("not due yet")
+        assert written == [], "a slip writes nothing"
+        page.locator("#next").get_by_role("button", name="Yes, it is turned").click()
+    expect(page.locator("#next .line")).to_contain_text("may not have been taken")
+    assert len(written) == 1
 
 
 def test_a_page_without_news_says_so_and_comes_back_by_itself(own_daemon, looker) -> None:
@@ -233,7 +265,7 @@ def test_a_page_without_news_says_so_and_comes_back_by_itself(own_daemon, looker
     )
     expect(page.locator("body")).to_have_attribute("data-stale", "")
     expect(page).to_have_title("No news")
-    page.wait_for_function("!/now/.test(document.querySelector('.age').textContent)")  # it ages its own numbers
+    page.wait_for_function("() => !/now/.test(document.querySelector('.age').textContent)")  # it ages its own numbers
     page.locator(".band").first.click()
     page.locator("#turn-top button", has_text="low").click()
     expect(page.locator("#turn-top .line")).to_contain_text("did not answer")

@@ -94,11 +94,16 @@ def test_what_cannot_be_is_refused_with_what_can(with_an_open_probe, path, body,
 
 
 def test_the_watch_is_taken_handed_over_and_laid_down(own_daemon) -> None:
+    own_daemon.post("/api/rehearsal/speed", {"speed": 1})  # so that nobody else is heard of in between
     for who, note in (("Mina", ""), ("Wren", "Medium since six. Top plug is in.")):
         assert own_daemon.post("/api/watch", {"who": who, "note": note}).status_code == 200
         duty = seen(own_daemon).duty
-        assert (duty.holder, duty.note, duty.reached_by, duty.asked) == (who, note, who, None)
+        assert (duty.holder, duty.note, duty.reached_by) == (who, note, ""), "given is not answered"
+        assert duty.asked is not None
+        assert "The watch was handed to you" in duty.asked.words
         assert duty.taken_utc_ms
+    taken = seen(own_daemon).duty.taken_utc_ms
+    own_daemon.until(lambda: seen(own_daemon).now_utc_ms > taken)  # a rehearsal's clock goes by steps
     assert own_daemon.post("/api/watch/in-reach", {}).status_code == 200
     assert seen(own_daemon).duty.reached_by == "Wren", "no name is whoever holds the watch"
     assert own_daemon.post("/api/watch", {"who": "", "note": "All off"}).status_code == 200
@@ -177,14 +182,37 @@ def test_the_watch_is_handed_over_with_a_note_on_the_page(own_daemon, looker) ->
     expect(page.locator("#duty .line")).to_contain_text("Write the name")
     page.fill("#holder", "Wren")
     page.fill("#hand-over", "Medium since six")
-    page.get_by_role("button", name="This person holds the watch").click()
+    with page.expect_request("**/api/watch/in-reach") as sent:  # whoever takes it by their own hands is there
+        page.get_by_role("button", name="This person holds the watch").click()
+    assert sent.value.post_data_json == {"who": "Wren"}
     expect(page.locator("#duty .holds")).to_contain_text("Wren holds the watch since")
     expect(page.locator("#duty")).to_contain_text("Handed over with: Medium since six")
     assert own_daemon.now()["duty"]["holder"] == "Wren"
+    expect(page.locator("#duty")).to_contain_text("Last known in reach")
     with page.expect_request("**/api/watch/in-reach") as sent:
         page.get_by_role("button", name="Wren is in reach").click()
     assert sent.value.post_data_json == {"who": "Wren"}
-    expect(page.locator("#duty")).to_contain_text("Last known in reach: Wren")
+    answered: list[str] = []
+    page.on("request", lambda asked: answered.append(asked.url) if asked.url.endswith("in-reach") else None)
+    page.locator("#duty summary").click()
+    page.fill("#holder", "Mina")
+    page.get_by_role("button", name="This person holds the watch").click()
+    expect(page.locator("#duty .holds")).to_contain_text("Mina holds the watch since")
+    assert answered == [], "who gives it away answers for nobody"
+
+
+def test_whoever_was_given_the_watch_is_asked_and_not_called_in_reach_meanwhile(daemon, looker) -> None:
+    def given(now: dict[str, Any]) -> None:
+        at = now["now_utc_ms"] - 60_000
+        asked = {"words": "Are you in reach? The watch was handed to you.", "since_utc_ms": at}
+        now["duty"] = {
+            "holder": "Mina", "note": "", "taken_utc_ms": at, "reached_by": "", "reached_utc_ms": None, "asked": asked,
+        }  # fmt: skip
+
+    page = looker.told(daemon, given)
+    expect(page.locator("#asked")).to_contain_text("Are you in reach? The watch was handed to you.")
+    looker.down_to(page, "duty")
+    expect(page.locator("#duty")).to_contain_text("Mina has not said yet that they are in reach")
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

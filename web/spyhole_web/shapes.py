@@ -16,7 +16,9 @@ LONGEST_AGO_MINUTES = 180.0
 MinutesAgo = Annotated[float, Field(strict=True, ge=0, le=LONGEST_AGO_MINUTES, allow_inf_nan=False)]
 """An entry may be written down so much later: the watch judges by what it knew meanwhile."""
 
-Line = StringConstraints(strip_whitespace=True, max_length=80, pattern=r"^[^\x00-\x1f\x7f]*$")
+ONE_LINE = r"^[\t-\r ]*[^\x00-\x1f\x7f]*[\t-\r ]*$"
+"""Blanks at either end are taken, and taken off; so the description says that they may be there."""
+Line = StringConstraints(strip_whitespace=True, max_length=80, pattern=ONE_LINE)
 Who = Annotated[
     str,
     Line,
@@ -25,9 +27,7 @@ Who = Annotated[
 ]
 Name = Annotated[str, Line, Field(min_length=1)]
 Free = StringConstraints(strip_whitespace=True, max_length=500, pattern=r"^[^\x00]*$")
-Reason = Annotated[
-    str, StringConstraints(strip_whitespace=True, min_length=3, max_length=200, pattern=r"^[^\x00-\x1f\x7f]*$")
-]
+Reason = Annotated[str, StringConstraints(strip_whitespace=True, min_length=3, max_length=200, pattern=ONE_LINE)]
 
 
 class Asked(BaseModel):
@@ -73,9 +73,9 @@ class OutOfServiceAsked(Asked):
 
 
 class WatchAsked(Asked):
-    """Who holds the watch from now on; empty for nobody."""
+    """Who holds the watch from now on; empty for nobody. Not in the asker's own name: it is given to somebody."""
 
-    who: Who = ""
+    who: Annotated[str, Line] = Field(default="", description="whoever holds it, empty for nobody", examples=["Mina"])
     note: Annotated[str, Free] = Field(default="", examples=["Medium since six. Top plug is in."])
 
 

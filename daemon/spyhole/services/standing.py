@@ -2,6 +2,7 @@
 
 from spyhole.core.alarms.catalogue import CATALOGUE
 from spyhole.core.alarms.life import RANK, Alarm, Deed, DeedKind, Standing, shelf_minutes_at_most
+from spyhole.core.duty import Asked
 from spyhole.core.outcome import Priority
 from spyhole.core.state import State
 from spyhole.core.words import Manner, alarm_title, seen
@@ -113,17 +114,27 @@ def out_views(state: State) -> tuple[OutOfServiceView, ...]:
     return tuple(OutOfServiceView(one.ring, _utc(state, one.since_ms), one.reason, one.who) for one in state.alarms.out)
 
 
+HANDED = "the watch was handed to you"
+
+
 def duty_view(state: State) -> DutyView:
-    """Who holds the watch, and whether they have been asked."""
+    """Who holds the watch, and whether they have been asked.
+
+    Whoever is given the watch is counted as in reach from then on, so that they are not called at once. They have not
+    said so, and are not shown as if they had: while a kiln is fired they are asked until somebody answers.
+    """
     duty = state.duty
+    given = duty.holder != "" and (duty.reached_by, duty.reached_ms) == (duty.holder, duty.taken_ms)
     asked = duty.asked
+    if asked is None and given and duty.taken_ms is not None and state.firing is not None and not state.firing.off:
+        asked = Asked(duty.taken_ms, HANDED)
     coming = f" {asked.why[:1].upper()}{asked.why[1:]}." if asked is not None and asked.why else ""
     return DutyView(
         holder=duty.holder,
         note=duty.note,
         taken_utc_ms=None if duty.taken_ms is None else _utc(state, duty.taken_ms),
-        reached_by=duty.reached_by,
-        reached_utc_ms=None if duty.reached_ms is None else _utc(state, duty.reached_ms),
+        reached_by="" if given else duty.reached_by,
+        reached_utc_ms=None if given or duty.reached_ms is None else _utc(state, duty.reached_ms),
         asked=None if asked is None else AskedView(f"Are you in reach?{coming}", _utc(state, asked.since_ms)),
     )
 

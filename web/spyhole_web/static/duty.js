@@ -10,6 +10,7 @@ const holds = el("p", { class: "holds" });
 const said = el("p", { class: "because" });
 const reached = el("p", { class: "because" });
 let holder = "";
+let mine = ""; // taken with their own hands, and not answered for yet
 const near = el("button", { type: "button", class: "small", click: () => run(near, line, () => sayInReach(holder)) });
 const line = el("p", { class: "line", role: "status" });
 const name = el("input", { id: "holder", maxlength: 60, autocomplete: "nickname" });
@@ -27,7 +28,10 @@ const change = el("details", {}, el("summary", {}, "Take it, or hand it over"), 
 async function hand(event) {
   event.preventDefault();
   if (name.value.trim() === "") return say(line, "Who holds it from now on? Write the name.");
-  if (await run(take, line, () => takeWatch(name.value.trim(), note.value))) {
+  const next = name.value.trim();
+  const own = who() === "" || who() === next; // whoever takes it with their own hands is here; anybody else is asked
+  if (await run(take, line, () => takeWatch(next, note.value))) {
+    mine = own ? next : "";
     if (who() === "") setWho(name.value);
     note.value = "";
     change.removeAttribute("open");
@@ -45,8 +49,13 @@ export function showDuty(now, instant) {
   const since = duty.taken_utc_ms === null ? "" : ` since ${when(duty.taken_utc_ms, now.zone, instant)}`;
   say(holds, duty.holder ? `${duty.holder} holds the watch${since}.` : "Nobody holds the watch.");
   say(said, duty.note ? `Handed over with: ${duty.note}` : "");
-  say(reached, duty.reached_utc_ms === null ? "" : `Last known in reach: ${duty.reached_by || "somebody"}, ${when(duty.reached_utc_ms, now.zone, instant)}.`);
+  const silent = duty.holder ? `${duty.holder} has not said yet that they are in reach.` : "";
+  say(reached, duty.reached_utc_ms === null ? silent : `Last known in reach: ${duty.reached_by || "somebody"}, ${when(duty.reached_utc_ms, now.zone, instant)}.`);
   holder = duty.holder;
+  if (mine && mine === holder && duty.taken_utc_ms !== null && now.now_utc_ms > duty.taken_utc_ms) {
+    if (duty.reached_utc_ms === null) void run(null, line, () => sayInReach(holder));
+    mine = "";
+  }
   say(near, `${holder} is in reach`);
   near.hidden = !holder || duty.asked !== null; // where it is asked, the question above has its own
   nobody.hidden = !holder;
