@@ -7,6 +7,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
@@ -154,6 +155,27 @@ def test_check_sends_one_message_on_request(files: Any, receiver: Receiver, caps
     files.set(f'{files.settings.read_text()}tell = "{receiver.url}"\n')
     assert main(["check", "--config", str(files.settings), "--message"]) == 0
     assert "ok       message: accepted" in capsys.readouterr().out
+    assert [m["title"] for m in receiver.taken] == ["Puffin: a trial message"]
+
+
+def test_check_tries_every_channel_of_every_person_and_names_the_one_that_fails(
+    files: Any, receiver: Receiver, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    files.set(f'{files.settings.read_text()}\n[mqtt]\nurl = "mqtt://127.0.0.1:1"\n')
+    config = str(files.settings)
+    shut = receiver.url.replace("json://127.0.0.1", "json://127.0.0.2")
+    for words in (["add", "Ruth"], ["add", "Wren"]):
+        assert main(["people", "--config", config, *words]) == 0
+    for name, channel, address in (("Ruth", "phone", receiver.url), ("Ruth", "board", "mqtt:"), ("Wren", "mail", shut)):
+        monkeypatch.setattr("sys.stdin", StringIO(address))
+        assert main(["people", "--config", config, "channel", name, channel]) == 0
+    capsys.readouterr()
+    assert main(["check", "--config", config, "--message"]) == 1
+    said = capsys.readouterr().out
+    assert "ok       message to Ruth, phone: accepted" in said
+    assert "ok       message to Ruth, board: goes by the studio's broker" in said
+    assert "wrong    message to Wren, mail: " in said
+    assert "127.0.0" not in said.partition("tell:")[2], "no address is shown"
     assert [m["title"] for m in receiver.taken] == ["Puffin: a trial message"]
 
 

@@ -6,7 +6,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from spyhole.app import walking
+from spyhole.app import checking, walking
 from spyhole.app.commands import main
 from spyhole.app.walking import Bench, Sheet, walk
 from spyhole.core.boiling import boiling_celsius
@@ -120,3 +120,16 @@ def test_the_command_walks_on_the_emulated_kiln_and_keeps_the_sheet(files, monke
     for part in ("record", "disk", "clock", "probes", "bottom, warm hand", "top, a lead pulled"):
         assert re.search(rf"^(ok|WRONG|not done) +{part}", text, re.MULTILINE), part
     assert "isolated at the wall by: ____" in text
+
+
+def test_of_each_message_that_a_service_took_it_is_asked_whether_it_arrived() -> None:
+    sheet = Sheet("Puffin", datetime(2031, 10, 30, 19, 40, tzinfo=UTC))
+    sheet.note("message", True, "accepted; look whether it really arrived")
+    sheet.note("message to Ruth, phone", True, "accepted; look whether it really arrived")
+    sheet.note("message to Ruth, board", True, "goes by the studio's broker")
+    sheet.note("message to Wren, mail", False, "Wren, mail: the message was not accepted")
+    assert checking._arrivals(sheet, message=True) == [
+        ("message, arrived", "Has the trial message arrived?"),
+        ("message to Ruth, phone, arrived", "Has the trial message to Ruth, phone arrived?"),
+    ]
+    assert checking._arrivals(sheet, message=False) == []

@@ -3,6 +3,7 @@
 import shutil
 from collections.abc import Callable
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -10,8 +11,9 @@ from spyhole.app.clock import MachineClock
 from spyhole.app.settings import Settings, read_settings
 from spyhole.app.walking import Bench, Sheet, walk
 from spyhole.app.watching import world_of
+from spyhole.app.ways import Way, ways_of_people, ways_of_settings
 from spyhole.app.wiring import wiring_of
-from spyhole.channels.apprise_channel import AppriseChannel, find_service
+from spyhole.channels.apprise_channel import find_service
 from spyhole.core.ports import Answer, Wire
 from spyhole.core.reading import ProbeReading
 from spyhole.core.refusal import Refusal
@@ -62,7 +64,7 @@ def _by_eye_and_ear(settings: Settings, sheet: Sheet, *, message: bool) -> None:
     )
     for part, question in [
         *asked,
-        *([("message arrived", "Has the trial message reached the phone?")] if message else []),
+        *_arrivals(sheet, message=message),
     ]:
         yes = input(f"{question} yes or no > ").strip().lower() == "yes"
         sheet.note(part, yes, "somebody said so" if yes else "it did not")
@@ -77,6 +79,15 @@ def _by_eye_and_ear(settings: Settings, sheet: Sheet, *, message: bool) -> None:
     sheet.note("button", held, "it was felt" if held else "it was not felt: look at its wire to ground")
 
 
+def _arrivals(sheet: Sheet, *, message: bool) -> list[tuple[str, str]]:
+    """A question for each message that a service took: accepted is not arrived."""
+    if not message:
+        return []
+    taken = [part for state, part, words in sheet.lines if part.startswith("message") and words.startswith("accepted")]
+    whom = {part: f" to {part.removeprefix('message to ')}" if part != "message" else "" for part in taken}
+    return [(f"{part}, arrived", f"Has the trial message{whom[part]} arrived?") for part in taken]
+
+
 def _parts(settings: Settings, say: Callable[[str, bool, str], object], *, message: bool) -> int:
     """What needs nobody's hand; returns how much is wrong."""
     parts: list[tuple[str, Callable[[Settings], str]]] = [
@@ -84,7 +95,7 @@ def _parts(settings: Settings, say: Callable[[str, bool, str], object], *, messa
         ("room", _room), ("tell", _tell),
     ]  # fmt: skip
     if message:
-        parts.append(("message", _message))
+        parts += [(part, partial(_message, way)) for part, way in _messages(settings)]
     wrong = 0
     for name, part in parts:
         try:
@@ -93,6 +104,22 @@ def _parts(settings: Settings, say: Callable[[str, bool, str], object], *, messa
             wrong += 1
             say(name, False, str(refusal))
     return wrong
+
+
+def _messages(settings: Settings) -> list[tuple[str, Way | Refusal]]:
+    """A line each for the address of the settings and for every channel of every person. A Refusal is a line too."""
+    try:
+        found: list[tuple[str, Way | Refusal]] = [("message", way) for way in ways_of_settings(settings)]
+    except Refusal as refusal:
+        found = [("message", refusal)]
+    try:
+        found += [(f"message to {way.name}", way) for way in ways_of_people(settings)]
+    except Refusal as refusal:
+        found.append(("message to people", refusal))
+    nobody = Refusal(
+        "tell", "there is no address to send a message to", "set tell in the settings, or give people channels"
+    )
+    return found or [("message", nobody)]
 
 
 def _disk(settings: Settings) -> str:
@@ -189,11 +216,12 @@ def _tell(settings: Settings) -> str:
     return "the address can be read"
 
 
-def _message(settings: Settings) -> str:
-    if not settings.tell:
-        raise Refusal("tell", "there is no address to send a message to", "set tell in the settings")
+def _message(way: Way | Refusal, settings: Settings) -> str:
+    if isinstance(way, Refusal):
+        raise way
+    if way.messenger is None:
+        return "goes by the studio's broker, which the watch alone speaks to: try it under Studio while that runs"
     text = "This is a trial. If it reached you, alarms of this kiln will take the same way."
-    channel = AppriseChannel(settings.tell, find_service(settings.tell, "tell"))
-    if channel.send(f"{settings.kiln.name}: a trial message", text, urgent=False) is not Answer.ACCEPTED:
-        raise Refusal("tell", "the message was not accepted", "check the network and the address")
+    if way.messenger.send(f"{settings.kiln.name}: a trial message", text, urgent=False) is not Answer.ACCEPTED:
+        raise Refusal(way.name, "the message was not accepted", "check the network and the address")
     return "accepted; look whether it really arrived"

@@ -196,7 +196,11 @@ def _check(commands: "Commands") -> None:
         "spyhole check --config /etc/spyhole/spyhole.toml --message",
     )
     parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="settings, TOML")
-    parser.add_argument("--message", action="store_true", help="send one message to the address of the settings")
+    parser.add_argument(
+        "--message",
+        action="store_true",
+        help="send one message to each address: the settings' own, and people's channels",
+    )
     parser.add_argument("--settings", action="store_true", help="only whether the settings can be read")
     parser.add_argument("--walk", action="store_true", help="go from probe to probe with you, the kiln isolated")
     parser.add_argument("--altitude", type=float, metavar="METRES", help="of the studio: where water boils")

@@ -13,17 +13,14 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from spyhole.app.hatch import Given, ask
-from spyhole.app.outward import messengers_of
 from spyhole.app.settings import Settings, read_settings
-from spyhole.channels.apprise_channel import AppriseChannel
-from spyhole.core.ports import Answer, MessengerPort
+from spyhole.app.ways import ways_of_people, ways_of_settings
+from spyhole.core.ports import Answer
 from spyhole.core.refusal import Refusal
 from spyhole.services.backups import FOLDER, made_utc_ms
 from spyhole.services.conditions import SELFTEST, Conditions
-from spyhole.services.people import STUDIO_BROKER
 from spyhole.store.backup import opened, verify
 from spyhole.store.database import DATABASE
-from spyhole.store.location import location_of
 
 ACT = "selftest"
 FOUND = "found"
@@ -106,21 +103,14 @@ def found_by_selftest(conditions: Conditions, given: Given) -> str:
 
 def _tell(settings: Settings, words: str) -> None:
     """Everybody who can be reached without the daemon."""
-    ways: list[MessengerPort] = [messenger for _, messenger in messengers_of(settings.tell, "tell")]
+    ways = ways_of_settings(settings)
     try:
-        with location_of(settings.data, settings.database).read() as records:
-            people = records.people().everybody
+        ways += ways_of_people(settings)
     except Refusal as refusal:
         print(f"wrong    who is to be told cannot be read: {refusal}")
-        people = ()
-    ways += [
-        AppriseChannel(way.address)
-        for person in people
-        for way in person.channels
-        if way.address and way.address != STUDIO_BROKER
-    ]
-    for way in ways:
-        if way.send(f"{settings.kiln.name}: not watched", words, urgent=False) is not Answer.ACCEPTED:
+    messengers = [way.messenger for way in ways if way.messenger is not None]
+    for messenger in messengers:
+        if messenger.send(f"{settings.kiln.name}: not watched", words, urgent=False) is not Answer.ACCEPTED:
             print("wrong    a message could not be delivered")
-    if not ways:
+    if not messengers:
         print("wrong    there is nobody to tell: spyhole people add")
