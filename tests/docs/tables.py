@@ -177,6 +177,18 @@ def conditions() -> str:
     )
 
 
+def files() -> str:
+    """The three files beside each other as they are given with spyhole, remarks and all."""
+    return "\n\n".join(
+        f"### {words}\n\n```toml\n{(EXAMPLE.parent / name).read_text().strip()}\n```"
+        for words, name in (
+            ("spyhole.toml, the settings", EXAMPLE.name),
+            ("puffin.toml, the kiln", "puffin.toml"),
+            ("bisque-06.toml, the plan", "bisque-06.toml"),
+        )
+    )
+
+
 STATE = "~/.local/state/spyhole/rehearsal"
 """Where a rehearsal is kept, whoever makes these pages."""
 
@@ -218,8 +230,11 @@ TABLES = {
     "conditions": conditions,
     "settings": settings,
     "commands": commands,
+    "files": files,
 }
-"""Each is between its marks on the page of the handbook that has its name."""
+"""Each is between its marks on the page of the handbook that has its name, or on that of `PAGE_OF`."""
+
+PAGE_OF = {"files": "settings"}
 
 
 def table(head: tuple[str, ...], rows: list[tuple[str, ...]]) -> str:
@@ -237,11 +252,11 @@ def written(name: str, text: str) -> str:
     made = f"\n{TABLES[name]()}\n\n"
     text, found = place(name).subn(lambda mark: f"{mark[1]}{made}{mark[3]}", text)
     if found != 1:
-        raise ValueError(f"the marks of the table {name} stand {found} times in {name}.md")
+        raise ValueError(f"the marks of the table {name} stand {found} times on their page")
     return text
 
 
 if __name__ == "__main__":
     for name in TABLES:
-        page = HANDBOOK / f"{name}.md"
+        page = HANDBOOK / f"{PAGE_OF.get(name, name)}.md"
         page.write_text(written(name, page.read_text()))

@@ -77,6 +77,7 @@ ELSEWHERE: dict[str, tuple[str, str]] = {
     "sudo spyhole appliance kiln raku": (ROOTED, APPLIANCE),
     "sudo spyhole appliance uninstall": (ROOTED, APPLIANCE),
     "sudo spyhole appliance uninstall --purge": (ROOTED, APPLIANCE),
+    "sudo nano /etc/spyhole/spyhole.toml": ("it is an editor, and somebody has to type in it", ""),
     "sudo systemctl stop spyhole": (ROOTED, APPLIANCE),
     "sudo systemctl start spyhole": (ROOTED, APPLIANCE),
     "sudo systemctl restart spyhole": (ROOTED, ""),

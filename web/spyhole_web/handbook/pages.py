@@ -6,6 +6,8 @@ from functools import cache
 from html import escape
 from importlib.resources import files
 
+from spyhole_web.handbook.narrow import tables
+
 CONTENTS = (
     "start",
     "hardware",
@@ -15,6 +17,7 @@ CONTENTS = (
     "room",
     "morning",
     "safety",
+    "words",
     "symptoms",
     "alarms",
     "conditions",
@@ -35,6 +38,7 @@ DRAWINGS = ("whole.svg", "probe.svg", "box.svg")
 SLOT = "<!-- interface -->"
 """Where the addresses of the running page stand."""
 HERE = ' aria-current="page"'
+_PICTURE = re.compile(r'(<img [^>]*src=")([a-z]+\.svg)("[^>]*>)')
 _LINK = re.compile(r'href="(?P<name>[a-z-]+)\.md(?P<anchor>#[^"]*)?"')
 
 
@@ -68,9 +72,7 @@ def page(name: str) -> Page:
     import markdown  # heavy, and most days nobody reads
 
     made = markdown.markdown(source(name), extensions=["tables", "fenced_code", "toc"], output_format="html")
-    # A wide table scrolls by itself, and its place in the order of keys lets it be scrolled without a mouse.
-    made = made.replace("<table>", '<div class="wide" tabindex="0"><table>').replace("</table>", "</table></div>")
-    return Page(name, title(name), made)
+    return Page(name, title(name), tables(made))
 
 
 def document(name: str | None, *, addresses: str = "") -> str:
@@ -82,7 +84,7 @@ def document(name: str | None, *, addresses: str = "") -> str:
     body = _welcome() if shown is None else shown.body
     body = body.replace(SLOT, addresses)
     body = _LINK.sub(lambda link: f'href="/handbook/{link["name"]}{link["anchor"] or ""}"', body)
-    body = body.replace('src="', 'src="/handbook/')
+    body = _PICTURE.sub(r'<a href="/handbook/\2">\1/handbook/\2\3</a>', body)  # to be looked at closely
     listed = "".join(
         f'<li><a href="/handbook/{each}"{HERE if each == name else ""}>{escape(title(each))}</a></li>'
         for each in CONTENTS
@@ -103,6 +105,8 @@ def document(name: str | None, *, addresses: str = "") -> str:
 def _welcome() -> str:
     return (
         "<h1>Handbook</h1><p>For whoever fires the kiln, and for whoever puts the probes in. It is kept on this "
-        "machine and needs no network.</p><p>New here: begin with the quick start. An alarm is calling: every alarm "
-        "is in the list, with the first thing to do. Something is odd: look under symptoms.</p>"
+        'machine and needs no network.</p><p>New here: begin with the <a href="/handbook/start">quick start</a>. An '
+        'alarm is calling: <a href="/handbook/alarms">every alarm</a> is in the list, with the first thing to do. '
+        'Something is odd: look under <a href="/handbook/symptoms">symptoms</a>. A word is strange: it is among '
+        '<a href="/handbook/words">the words</a>.</p>'
     )

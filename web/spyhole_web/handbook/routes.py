@@ -1,12 +1,16 @@
 """The addresses of the handbook."""
 
+import re
 from html import escape
 from typing import Any
 
 from fastapi import APIRouter, HTTPException, Request
 from starlette.responses import HTMLResponse, Response
 
+from spyhole_web.handbook.narrow import tables
 from spyhole_web.handbook.pages import CONTENTS, DRAWINGS, document, drawing
+
+_QUOTED = re.compile(r"`([^`]+)`")
 
 
 def handbook_routes() -> APIRouter:
@@ -31,13 +35,13 @@ def handbook_routes() -> APIRouter:
 def _addresses(paths: dict[str, dict[str, dict[str, Any]]]) -> str:
     """A table of what the running page answers to, from its own description."""
     rows = "".join(
-        f"<tr><td><code>{method.upper()} {escape(path)}</code></td><td>{escape(_sentence(what))}</td></tr>"
+        f"<tr><td><code>{method.upper()} {escape(path)}</code></td><td>{_sentence(what)}</td></tr>"
         for path, methods in sorted(paths.items())
         for method, what in methods.items()
     )
-    return f'<div class="wide" tabindex="0"><table><tr><th>address</th><th>what it does</th></tr>{rows}</table></div>'
+    return tables(f"<table><tr><th>address</th><th>what it does</th></tr>{rows}</table>")
 
 
 def _sentence(operation: dict[str, Any]) -> str:
     words: str = operation.get("description") or operation.get("summary") or ""
-    return " ".join(words.partition("\n\n")[0].split())
+    return _QUOTED.sub(r"<code>\1</code>", escape(" ".join(words.partition("\n\n")[0].split())))
