@@ -4,7 +4,7 @@ import re
 
 _TABLE = re.compile(r"<table>(.*?)</table>", re.DOTALL)
 _ROW = re.compile(r"<tr>(.*?)</tr>", re.DOTALL)
-_HEAD = re.compile(r"<th[^>]*>(.*?)</th>", re.DOTALL)
+_HEAD = re.compile(r"<th(?:\s[^>]*)?>(.*?)</th>", re.DOTALL)
 _CELL = re.compile(r"<td[^>]*>(.*?)</td>", re.DOTALL)
 _TAG = re.compile(r"<[^>]+>")
 SHORT = 24
@@ -28,9 +28,10 @@ def _framed(inner: str) -> str:
         return f'<div class="wide" tabindex="0"><table>{inner}</table></div>'
     head = "".join(f'<th role="columnheader">{each}</th>' for each in _HEAD.findall(inner))
     body = "".join(f'<tr role="row">{_cells(row, heads)}</tr>' for row in rows if row)
+    over = f'<thead role="rowgroup"><tr role="row">{head}</tr></thead>' if any(heads) else ""
     return (
-        '<div class="wide" tabindex="0"><table class="rows" role="table">'
-        f'<thead role="rowgroup"><tr role="row">{head}</tr></thead><tbody role="rowgroup">{body}</tbody></table></div>'
+        '<div class="wide" tabindex="0"><table class="stacks" role="table">'
+        f'{over}<tbody role="rowgroup">{body}</tbody></table></div>'
     )
 
 

@@ -72,6 +72,7 @@ def page(name: str) -> Page:
     import markdown  # heavy, and most days nobody reads
 
     made = markdown.markdown(source(name), extensions=["tables", "fenced_code", "toc"], output_format="html")
+    made = made.replace("<pre>", '<pre tabindex="0">')  # a long line is scrolled to its end, without a mouse too
     return Page(name, title(name), tables(made))
 
 
@@ -94,6 +95,7 @@ def document(name: str | None, *, addresses: str = "") -> str:
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1, viewport-fit=cover">'
         f'<meta name="color-scheme" content="light dark"><title>{escape(heading)} - spyhole</title>'
+        '<link rel="icon" href="/static/hole.svg" type="image/svg+xml">'
         '<link rel="stylesheet" href="/static/page.css"><link rel="stylesheet" href="/static/handbook.css"></head>'
         f'<body class="handbook"><a class="skip" href="#text">To the text</a><nav class="home">'
         '<a href="/">Now</a> <a href="/handbook">Handbook</a></nav>'
