@@ -16,11 +16,10 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Final
 
-from adafruit_max31856 import MAX31856
-
 from spyhole.core.reading import Fault, ProbeReading, Reading
 from spyhole_hardware import registers as reg
 from spyhole_hardware.bus import Channel, ChipSelect, SpiBus
+from spyhole_hardware.driver import MAX31856
 
 log = logging.getLogger(__name__)
 

@@ -1,5 +1,7 @@
 """The installer's own parts on a made-up machine; the whole of it is shown on a Debian that boots (make appliance)."""
 
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -7,12 +9,35 @@ import pytest
 from spyhole.app.appliance import boot, settle, trial
 from spyhole.app.appliance.house import House
 from spyhole.app.appliance.install import _pins
+from spyhole.app.appliance.lean import lean
 from spyhole.app.appliance.source import WHOLE, source_of
 from spyhole.app.appliance.trial import Trial
 from spyhole.core.refusal import Refusal
 
 ROOT = Path(__file__).parents[2]
 A_PI = "# from the factory\ndtparam=audio=on\n[pi4]\narm_boost=1\n"
+EXPLAINED = '''"""Of kilns."""
+
+
+class Kiln:
+    """One."""
+
+    def fire(self, cone):
+        """To this cone."""
+        assert cone, "no cone"
+        return cone
+
+
+class Empty:
+    """Nothing but this."""
+
+
+def idle():
+    """Nor here."""
+
+
+TEXT = """kept"""
+'''
 
 
 @pytest.fixture
@@ -149,3 +174,24 @@ def test_a_checkout_and_a_wheel_are_known_by_their_content(tmp_path: Path) -> No
     assert source_of(wheel).id != first.id
     with pytest.raises(Refusal, match="neither"):
         source_of(tmp_path)
+
+
+def test_a_library_is_loaded_without_its_docstrings_and_with_all_else(tmp_path: Path) -> None:
+    package = tmp_path / "explained"
+    package.mkdir()
+    (package / "__init__.py").write_text(EXPLAINED)
+    (package / "broken.py").write_text("def not python\n")
+    assert lean(package) == 1
+
+    def asked(words: str) -> str:
+        ask = (sys.executable, "-c", f"import sys; sys.path.insert(0, {str(tmp_path)!r}); import explained; {words}")
+        return subprocess.run(ask, capture_output=True, text=True, check=False).stdout.strip()
+
+    seen = "[one.__doc__ for one in (explained, explained.Kiln, explained.Kiln.fire, explained.Empty, explained.idle)]"
+    assert asked(f"print({seen})") == str([None] * 5)
+    assert asked("print(explained.Kiln().fire(3), explained.idle(), explained.TEXT)") == "3 None kept"
+    blame = "import traceback\ntry: explained.Kiln().fire(0)\nexcept AssertionError: print(traceback.format_exc())"
+    assert "line 9, in fire" in asked(f"exec({blame!r})"), "asserts hold, and say where"
+
+    (package / "__init__.py").write_text(f"{EXPLAINED}\nMORE = 1\n")
+    assert asked("print(explained.MORE, explained.__doc__)") == "1 Of kilns.", "a library that is changed is read anew"

@@ -7,7 +7,10 @@ from typing import Any
 import pytest
 
 from spyhole.app.commands import EXIT_REFUSED, main
+from spyhole.app.recording import upgrade_beside
+from spyhole.app.settings import read_settings
 from spyhole.store.archive import open_archive
+from spyhole.store.location import location_of
 from spyhole.store.tables import SCHEMA
 
 
@@ -28,6 +31,28 @@ def test_a_record_is_made_checked_and_at_this_version(command: Any, files: Any, 
     assert "they were" not in capsys.readouterr().out, "the second time there is nothing to do"
     assert command("check") == 0
     assert "sound, its tables are this version's" in capsys.readouterr().out
+
+
+def test_before_a_watch_the_tables_are_made_beside_it(files: Any) -> None:
+    settings = read_settings(files.settings)
+    location = location_of(settings.data, settings.database)
+    assert location.is_due
+    upgrade_beside(files.settings, settings)
+    assert not location.is_due
+    with location.read() as records:
+        assert records.integrity_check() == []
+
+
+def test_a_record_that_lost_its_bytes_is_not_made_anew_in_silence(command: Any, files: Any) -> None:
+    """The opening moves it aside and says so; a table made in it beforehand would hide that."""
+    assert command("upgrade") == 0
+    settings = read_settings(files.settings)
+    location = location_of(settings.data, settings.database)
+    for spoilt in (b"", b"no database at all" * 1000):
+        (settings.data / "spyhole.db").write_bytes(spoilt)
+        assert not location.is_due
+        upgrade_beside(files.settings, settings)
+        assert (settings.data / "spyhole.db").read_bytes() == spoilt
 
 
 def test_the_way_down_is_refused_with_a_sentence(command: Any, files: Any, capsys: Any) -> None:

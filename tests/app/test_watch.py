@@ -48,6 +48,29 @@ def test_systemd_sees_it_ready_alive_and_stopping(files: Any) -> None:
         assert records.last_sequence("Puffin") >= 5
 
 
+SPARED = {
+    "PIL", "adafruit_platformdetect", "alembic", "apprise", "argon2", "markdown", "numpy", "pydantic.v1.main",
+    "reportlab", "sqlalchemy.orm", "urllib.request",
+}  # fmt: skip
+"""What some acts need and a steady watch does not: it would hold it for years."""
+
+
+def test_from_its_first_start_on_it_holds_nothing_that_only_some_act_needs(files: Any) -> None:
+    """The first start makes the tables as well, and what that takes is gone again."""
+    program = (
+        "import os, signal, sys\nfrom spyhole.app import watching\nfrom spyhole.app.commands import main\n"
+        "def seen(daemon):\n"
+        f"    print('held', sorted({SPARED!r} & set(sys.modules)))\n"
+        "    os.kill(os.getpid(), signal.SIGTERM)\n"
+        "watching.say_first_code = seen\n"
+        f"main(['watch', '--config', {str(files.settings)!r}])\n"
+    )
+    done = subprocess.run((sys.executable, "-c", program), capture_output=True, text=True, timeout=100, check=False)
+    assert "held []" in done.stdout, done.stdout + done.stderr
+    with open_records(files.folder / "record") as records:
+        assert records.last_sequence("Puffin") >= 1, "the tables are there"
+
+
 def test_a_card_that_takes_no_writes_at_the_start_is_tried_again_by_systemd(
     files: Any, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -240,6 +240,11 @@ class Box:
         found: dict[str, object] = json.loads(said.splitlines()[-1])
         return found
 
+    def new_record(self) -> None:
+        """The service begins a new one; whoever may come in still may."""
+        self.inside("systemctl stop spyhole; rm -f /var/lib/spyhole/spyhole.db*; systemctl start spyhole")
+        self.answers(60)
+
     def settings(self, *lines: str) -> None:
         """The first settings with these lines before them."""
         first = (CHECKOUT / "systemd/first.toml").read_text()

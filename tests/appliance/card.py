@@ -5,7 +5,7 @@ import subprocess
 import time
 from pathlib import Path
 
-from asking import Page
+from asking import Page, afresh
 from box import PLACE, Box, Outcomes, stands, until
 from outside import Receiver
 
@@ -63,6 +63,7 @@ def full_or_failing(box: Box, card: Card, page: Page, outside: Receiver, outcome
         ("4   the card full", "The disk is full", fill, filler.unlink, "ones"),
         ("5   EIO on fsync (preloaded)", "The disk gives errors", broken.touch, broken.unlink, "forgets"),
     )
+    afresh(box, page)
     for words, said_words, begin, end, trouble in ways:
         page.calm()  # what joins a trouble that somebody was called for already is not told anew
         process, since = box.pid(), time.time()
@@ -97,6 +98,7 @@ def read_only(box: Box, card: Card, page: Page, outside: Receiver, outcomes: Out
     after = _said(box, ("watch-disk: The disk takes no writes", "watch-disk: The disk gives errors"), since, 90)
     stored = page.note("read-only")
     told = _told_of(box, "open", outside)
+    _goes_on_in_memory(box, page, outcomes)
     box.power_cut()
     card.take_away()
     card.mount()
@@ -111,6 +113,28 @@ def read_only(box: Box, card: Card, page: Page, outside: Receiver, outcomes: Out
         f"with a card that writes: {stands(record)}"
     )
     outcomes.say("5   the card read-only", well, seen)
+
+
+def _goes_on_in_memory(box: Box, page: Page, outcomes: Outcomes) -> None:
+    """Killed while its card takes no writes, it begins on a copy in memory, says so, and calls nothing kept."""
+    old, since = box.pid(), time.time()
+    stood = {alarm["episode"] for alarm in page.alarms()}
+    box.kill()
+    began = time.monotonic()
+    back = until(60, lambda: box.pid() not in (0, old) and bool(page.now()))
+    after = time.monotonic() - began
+    said = _said(box, ("No record is kept",), since, 60)
+    first = int(str(page.now().get("sequence", 0)))
+    goes_on = until(30, lambda: int(str(page.now().get("sequence", 0))) > first)
+    stored = page.note("in-memory")
+    told = stood <= {alarm["episode"] for alarm in page.alarms()}
+    seen = (
+        f"the page back after {after:.0f} s, said after {said:.0f} s, readings go on: {goes_on}, a note is not called "
+        f"stored: {not stored}, alarms of before stand: {told}"
+    )
+    outcomes.say(
+        "5   started on a card that takes no writes", back and said < 60 and goes_on and not stored and told, seen
+    )
 
 
 def _notes(record: dict[str, object]) -> list[str]:

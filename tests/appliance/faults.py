@@ -14,7 +14,7 @@ from pathlib import Path
 
 import card as cards
 import crowds
-from asking import Page
+from asking import Page, afresh
 from box import Box, Outcomes, stands, until
 from card import Card
 from outside import Receiver
@@ -88,7 +88,7 @@ def _prepare(box: Box) -> None:
 def _killed(box: Box, page: Page, outcomes: Outcomes) -> None:
     """Fault 1: notes that were called stored, an alarm and the backup timer are there after each kill."""
     chance = random.Random(SEED)
-    page.calm()
+    afresh(box, page)
     page.ask("/api/entries", {"kind": "timer", "value": "300", "who": "Ruth"})
     box.trouble("one-open")
     until(180, lambda: all(_standing(page)))

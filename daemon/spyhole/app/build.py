@@ -62,6 +62,7 @@ from spyhole.services.using import Use
 from spyhole.services.watchkeeper import Watchkeeper
 from spyhole.services.what_if import WhatIf
 from spyhole.store.location import location_of
+from spyhole.store.troubles import Trouble
 from spyhole.store.upkeep import Upkeep
 from spyhole.store.writer import Pace
 
@@ -121,6 +122,7 @@ def build(
     notifier: Notifier,
     pace: Pace | None = None,
     database: str = "",
+    unkept: Trouble | None = None,
     keep_readings_days: int = READINGS_DAYS,
     keep_backups: Keep = KEEP,
     reach: ReachSettings | None = None,
@@ -131,6 +133,7 @@ def build(
 ) -> Daemon:
     """Everything wired, the state recovered or soon, page and couriers at work; `sampler.start` begins the watch.
 
+    unkept: what is to be said of a record that no card keeps; it gets no backup.
     others: kilns of this machine that have a page of their own.
     begin: called when all but the page is there, for who starts the sampler without waiting for it.
     Refusal for a port in use or a data folder that another daemon holds.
@@ -139,7 +142,7 @@ def build(
         conditions = Conditions(lambda: world.clock.now().utc_ms)
         location = location_of(data, database)
         disk = DiskRoom(lambda: shutil.disk_usage(data).free, conditions)
-        record = location.open(seconds=time.monotonic, tell=disk.told, pace=pace)
+        record = location.open(seconds=time.monotonic, tell=disk.told, pace=pace, lasting=unkept)
         on_leaving(teardown, "record", lambda: record.close(CLOSE_SECONDS))
 
         reach = reach or ReachSettings()
@@ -174,7 +177,8 @@ def build(
         }
         acts: dict[str, Act] = {}
         backups = Backups(data, keep_backups, conditions)
-        if location.url is None:  # a server makes its own
+        has_backups = location.url is None and unkept is None  # a server makes its own
+        if has_backups:
             jobs[BACKUP], acts[BACKUP_ACT] = backups.nightly, backups.asked
         housekeeping = Housekeeping(MachineClock().now, conditions, jobs)
         on_leaving(teardown, "housekeeping", housekeeping.stop)
@@ -265,7 +269,7 @@ def build(
                 ),
                 front.people_routes(office),
                 front.kiln_routes(others),
-                front.studio_routes(studio, conditions, backups if location.url is None else None),
+                front.studio_routes(studio, conditions, backups if has_backups else None),
                 *(() if signed is None else (front.link_routes(watchkeeper, signed, watchkeeper.in_reach),)),
                 *(() if room is None else (front.room_routes(watchkeeper),)),
                 *(() if world.rehearsal is None else (front.rehearsal_routes(watchkeeper.panel),)),

@@ -38,9 +38,9 @@ class Hatch:
 
     def start(self) -> None:
         """Open it; without it the daemon goes on, and commands say that they cannot reach it."""
-        self._path.unlink(missing_ok=True)
         opened = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM | socket.SOCK_CLOEXEC)
         try:
+            self._path.unlink(missing_ok=True)
             opened.bind(str(self._path))
             os.chmod(self._path, 0o600)
             opened.listen(4)

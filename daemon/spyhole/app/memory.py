@@ -2,6 +2,7 @@
 
 import ctypes
 import gc
+import sys
 
 M_ARENA_MAX = -8
 """mallopt(3). Each thread would else have an arena of its own, and keep what it once held."""
@@ -13,12 +14,16 @@ an eighth of what reading a long record again takes."""
 FIRST_LOOKS, EVERY_LOOKS = 60, 3600
 """About a minute after the start, when the first messages have loaded what they need, and each hour."""
 
+NEVER_USED = "pydantic.v1"
+"""An earlier pydantic within pydantic, which FastAPI asks for only to refuse its models, and does without."""
+
 
 def keep_small() -> None:
     """Before threads start: one arena for all of them, where the allocator is glibc's, and fewer looks for circles.
 
     Before the large imports as well, a tenth of whose time those looks are.
     """
+    sys.modules.setdefault(NEVER_USED, None)  # type: ignore[arg-type]  # whoever imports it hears that it is not there
     gc.set_threshold(YOUNG, MIDDLE, OLD)
     try:
         ctypes.CDLL(None).mallopt(M_ARENA_MAX, 1)

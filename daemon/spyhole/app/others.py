@@ -4,7 +4,6 @@
 import json
 import tomllib
 from collections.abc import Iterator
-from http.client import HTTPConnection, HTTPException
 from pathlib import Path
 
 from spyhole.app.settings import EVERYWHERE, LOOPBACK, PORT
@@ -43,6 +42,8 @@ def _beside(config: Path) -> list[Path]:
 
 def _kiln_at(host: str, port: int) -> str:
     """The kiln whose page answers there; "" for none."""
+    from http.client import HTTPConnection, HTTPException  # when somebody asks, which is seldom
+
     line = HTTPConnection(host, port, timeout=WAIT_SECONDS)
     try:
         line.request("GET", "/healthz")

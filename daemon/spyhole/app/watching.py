@@ -3,6 +3,7 @@
 import logging
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -14,7 +15,9 @@ from spyhole.app.memory import give_back
 from spyhole.app.notify import Notifier
 from spyhole.app.others import others_of
 from spyhole.app.outward import Messengers, messengers_of
+from spyhole.app.recording import upgrade_beside
 from spyhole.app.settings import Driver, Settings, read_settings, text_of
+from spyhole.app.unkept import place_of
 from spyhole.app.wiring import wiring_of
 from spyhole.core.forms.readings_csv import readings
 from spyhole.core.words import Manner
@@ -30,6 +33,10 @@ log = logging.getLogger(__name__)
 def watch(config: Path, port: int | None) -> int:
     """Run until SIGTERM or SIGINT; returns the exit code. Refusal for settings that are not allowed."""
     settings = read_settings(config)
+    place, unkept = place_of(settings.data)
+    if unkept is None:
+        upgrade_beside(config, settings)
+    settings = replace(settings, data=place)
     notifier = Notifier()
     world = world_of(settings, messengers_of(settings.tell, f"{config}, tell"))
     daemon = build(
@@ -40,6 +47,7 @@ def watch(config: Path, port: int | None) -> int:
         listen=settings.listen,
         notifier=notifier,
         database=settings.database,
+        unkept=unkept,
         keep_readings_days=settings.keep_readings_days,
         keep_backups=settings.keep_backups,
         reach=settings.reach,

@@ -29,15 +29,19 @@ from spyhole.store.quarantine import emptied, set_aside
 from spyhole.store.queries import SqlRecords
 from spyhole.store.restoring import BESIDE
 from spyhole.store.tables import SCHEMA
-from spyhole.store.troubles import DAMAGED, begun_anew, trouble_of
+from spyhole.store.troubles import DAMAGED, UNKEPT, Trouble, begun_anew, trouble_of
 from spyhole.store.writer import Pace, Writer
 
 
 class SqlArchive(SqlRecords):
     """`services.archive.Archive` on a database file."""
 
-    def __init__(self, reader: Engine, writer: Writer, last: dict[str, int], closing: ExitStack) -> None:
+    def __init__(
+        self, reader: Engine, writer: Writer, last: dict[str, int], closing: ExitStack, *, kept: bool = True
+    ) -> None:
+        """kept: whether what is committed outlives the machine's power."""
         super().__init__(reader)
+        self._kept = kept
         self._writer = writer
         self._last = last  # sequence of the last row taken in, by kiln
         self._door = threading.Lock()
@@ -64,7 +68,7 @@ class SqlArchive(SqlRecords):
         self._writer.begin_anew()
 
     def flush(self, timeout_seconds: float) -> bool:
-        return self._writer.flush(timeout_seconds)
+        return self._writer.flush(timeout_seconds) and self._kept
 
     def message_sent(self, key: str, utc_ms: int = 0) -> None:
         self._deliver(Delivery(key, "sent", "", utc_ms))
@@ -83,11 +87,17 @@ class SqlArchive(SqlRecords):
 
 
 def open_archive(
-    folder: Path, *, seconds: Callable[[], float], tell: ConditionTold, pace: Pace | None = None
+    folder: Path,
+    *,
+    seconds: Callable[[], float],
+    tell: ConditionTold,
+    pace: Pace | None = None,
+    lasting: Trouble | None = None,
 ) -> SqlArchive:
     """The record in this folder, made or brought up to date where needed, locked for this process.
 
-    seconds: the machine's own monotonic clock, also in a rehearsal. tell: see `ConditionTold`.
+    seconds: the machine's own monotonic clock, also in a rehearsal. tell: see `ConditionTold`. lasting: what stands of
+    it from the start on.
     A damaged record is moved aside and a new one begun, which is told of.
     Refusal for a folder that cannot be used, another spyhole writing there, a newer spyhole's or another's database.
     """
@@ -123,7 +133,9 @@ def open_archive(
         writer = Writer(engine, seconds, tell, pace or Pace(), renew)
         if aside is not None:
             writer.say_lasting(begun_anew(aside))
-        return SqlArchive(reader, writer, last, half_open.pop_all())
+        if lasting is not None:
+            writer.say_lasting(lasting)
+        return SqlArchive(reader, writer, last, half_open.pop_all(), kept=lasting != UNKEPT)
 
 
 def _looked_over(engine: Engine, folder: Path) -> dict[str, int]:

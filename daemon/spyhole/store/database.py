@@ -69,8 +69,9 @@ class FolderLock:
                 f"{which} is writing the record here, and two would spoil it",
                 "stop that one first, or give this one a folder of its own",
             ) from problem
-        os.ftruncate(self._file, 0)
-        os.pwrite(self._file, f"{os.getpid()}\n".encode("ascii"), 0)
+        with suppress(OSError):  # who holds it is for a person; a card without room for that is watched on all the same
+            os.ftruncate(self._file, 0)
+            os.pwrite(self._file, f"{os.getpid()}\n".encode("ascii"), 0)
 
     def release(self) -> None:
         """Let go. The file stays: removing it could pull it from under another."""

@@ -6,13 +6,16 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sqlalchemy import URL, Engine
+from sqlalchemy.exc import DBAPIError
 
+from spyhole.core.refusal import Refusal
 from spyhole.services.archive import ConditionTold
 from spyhole.store.archive import SqlArchive, open_archive, open_records
 from spyhole.store.before import keep_before
 from spyhole.store.database import (
     DATABASE,
     FolderLock,
+    reading_engine,
     refusing,
     schema_version,
     upkeep_engine,
@@ -22,6 +25,7 @@ from spyhole.store.database import (
 from spyhole.store.migrate import bring_up_to_date
 from spyhole.store.queries import SqlRecords
 from spyhole.store.tables import SCHEMA
+from spyhole.store.troubles import Trouble
 from spyhole.store.upkeep import Upkeep
 from spyhole.store.writer import Pace
 
@@ -50,10 +54,31 @@ class Location:
         with server.refusing(self.url):
             return _upgraded(server.writing_engine(self.url), self.name)
 
-    def open(self, *, seconds: Callable[[], float], tell: ConditionTold, pace: Pace | None = None) -> SqlArchive:
+    @property
+    def is_due(self) -> bool:
+        """Whether an opening would make or change tables in a file. False also where that cannot be said."""
+        file = self.folder / DATABASE
+        if self.url is not None or not file.exists():
+            return self.url is None
+        engine = reading_engine(self.folder)
+        try:
+            return file.stat().st_size > 0 and schema_version(engine, self.name) != SCHEMA
+        except (OSError, Refusal, DBAPIError):
+            return False
+        finally:
+            engine.dispose()
+
+    def open(
+        self,
+        *,
+        seconds: Callable[[], float],
+        tell: ConditionTold,
+        pace: Pace | None = None,
+        lasting: Trouble | None = None,
+    ) -> SqlArchive:
         """For the daemon; see `archive.open_archive`."""
         if self.url is None:
-            return open_archive(self.folder, seconds=seconds, tell=tell, pace=pace)
+            return open_archive(self.folder, seconds=seconds, tell=tell, pace=pace, lasting=lasting)
         # Only who has a server needs this.
         from spyhole.store.server import open_server_archive
 

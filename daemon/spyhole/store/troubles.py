@@ -23,6 +23,12 @@ READ_ONLY = Trouble(
     f"The disk takes no writes: it is read-only. {_HELD} Keep the machine running until the kiln is cool, "
     "then restart it and look at the card; a card that does this again is worn out.",
 )
+UNKEPT = Trouble(
+    "watch-disk",
+    "The disk takes no writes: it was read-only when the watch began. No record is kept. The watch goes on in memory, "
+    "with what the card still tells, and all that comes now is lost when the machine is switched off: write down what "
+    "matters. Once the kiln is cool, put in a new card and the last backup.",
+)
 DISK_ERROR = Trouble(
     "watch-disk",
     f"The disk gives errors. {_HELD} Keep the machine running until the kiln is cool, then change the card.",

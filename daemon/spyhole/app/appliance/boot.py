@@ -1,6 +1,5 @@
 """What a Pi's boot file needs for the amplifiers: worked out, shown, and put there when somebody wants it."""
 
-import difflib
 import os
 from pathlib import Path
 
@@ -49,8 +48,10 @@ def with_lines(text: str, lines: tuple[str, ...]) -> str:
 
 def difference(path: Path, text: str) -> str:
     """What would change, line by line; "" for nothing."""
+    from difflib import unified_diff
+
     old = path.read_text().splitlines(keepends=True)
-    return "".join(difflib.unified_diff(old, text.splitlines(keepends=True), str(path), "with spyhole", n=2))
+    return "".join(unified_diff(old, text.splitlines(keepends=True), str(path), "with spyhole", n=2))
 
 
 def apply(path: Path, text: str) -> Path:

@@ -115,6 +115,7 @@ def make(source: Source, house: House) -> Path:
             run(*install, "--no-build-isolation", "--require-hashes", "-r", folder / lock, what=what)
         run(*pip, "uninstall", "--yes", "setuptools", what="what has been built with")
         run(*install, wheel, what="spyhole itself")
+        run(folder / "bin/python", "-m", "spyhole.app.appliance.lean", what="the libraries, without what is not needed")
     (folder / "units").mkdir()
     for name in UNITS:
         write(folder / "units" / name, source.text(name))
