@@ -17,6 +17,8 @@ from spyhole.app import watching
 from spyhole.app.build import Daemon
 from spyhole.app.commands import main
 from spyhole.app.unkept import place_of
+from spyhole.core.entry import EntryKind
+from spyhole.services.desk import Done
 from spyhole.store.archive import open_records
 from spyhole.store.troubles import UNKEPT
 
@@ -104,6 +106,7 @@ def test_the_watch_begins_says_it_on_its_page_and_writes_nothing_to_the_card(
     monkeypatch.setenv("RUNTIME_DIRECTORY", str(memory))
     before = {path.name: path.stat().st_mtime_ns for path in folder.iterdir()}
     seen: list[dict[str, Any]] = []
+    notes: list[Done] = []
 
     def look(daemon: Daemon) -> None:
         def ask() -> None:
@@ -111,6 +114,7 @@ def test_the_watch_begins_says_it_on_its_page_and_writes_nothing_to_the_card(
             while not seen and time.monotonic() < end:
                 with suppress(OSError), closing(urllib.request.urlopen(f"{daemon.address}/api/now")) as answer:
                     seen.append(json.load(answer))
+            notes.append(daemon.watchkeeper.enter(EntryKind.NOTE.value, "", "plugs are out", "Ruth"))
             daemon.lifecycle.end()
 
         threading.Thread(target=ask).start()
@@ -121,6 +125,7 @@ def test_the_watch_begins_says_it_on_its_page_and_writes_nothing_to_the_card(
         one["tag"]: one["seen"] for one in seen[0]["alarms"]
     }
     assert "No record is kept" in told["watch-disk"]
+    assert not notes[0].stored, "no card keeps it"
     assert {path.name: path.stat().st_mtime_ns for path in folder.iterdir()} == before
     with open_records(memory / "record") as records:
         assert records.last_sequence("Puffin") >= 1, "all goes on as ever, on the copy"
