@@ -16,12 +16,13 @@ from spyhole.app.commands import EXIT_NOT_NOW, EXIT_REFUSED, main
 from spyhole.app.settings import read_settings
 from spyhole.app.watching import studio_of, world_of
 from spyhole.core.forms.readings_csv import readings
+from spyhole.core.reading import Reading
 from spyhole.core.refusal import Refusal
 from spyhole.store.archive import open_records
 
 
-def test_systemd_sees_it_ready_alive_and_stopping(files: Any) -> None:
-    files.set(files.settings.read_text().replace("port = 0", "port = 0\nsample_seconds = 1"))
+def as_systemd_would(files: Any) -> tuple[list[str], str]:
+    """Start it, until three readings are completed; stop it. What it told systemd, and what it said."""
     address = str(files.folder / "notify")
     with closing(socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)) as systemd:
         systemd.bind(address)
@@ -41,9 +42,15 @@ def test_systemd_sees_it_ready_alive_and_stopping(files: Any) -> None:
         while not heard[-1].startswith("STOPPING"):
             heard.append(systemd.recv(300).decode())
     assert process.returncode == 0, said
+    assert "Traceback" not in said
+    return heard, said
+
+
+def test_systemd_sees_it_ready_alive_and_stopping(files: Any) -> None:
+    files.set(files.settings.read_text().replace("port = 0", "port = 0\nsample_seconds = 1"))
+    heard, _ = as_systemd_would(files)
     assert sum(one.startswith("READY=1\nSTATUS=Puffin is watched; the page is http://localhost:") for one in heard) == 1
     assert heard.count("WATCHDOG=1") >= 3
-    assert "Traceback" not in said
     with open_records(files.folder / "record") as records:
         assert records.last_sequence("Puffin") >= 5
 
@@ -69,6 +76,31 @@ def test_from_its_first_start_on_it_holds_nothing_that_only_some_act_needs(files
     assert "held []" in done.stdout, done.stdout + done.stderr
     with open_records(files.folder / "record") as records:
         assert records.last_sequence("Puffin") >= 1, "the tables are there"
+
+
+@pytest.mark.parametrize("letters", ["S", "KNRSBJET"])
+def test_a_kiln_of_one_ring_and_one_of_eight_are_watched_from_their_files(files: Any, letters: str) -> None:
+    names = [f"ring {letter}" for letter in letters]
+    probe = "probe = {{ type = '{0}', tolerance_class = 2 }}"
+    rings = "\n".join(f"[[ring]]\nname = '{name}'\nwatts = 2000\n{probe.format(name[-1])}" for name in names)
+    high = ", ".join(f"'{name}' = 'high'" for name in names)
+    times = [f"2031-10-30T19:{minute:02}:{second:02}Z" for minute in range(5) for second in range(60)]
+    rows = [",".join([time, *(str(20 + number) for number in range(len(names)))]) for time in times]
+    files.set(f"name = 'Gannet'\nmaximum_celsius = 1290\n{rings}\n", "puffin.toml")
+    files.set(
+        f"name = 'All high'\ncone = '06'\n[[stage]]\nname = 'high'\nswitches = {{ {high} }}\nuntil = 'cone'\n",
+        "bisque-05.toml",
+    )
+    files.set("\n".join([",".join(["time", *names]), *rows, ""]), "friday.csv")
+    settings = files.settings.read_text().replace("emulated", "recorded")
+    files.set(f"{settings}sample_seconds = 1\nreadings = 'friday.csv'\n")
+    heard, _ = as_systemd_would(files)
+    assert any("Gannet is watched" in one for one in heard)
+    with open_records(files.folder / "record") as records:
+        told = [row.told for row in records.rows_after("Gannet", 0)]
+    read = [one for one in told if isinstance(one, Reading)]
+    assert len(read) >= 3
+    assert [probe.celsius for probe in read[-1].probes] == [20.0 + number for number in range(len(names))]
 
 
 def test_a_card_that_takes_no_writes_at_the_start_is_tried_again_by_systemd(
