@@ -32,15 +32,27 @@ def lit() -> Firing:
     return replace(open_firing(start, KILN, PLAN, 20.0), turned_ms=-400 * MINUTE, stage_ms=-400 * MINUTE)
 
 
-def found(minutes: int, reads: Reads, strength: Callable[[int], float] = lambda _: 1.0) -> tuple[int, Doubt] | None:
-    """The minute and doubt of the first probe not believed any more. strength: what share the middle ring gets."""
+def found(
+    minutes: int,
+    reads: Reads,
+    strength: Callable[[int], float] = lambda _: 1.0,
+    turned: tuple[int, float] | None = None,
+) -> tuple[int, Doubt] | None:
+    """The minute and doubt of the first probe not believed any more.
+
+    strength: what share the middle ring gets. turned: at this minute, by what is told, every ring to this share.
+    """
     known = prior(KILN, (450.0,) * 3, 0)
     heat, nodes = known.heat, list(known.celsius)
-    outside = Outside((0.6,) * 3, (0.0,) * 3, 20.0)
-    firing, lived = lit(), [tuple(nodes)]
+    before = Outside((0.6,) * 3, (0.0,) * 3, 20.0)
+    firing, lived, outside = lit(), [tuple(nodes)], before
     points: list[tuple[tuple[int, float], ...]] = [()] * 3
     for minute in range(minutes):
-        truly = replace(outside, shares=(0.6, 0.6 * strength(minute), 0.6))
+        if turned is not None and minute == turned[0]:
+            outside = replace(outside, shares=(turned[1],) * 3)
+            firing = replace(firing, turned_ms=minute * MINUTE)
+        share = outside.shares[0]
+        truly = replace(outside, shares=(share, share * strength(minute), share))
         nodes = moved(heat, nodes, truly, 1 / 60)
         lived.append(tuple(nodes))
         said = reads(minute, tuple(nodes[::NODES]))
@@ -49,7 +61,9 @@ def found(minutes: int, reads: Reads, strength: Callable[[int], float] = lambda 
             continue
         at = minute - TRAILS
         settled = replace(known, at_ms=at * MINUTE - 30_000, mean=(*lived[at], *known.mean[3 * NODES :]))
-        told = firing.model.told if firing.model else ((0, outside),)
+        told = ((0, before),)
+        if turned is not None and minute >= turned[0]:
+            told = (*told, (turned[0] * MINUTE, outside)) if settled.at_ms < turned[0] * MINUTE else ((0, outside),)
         firing = replace(firing, model=Model(settled, settled.at_ms, tuple(settled.celsius), told))
         now_ms = (minute + 1) * MINUTE + 10_000
         tracks = tuple(Track(at_ms=now_ms, celsius=p[-1][1], minutes=p) for p in points)
@@ -101,6 +115,18 @@ def test_a_drift_either_way_is_found_within_the_hour_and_where_the_ring_is_is_kn
 def test_a_ring_that_really_gets_less_is_no_drift() -> None:
     """Its neighbours feel it, so they do not seem too warm."""
     assert found(300, lambda _, rings: rings, lambda minute: 1.0 if minute < 90 else 0.8) is None
+
+
+def test_a_ring_that_was_not_turned_with_the_others_is_a_switch_and_no_probe() -> None:
+    """A switch left where it was, or a fuse: for an hour it does what the others would have done unturned."""
+    unturned = found(200, lambda _, rings: rings, lambda minute: 1.0 if minute < 120 else 0.6, turned=(120, 1.0))
+    assert unturned is None
+
+
+def test_a_drift_through_a_turn_is_found_all_the_same() -> None:
+    told = found(200, drifting(45.0), turned=(120, 1.0))
+    assert told is not None
+    assert told[0] - 90 < 90
 
 
 def test_what_all_probes_do_together_the_kiln_does() -> None:

@@ -1,6 +1,7 @@
 """A kiln whose supply is lost is told from one whose elements only give less: both fall at first."""
 
 from dataclasses import replace
+from random import Random
 
 from spyhole.core.curve.track import Track
 from spyhole.core.entry import Entry, EntryKind
@@ -122,3 +123,24 @@ def test_the_same_night_with_its_power_loses_nothing() -> None:
 
 def test_a_kiln_lit_warm_falls_at_first_where_nothing_is_on_and_has_lost_nothing() -> None:
     assert night(lost_minute=None, minutes=120, lit_warm=True).heating
+
+
+def heats_again(climbs: float, minutes: int) -> bool:
+    """Whether a kiln without heat is taken to heat again, its noisy probe climbing so fast [degC/h]."""
+    noise = Random(7)
+    start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
+    lost = replace(open_firing(start, KILN, PLAN, 20.0), heating=False, stopped=Stopped.LOST, off_ms=0)
+    said: list[tuple[int, float]] = []
+    for minute in range(minutes):
+        said.append((minute * MINUTE + 30_000, 45.0 + climbs * minute / 60 + noise.gauss(0.0, 0.8)))
+        now_ms = (minute + 1) * MINUTE + 10_000
+        tracks = (Track(at_ms=now_ms, celsius=said[-1][1], minutes=tuple(said[-60:])),)
+        lost = follow(View(now_ms, now_ms, lost, tracks, (None,), (True,), (said[-1][1],)))
+        if lost.heating:
+            return True
+    return False
+
+
+def test_a_noisy_probe_in_a_cold_kiln_is_no_heat_that_is_back() -> None:
+    assert not heats_again(0.0, 12 * 60)
+    assert heats_again(45.0, 25), "what low gives a cold kiln is seen within half an hour"

@@ -18,7 +18,7 @@ from spyhole.core.firing import Firing
 from spyhole.core.thermal.belief import moved
 from spyhole.core.thermal.departure import Memory, Past
 from spyhole.core.thermal.model import Told, whole_minute_ms
-from spyhole.core.thermal.physics import NODES, heat_of
+from spyhole.core.thermal.physics import NODES, Outside, heat_of
 from spyhole.core.turns import at_minute
 from spyhole.core.view import View
 
@@ -37,6 +37,11 @@ TURNED_CELSIUS = 17.0
 SHARED_FAULT = 0.25
 """A departure that is no departure: more with rings that no probe sees, after a turn, and where the model is off for
 every ring (healthy kilns of the proving ground stay within)."""
+PLAIN_RISE_CELSIUS = 80.0
+RISE_SHARE = 0.1
+"""Where an hour's climb is longer than this, rings whose loads are not alike part by a share of it (chosen)."""
+LEFT_BEHIND_SHARE = 0.5
+"""What is left of a departure, at most, where a ring that was not turned explains it (chosen)."""
 NEIGHBOURS_SHARE = 0.12
 """What neighbours seem too warm, at least, as a share of a false departure."""
 ODD_SHARE = 0.04
@@ -218,11 +223,36 @@ def _limit(view: View, found: dict[int, float], own: int) -> float:
     beside = [found[j] for j in found if abs(rings[j] - rings[own]) == 1]
     if beside and -mean(beside) * (1.0 if found[own] > 0.0 else -1.0) < NEIGHBOURS_SHARE * abs(found[own]):
         return float("inf")
-    if not beside and turned:
+    if turned and (not beside or _left_behind(view, memory, found, own)):
         return float("inf")
     unseen = len(firing.kiln.rings) - len(rings)
     common = abs(median(found.values()))
-    return DEPARTED_CELSIUS + FAR_RING_CELSIUS * unseen + TURNED_CELSIUS * turned + SHARED_FAULT * common
+    limit = DEPARTED_CELSIUS + FAR_RING_CELSIUS * unseen + TURNED_CELSIUS * turned + SHARED_FAULT * common
+    return limit + RISE_SHARE * max(_rise(view, own) - PLAIN_RISE_CELSIUS, 0.0)
+
+
+def _rise(view: View, probe: int) -> float:
+    """How far this ring has climbed since the memory begins [degC], by its probe."""
+    memory, track = view.firing.memory, view.tracks[probe]
+    before = at_minute(track.minutes, memory.pasts[0].at_ms) if memory is not None and memory.pasts else None
+    return 0.0 if before is None or track.celsius is None else track.celsius - before
+
+
+def _left_behind(view: View, memory: Memory | None, found: dict[int, float], own: int) -> bool:
+    """Whether it does what its ring would, had that not been turned with the others: then it is a switch or a fuse."""
+    if memory is None or not memory.pasts:
+        return False
+    past, ring = memory.pasts[0], view.firing.kiln.probe_rings[own]
+    kept = memory.told[0][1].shares[ring]
+    told = tuple((t, _with_share(outside, ring, kept)) for t, outside in memory.told)
+    if told == memory.told:
+        return False
+    departure = _departure(view, replace(memory, told=told), past, own, whole_minute_ms(view.now_ms))
+    return departure is not None and abs(departure) < LEFT_BEHIND_SHARE * abs(found[own])
+
+
+def _with_share(outside: Outside, ring: int, share: float) -> Outside:
+    return replace(outside, shares=(*outside.shares[:ring], share, *outside.shares[ring + 1 :]))
 
 
 def _doubted(view: View, own: int, departure: float) -> tuple[Firing, Doubts]:

@@ -27,6 +27,8 @@ LEAST_RISE = 5.0
 REMEMBERED_MS = 5 * 60_000
 """A rise [degC] that is heat and no mood of the room; how soon after lighting the first minute is, where it is still
 remembered."""
+RISES_CELSIUS = 2.5
+"""By how much three minutes together stand above three just before, and it is no noise of a probe (chosen)."""
 PEAK_MS = 45 * 60_000
 """Before a fall is no longer explained: the heat ended where it was highest."""
 EARLY_DEVIATIONS = 2.0
@@ -137,8 +139,8 @@ def _rises(view: View, probe: int) -> bool:
     points = view.last(probe, 8)
     if len(points) < 5:
         return False
-    values = [c for _, c in points]
-    return values[-1] - min(values) >= max(2.0, 0.002 * values[-1]) and values[-1] > values[-4]
+    values = [sum(c for _, c in points[i - 3 : i]) / 3.0 for i in range(3, len(points) + 1)]
+    return values[-1] - min(values) >= max(RISES_CELSIUS, 0.002 * values[-1]) and points[-1][1] > points[-4][1]
 
 
 def _stop(view: View, firing: Firing) -> Firing:

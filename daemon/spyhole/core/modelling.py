@@ -319,7 +319,7 @@ def _step(view: View, belief: Belief, told: Told, to_ms: int, losses_drift: floa
     lit = any(_held(told, belief.at_ms).shares)
     for end, outside in _spans(told, belief.at_ms, to_ms):
         if lit and not any(outside.shares):
-            belief = let_go(belief)
+            belief = let_go(belief, bounds(view.firing.kiln))
         lit = any(outside.shares)
         belief = predict(belief, end, outside, losses_drift)
     for probe, ring in enumerate(view.firing.kiln.probe_rings):
@@ -343,6 +343,8 @@ def what_is_left(view: View) -> tuple[Residual, ...]:
     changed_ms = max(firing.changed_ms, firing.off_ms or 0, firing.back_ms or 0)
     settled_by = exp(-(view.now_ms - changed_ms) / SETTLES_MS)
     heat = settled.heat
+    # Where all rings dry they lack it together; one that dries after the others lacks it alone.
+    together = OWN_PART if all(is_drying(celsius[NODES * r], model.told[-1][1]) for r in range(rings)) else 1.0
     found = []
     for ring in range(rings):
         n = NODES * ring
@@ -360,7 +362,7 @@ def what_is_left(view: View) -> tuple[Residual, ...]:
                 outside.shares[ring],
                 None if rise is None or hours < 0.15 else (rise - expected) / hours / full,
                 hypot(seen_share, given + settles, drying),
-                hypot(seen_share, given + OWN_PART * settles, OWN_PART * drying),
+                hypot(seen_share, given + OWN_PART * settles, together * drying),
             )
         )
     return tuple(found)

@@ -23,6 +23,16 @@ from spyhole.core.thermal.residual import Residual
 
 SCATTER_CELSIUS = 20.0
 """Grace on a ceiling for the scatter of cones and shut-offs (common practice, no source)."""
+LEAST_MORE_CELSIUS = 40.0
+CANDLING_MORE = 0.15
+LOAD_MORE = 0.35
+"""How much more than last time a stage may rise, as a share of that rise. While candling the kiln's losses decide; with
+the rings on, the ware: half as much of it in walls that hold as much again rises a third more (common practice, no
+source). What the switches cannot explain is a runaway, whatever the last load was."""
+DUE_SHARE = 0.75
+TURNED_CELSIUS = 50.0
+"""Once a stage is as good as over, it may have been turned and not written down: by so much the air leaps ahead before
+the curve has shown that (300 degC/h for ten minutes: common practice, no source)."""
 BORROWED_CELSIUS = 12.0
 """What is not known of a ring that is only seen through its neighbours [degC, one deviation] (chosen)."""
 
@@ -182,9 +192,13 @@ def ceiling_celsius(firing: Firing, now_ms: int) -> float | None:
         # Where nobody wrote the turn down, or not as it was, the stage is a guess and the last firing's end no limit.
         return last
     # A keeper who turns late lets the stage run on: the ceiling goes on rising as the stage would.
-    over_hours = max(0.0, (now_ms - firing.stage_ms) / 3_600_000 - stage.hours)
-    end = max(ends)
-    return min(end + max(40.0, 0.15 * end) + over_hours * (end - firing.room_celsius) / stage.hours, last)
+    hours, end = stage.expected_hours or stage.hours, max(ends)
+    gone_hours = (now_ms - firing.stage_ms) / 3_600_000
+    over_hours = max(0.0, gone_hours - hours)
+    rise = end - firing.room_celsius
+    more = CANDLING_MORE if Switch.OFF in stage.switches else LOAD_MORE
+    turned = TURNED_CELSIUS if gone_hours > DUE_SHARE * stage.hours else 0.0
+    return min(end + max(LEAST_MORE_CELSIUS, more * rise) + turned + over_hours * rise / hours, last)
 
 
 def _turned_on_from(firing: Firing) -> bool:

@@ -233,6 +233,24 @@ def test_a_stage_that_most_rings_were_turned_on_from_is_no_ceiling() -> None:
     assert (ceiling_celsius(turned_on, 60 * MINUTE) or 0.0) > 1000.0
 
 
+def test_a_stage_with_half_the_ware_of_last_time_passes_no_ceiling() -> None:
+    """With every ring on, the ware decides how far a stage rises; candling, the kiln's losses do."""
+    ends = (430.0, 430.0, 400.0)
+    medium = Stage("medium", (Switch.MEDIUM,) * 3, hours=2, expected_hours=1.7, expected_end_celsius=ends)
+    start = Written(1, 0, LIT, note(EntryKind.START, "", "05"))
+    firing = open_firing(start, KILN, plan(medium, *HOLD.stages), 20.0)
+    assert (ceiling_celsius(firing, 60 * MINUTE) or 0.0) > 430.0 * 1.3
+
+
+def test_a_turn_that_is_due_and_not_yet_written_down_passes_no_ceiling() -> None:
+    ends = (145.0, 145.0, 140.0)
+    low = Stage("low", (Switch.LOW,) * 3, hours=2, expected_hours=2.0, expected_end_celsius=ends)
+    start = Written(1, 0, LIT, note(EntryKind.START, "", "05"))
+    firing = open_firing(start, KILN, plan(low, *HOLD.stages), 20.0)
+    early, due = (ceiling_celsius(firing, minutes * MINUTE) or 0.0 for minutes in (60, 100))
+    assert due - early == 50.0
+
+
 def test_lit_again_by_a_person_it_has_no_cone_left() -> None:
     over = [(1, note(EntryKind.SHUTOFF, "", "tripped")), (60, note(EntryKind.SWITCH, "middle", "high"))]
     said = raised(fold(over_and_up, 95, told=over))

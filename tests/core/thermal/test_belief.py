@@ -6,7 +6,7 @@ from math import log
 from spyhole.core.kiln import Kiln, Probe, Ring
 from spyhole.core.thermal.belief import QUICK_DRIFT, SHARED_DRIFT, Belief, let_go, moved, predict, see, square
 from spyhole.core.thermal.physics import NODES, SHARED, Heat, Outside, advance
-from spyhole.core.thermal.prior import bounds, prior
+from spyhole.core.thermal.prior import NAMES, bounds, prior
 
 KILN = Kiln("k", 1300.0, tuple(Ring(n, 2400.0, Probe()) for n in ("bottom", "middle", "top")))
 TRUE = Heat(full=600.0, wall=0.45, leak=0.1, pace=0.2, growth=1.2, exchange=2.0, draught=0.5, strength=(1.0, 1.0, 1.0))
@@ -86,6 +86,19 @@ def test_a_probe_that_drops_as_the_heat_goes_off_says_little_of_the_kiln() -> No
         assert abs(after.mean[NODES] - celsius[NODES] + 15.0) < 8.0, "where the ring is, it is believed"
         moves.append(sum(abs(a - b) for a, b in zip(before, after.mean[3 * NODES :], strict=True)))
     assert moves[1] < 0.5 * moves[0]
+
+
+def test_what_heating_made_of_the_walls_pace_is_half_disbelieved_as_the_heat_goes_off() -> None:
+    """Ware that lags its air looks like a slow wall on the way up; on the way down the curve says more."""
+    belief, _ = _follow(180)
+    place, limits = 3 * NODES + NAMES.index("pace"), bounds(KILN)
+    common = sum(limits[NAMES.index("pace")]) / 2.0
+    slow = replace(belief, mean=(*belief.mean[:place], common - 0.8, *belief.mean[place + 1 :]))
+    after = let_go(slow, limits)
+    assert common - 0.4 < after.mean[place] < common
+    assert after.deviation(place) >= max(slow.deviation(place), 0.4)
+    whole = square(after.spread)
+    assert all(whole[place][i] ** 2 <= whole[place][place] * whole[i][i] * 1.001 + 1e-9 for i in range(len(whole)))
 
 
 def test_no_parameter_leaves_its_bounds() -> None:

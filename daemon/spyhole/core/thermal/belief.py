@@ -7,7 +7,7 @@ stays symmetric and positive (Bucy and Joseph 1968). All pure floats; of the cov
 from dataclasses import dataclass, replace
 from operator import mul
 
-from spyhole.core.thermal.physics import NODES, SHARED, Heat, Outside, advance, heat_of
+from spyhole.core.thermal.physics import NODES, SHARED, STEAM_GONE_CELSIUS, Heat, Outside, advance, heat_of
 
 LONGEST_STEP_HOURS = 0.1
 MOST_STEPS = 200
@@ -19,6 +19,11 @@ DAMP_NOISE = 25.0
 WALL_NOISE = 6.0
 LET_GO_CELSIUS = 20.0
 """By how much a probe's reading moves against its ware in the minutes after heating ends (chosen)."""
+PACE_PLACE = 3
+AFRESH = 0.7
+PACE_AFRESH = 0.42
+"""How much of what heating made of the wall's pace is taken back as heating ends, and how open its logarithm is then
+(chosen)."""
 SHARED_DRIFT = 0.02
 STRENGTH_DRIFT = 0.03
 """How far a parameter's logarithm wanders in an hour: mains, ageing, what the model leaves out (chosen)."""
@@ -99,13 +104,26 @@ def predict(belief: Belief, to_ms: int, outside: Outside, losses_drift: float = 
     return replace(belief, at_ms=to_ms, mean=mean, spread=triangle(whole))
 
 
-def let_go(belief: Belief) -> Belief:
-    """The belief as all heat goes off: elements and hot face fall below the ware, and a probe between them falls by
-    itself, which says nothing of how the kiln keeps its heat."""
-    whole = square(belief.spread)
-    for i in range(0, NODES * belief.rings, NODES):
+def let_go(belief: Belief, bounds: Bounds = ()) -> Belief:
+    """The belief as all heat goes off. bounds: of each parameter's logarithm, in their midst what kilns commonly are.
+
+    Elements and hot face fall below the ware, and a probe between them falls by itself, which says nothing of how the
+    kiln keeps its heat. And what heating made of the wall's pace is half disbelieved: ware that lags its air looks like
+    a slow wall on the way up.
+    """
+    nodes, mean, whole = NODES * belief.rings, list(belief.mean), square(belief.spread)
+    pace = nodes + PACE_PLACE
+    own = whole[pace][pace]
+    if bounds and own > 0.0:
+        back = AFRESH * (sum(bounds[PACE_PLACE]) / 2.0 - mean[pace])
+        wider = max(1.0, PACE_AFRESH / own**0.5)
+        mean = [m + whole[i][pace] / own * back for i, m in enumerate(mean)]
+        for i in range(len(mean)):
+            whole[i][pace] *= wider
+            whole[pace][i] *= wider
+    for i in range(0, nodes, NODES):
         whole[i][i] += LET_GO_CELSIUS * LET_GO_CELSIUS
-    return replace(belief, spread=triangle(whole))
+    return replace(belief, mean=_within(mean, nodes, bounds), spread=triangle(whole))
 
 
 def _steps(hours: float) -> int:
@@ -153,7 +171,7 @@ def _ware_noise(celsius: float, outside: Outside) -> float:
 
 def is_drying(celsius: float, outside: Outside) -> bool:
     """Whether water may be leaving the ware, or the clay its own."""
-    return (outside.steam > 0.0 and celsius < 150.0) or (outside.clay > 0.0 and 430.0 < celsius < 690.0)
+    return (outside.steam > 0.0 and celsius < STEAM_GONE_CELSIUS) or (outside.clay > 0.0 and 430.0 < celsius < 690.0)
 
 
 def see(belief: Belief, ring: int, celsius: float, deviation: float, bounds: Bounds = ()) -> Belief:

@@ -36,6 +36,7 @@ COLDEST_CELSIUS = -40.0
 IMPLICIT = 0.6
 """Share of a step judged by its end: stable at any length, nearly of second order (Crank and Nicolson 1947)."""
 STEAM_CELSIUS = (95.0, 22.0)
+STEAM_GONE_CELSIUS = 180.0
 CLAY_CELSIUS = (560.0, 50.0)
 """Where free water and the clay's own go, and how spread out that is [degC]: kaolin gives its water up between 450 and
 650 (handbooks, from memory), the inside of the ware after the air around it."""
@@ -99,7 +100,7 @@ def heat_of(logs: list[float] | tuple[float, ...]) -> Heat:
 def capacity(celsius: float, outside: Outside) -> float:
     """Heat capacity of the ware against the cold one [1], what drying asks for included."""
     found = 1.0 + CAPACITY_GROWTH * celsius / 1000.0
-    if outside.steam > 0.0 and celsius < 180.0:
+    if outside.steam > 0.0 and celsius < STEAM_GONE_CELSIUS:
         off = (celsius - STEAM_CELSIUS[0]) / STEAM_CELSIUS[1]
         found += outside.steam / (STEAM_CELSIUS[1] * ROOT_TWO_PI) * exp(-0.5 * off * off)
     if outside.clay > 0.0 and abs(celsius - CLAY_CELSIUS[0]) < 4.0 * CLAY_CELSIUS[1]:

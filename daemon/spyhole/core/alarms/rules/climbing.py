@@ -16,6 +16,7 @@ FASTEST_CLIMBS = {Switch.OFF: 100.0, Switch.LOW: 300.0, Switch.MEDIUM: 360.0, Sw
 whose model does not stand yet."""
 LEAPS_MS = 10 * 60_000
 """For as long after a turn the air of a small kiln leaps ahead of all that lasts (common practice, no source)."""
+LEAPT_MS = 2 * LEAPS_MS
 EXCEEDS_SHARE = 0.08
 """Of full watts, beyond all doubt: more than a kiln's mood."""
 EXPLAINED_TIMES = 1.4
@@ -74,7 +75,8 @@ def _limit(view: View, probe: int) -> tuple[float, int | None]:
         # What the last firing taught is believed; where there was none, so is what kilns do.
         return max(climb_limit(view), EXPLAINED_TIMES * model.climb), LEAPS_MS
     if model.exceeds > EXCEEDS_SHARE:
-        return EXPLAINED_TIMES * max(model.climb, 0.0), None
+        leaps = view.now_ms - view.firing.changed_ms < LEAPT_MS
+        return EXPLAINED_TIMES * max(model.climb, 0.0), LEAPS_MS if leaps else None
     return float("inf"), None
 
 
