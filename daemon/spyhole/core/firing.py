@@ -76,7 +76,8 @@ class Firing:
     foretold: when the cone would be down [axis ms], as it was first said so many of `learned.LEADS` hours before.
     reached: a stage that ends at a temperature, and when that was reached. concluded: turns taken from curve or clock.
     turn_asked: the one that somebody is asked about now. denied: stages that the curve may not be read as before then.
-    lacked: since when the ring of each probe gets less than its switch gives.
+    lacked: since when the ring of each probe gets less than its switch gives. fed: the same of what gets heat though
+    the firing is over.
     astray: the model has learned what is not so: a runaway stood long, or probes are changed over.
     """
 
@@ -129,6 +130,7 @@ class Firing:
     turn_asked: TurnAsked | None = None
     denied: tuple[tuple[int, int], ...] = ()
     lacked: tuple[int | None, ...] = ()
+    fed: tuple[int | None, ...] = ()
 
     @property
     def under_way(self) -> bool:

@@ -20,6 +20,7 @@ from spyhole.core.doubting import follow as doubt_turns
 from spyhole.core.doubting import strays
 from spyhole.core.element_share import EACH_MINUTES, gained
 from spyhole.core.estimate import estimate
+from spyhole.core.feeding import fed
 from spyhole.core.firing import UNKNOWN_APART, Firing, advance, logs_switches
 from spyhole.core.heating import follow as follow_heating
 from spyhole.core.kiln import Kiln, Switch
@@ -141,7 +142,7 @@ def _look_closely(view: View, minute: int, sequence: int) -> tuple[View, tuple[P
         firing = replace(firing, alpha_at_end=view.work.shutoff, elements=elements_of(firing))
     view = replace(view, firing=firing)
     view = replace(view, left=what_is_left(view))
-    view = replace(view, firing=replace(firing, lacked=lacked(view)))
+    view = replace(view, firing=replace(firing, lacked=lacked(view), fed=fed(view)))
     if minute % EACH_MINUTES == 0:
         view = replace(view, firing=replace(view.firing, got=gained(view, view.left)))
     firing, doubts = departing(view)

@@ -5,6 +5,7 @@ The kilns here are straight lines, so that each says one thing; whole firings ar
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
+from math import exp
 
 import pytest
 
@@ -206,6 +207,19 @@ def test_a_ring_that_hardly_falls_while_the_others_do_is_still_on() -> None:
     over = [(1, note(EntryKind.SHUTOFF, "", "tripped"))]
     assert "still-on" in raised(fold(curve, 90, told=over))
     assert raised(fold(lambda m: (1000 - 2.5 * m, 1000 - 2.4 * m, 1000 - 1.8 * m), 90, told=over)) == []
+
+
+def test_a_kiln_that_stays_warm_for_hours_after_its_end_is_still_on() -> None:
+    """A ring left on low keeps the others warm too; its model has long come to think that such bricks lose little."""
+    over = [(1, note(EntryKind.SHUTOFF, "", "tripped"))]
+
+    def cooling_to(celsius: float, minutes: float) -> Curve:
+        return lambda m: tuple(
+            celsius * share + (1000 - celsius * share) * exp(-m / minutes) for share in (1, 0.7, 0.5)
+        )
+
+    assert "still-on" in raised(fold(cooling_to(300.0, 60.0), 480, told=over))
+    assert "still-on" not in raised(fold(cooling_to(20.0, 600.0), 480, told=over))
 
 
 def test_a_hold_while_cooling_begins_above_its_own_end_and_passes_no_ceiling() -> None:

@@ -1,8 +1,11 @@
 """The heat ends, comes back, or does not end."""
 
+from statistics import median
+
 from spyhole.core.alarms.book import Judgement
-from spyhole.core.curve.climb import since
+from spyhole.core.curve.climb import since, value_at
 from spyhole.core.entry import EntryKind
+from spyhole.core.feeding import long_fed
 from spyhole.core.firing import Firing, Stopped, touched
 from spyhole.core.kiln import Switch
 from spyhole.core.outcome import Facts
@@ -18,6 +21,13 @@ WARM_CELSIUS = 60.0
 FED_SHARE = 0.1
 """Of full watts, beyond all doubt: what a cooling kiln does not find in its bricks."""
 FED_CELSIUS_PER_HOUR = 30.0
+HELD_MINUTES = 90
+HELD_CELSIUS = 120.0
+HOTTEST_HELD_HOURS = 30.0
+OTHERS_HELD_HOURS = 18.0
+"""No studio kiln takes longer to lose its heat at the rate it is losing it: of slow ones some eight to fifteen hours
+(common practice, no source). One that does is kept warm by a ring on low, whatever its model has come to think of its
+bricks meanwhile; the others lose theirs to the room all the while."""
 
 
 def heat_lost(view: View) -> Judgement:
@@ -61,8 +71,8 @@ def relit(firing: Firing) -> bool:
 
 
 def still_on(view: View) -> Judgement:
-    """A ring climbs though the firing is over and nobody lit it again."""
-    facts = () if relit(view.firing) else _rising_after_end(view)
+    """A ring climbs, or the kiln stays warm, though the firing is over and nobody lit it again."""
+    facts = () if relit(view.firing) else _rising_after_end(view) or _fed_for_long(view) or _held_warm(view)
     return Judgement("still-on", None, bool(facts), facts)
 
 
@@ -87,3 +97,34 @@ def _rising_after_end(view: View) -> Facts:
         if rises or fed:
             return (("hottest", view.ring_name(i)), ("celsius", track.celsius), ("climb", track.climb))
     return ()
+
+
+def _fed_for_long(view: View) -> Facts:
+    """A ring has for an hour lost less than it would without heat."""
+    probe = long_fed(view)
+    if probe is None or not view.fit[probe]:
+        return ()
+    track = view.tracks[probe]
+    return (("hottest", view.ring_name(probe)), ("celsius", track.celsius), ("climb", track.climb))
+
+
+def _held_warm(view: View) -> Facts:
+    """For most of two hours the kiln has lost next to nothing of what it has above the room."""
+    firing = view.firing
+    if not firing.off or firing.off_ms is None or view.now_ms - firing.off_ms < 2 * HELD_MINUTES * 60_000:
+        return ()
+    hours: dict[int, float] = {}
+    for i, fit in enumerate(view.fit):
+        celsius, before = view.tracks[i].celsius, value_at(view.tracks[i].minutes, view.now_ms - HELD_MINUTES * 60_000)
+        if fit and celsius is not None and before is not None and celsius > firing.room_celsius + WARM_CELSIUS:
+            falls = max((before - celsius) / (HELD_MINUTES / 60.0), 0.1)
+            hours[i] = (celsius - firing.room_celsius) / falls
+    if not hours:
+        return ()
+    hottest = max(hours, key=lambda i: view.tracks[i].celsius or 0.0)
+    others = [h for i, h in hours.items() if i != hottest]
+    track = view.tracks[hottest]
+    held = (track.celsius or 0.0) > HELD_CELSIUS and hours[hottest] > HOTTEST_HELD_HOURS
+    if not held or (others and median(others) < OTHERS_HELD_HOURS):
+        return ()
+    return (("hottest", view.ring_name(hottest)), ("celsius", track.celsius), ("climb", track.climb))
