@@ -1,6 +1,7 @@
 """A card that takes no writes from the start on: watched in memory, and said. The card's mount is the fake here; a real
 one is in tests/appliance/card.py."""
 
+import errno
 import json
 import os
 import threading
@@ -24,17 +25,18 @@ from spyhole.store.troubles import UNKEPT
 
 
 class Card:
-    """Read-only or not, as the kernel says of a mounted folder."""
+    """Read-only or not, as the kernel says when somebody wants to write."""
 
     def __init__(self, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         self.read_only = True
-        told = os.statvfs
+        opened = os.open
 
-        def statvfs(path: Any) -> Any:
-            here = Path(path).is_relative_to(folder)
-            return SimpleNamespace(f_flag=os.ST_RDONLY) if here and self.read_only else told(path)
+        def opening(path: Any, flags: int, *more: Any, **named: Any) -> int:
+            if self.read_only and flags & (os.O_RDWR | os.O_WRONLY) and Path(path).is_relative_to(folder):
+                raise OSError(errno.EROFS, os.strerror(errno.EROFS), path)
+            return opened(path, flags, *more, **named)
 
-        monkeypatch.setattr(os, "statvfs", statvfs)
+        monkeypatch.setattr(os, "open", opening)
 
 
 @pytest.fixture

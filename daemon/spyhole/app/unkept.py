@@ -5,12 +5,13 @@ a kill, and gone when the machine is switched off. Where there is no such folder
 start is refused as ever and tried again.
 """
 
+import errno
 import logging
 import os
 import shutil
 from pathlib import Path
 
-from spyhole.store.database import DATABASE
+from spyhole.store.database import DATABASE, LOCK
 from spyhole.store.troubles import UNKEPT, Trouble
 
 log = logging.getLogger(__name__)
@@ -55,11 +56,13 @@ def place_of(folder: Path, memory: str = "") -> tuple[Path, Trouble | None]:
 
 
 def takes_no_writes(folder: Path) -> bool:
-    """Whether the kernel has it read-only, or whoever mounted it."""
+    """Whether it is read-only. That is tried: of a file system that found an error in itself newer kernels do not say
+    so where they list what is mounted."""
     try:
-        return bool(os.statvfs(folder).f_flag & os.ST_RDONLY)
-    except OSError:
-        return False
+        os.close(os.open(folder / LOCK, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644))
+    except OSError as error:
+        return error.errno == errno.EROFS
+    return False
 
 
 def _files(folder: Path) -> list[Path]:
