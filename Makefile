@@ -62,4 +62,4 @@ supply: ## licences and sizes of what spyhole is built on, wheels for a Pi, know
 	.ci/supply
 
 clean: ## remove what the goals above made, but not what a rehearsal wrote
-	rm -rf .venv .tools dist web/node_modules web/spyhole_web/static/uplot .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
+	rm -rf .venv .tools dist web/node_modules web/spyhole_web/static/uplot .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache .schemathesis

@@ -66,7 +66,7 @@ def book_routes(book: Book, what_if: WhatIf) -> APIRouter:
     def page(
         newest: Annotated[int, Query(ge=1, le=100, description="at most so many")] = 20,
         before: Annotated[int | None, Query(ge=1, le=LARGEST, description="only those before this one")] = None,
-        words: Annotated[str, Query(description="plan, cone, year, outcome, or what was noted"), Line] = "",
+        words: Annotated[Line, Query(description="plan, cone, year, outcome, or what was noted")] = "",
     ) -> BookPage:
         """A page of the book, each firing with a sketch of its curve. The next page begins before the last id of it."""
         return book.page(newest, before, words)
@@ -78,7 +78,7 @@ def book_routes(book: Book, what_if: WhatIf) -> APIRouter:
             Query(min_length=2, max_length=4, description="ids; the first is the measure"),
         ],
         by: Annotated[By, Query(description="from lighting on, or stage upon stage")] = By.CLOCK,
-        ring: Annotated[str, Query(description="empty: the middle one of those with a probe"), Line] = "",
+        ring: Annotated[Line, Query(description="empty: the middle one of those with a probe")] = "",
     ) -> Overlay:
         """Two to four firings over one another, with how much hotter each is than the first."""
         return _or_404(lambda: book.overlay(firing, by, ring))
@@ -87,7 +87,7 @@ def book_routes(book: Book, what_if: WhatIf) -> APIRouter:
     def otherwise(
         firing: Firing,
         later_hours: Annotated[float, Query(ge=-12, le=24, allow_inf_nan=False, description="a stage longer by")] = 0.0,
-        stage: Annotated[str, Query(description="which; empty: the first that has hours"), Line] = "",
+        stage: Annotated[Line, Query(description="which; empty: the first that has hours")] = "",
         load: Annotated[float, Query(ge=0.1, le=2, allow_inf_nan=False, description="of what was loaded")] = 1.0,
         cones: Annotated[int, Query(ge=0, le=3, description="whole cones hotter")] = 0,
     ) -> WhatIfView:

@@ -14,7 +14,7 @@ from spyhole_web.shapes import Asked, Line
 from spyhole_web.visitor import asking
 
 KeyId = Annotated[str, Path(pattern=r"^[0-9a-f]{8}$", description="as in the list")]
-Label = Annotated[str, Line, Field(description="what for", examples=["Wednesday class"])]
+Label = Annotated[Line, Field(description="what for", examples=["Wednesday class"])]
 _MANY: examples.Responses = {429: {**DOCUMENTED[500], "description": "Tried too often. Wait a minute."}}
 _OUT: examples.Responses = {403: {**DOCUMENTED[500], "description": "Not for a guest."}}
 
@@ -23,16 +23,16 @@ class CodeTyped(Asked):
     """A code, and who comes in by it. name: needed where the code is for a keeper and says nobody's name."""
 
     code: Annotated[str, StringConstraints(max_length=40)] = Field(examples=["K7QPM-3TXWD"])
-    name: Annotated[str, Line] = Field(default="", examples=["Ruth"])
-    device: Annotated[str, Line] = Field(default="", examples=["phone"])
+    name: Line = Field(default="", examples=["Ruth"])
+    device: Line = Field(default="", examples=["phone"])
 
 
 class PasswordTyped(Asked):
     """A name and its password."""
 
-    name: Annotated[str, Line] = Field(examples=["Ruth"])
+    name: Line = Field(examples=["Ruth"])
     password: Annotated[str, StringConstraints(max_length=200)] = Field(examples=["four words of your own"])
-    device: Annotated[str, Line] = Field(default="", examples=["laptop"])
+    device: Line = Field(default="", examples=["laptop"])
 
 
 class PasswordAsked(Asked):
@@ -46,7 +46,7 @@ class KeyAsked(Asked):
 
     kind: Literal[Kind.CODE, Kind.CLASS, Kind.TOKEN] = Field(examples=["code"])
     label: Label = ""
-    person: Annotated[str, Line] = Field(default="", description="whose device it will be", examples=["Ruth"])
+    person: Line = Field(default="", description="whose device it will be", examples=["Ruth"])
     role: Role = Field(default=Role.GUEST, description="of a token")
     days: int = Field(default=7, strict=True, ge=1, le=92, description="of a class code")
 

@@ -8,7 +8,7 @@ from spyhole.core.forms.jpeg import LARGEST_BYTES
 from spyhole.services.desk import Desk, Done
 from spyhole_web import examples
 from spyhole_web.problems import DOCUMENTED
-from spyhole_web.shapes import Line, Who
+from spyhole_web.shapes import Who
 
 FOR_EVER = "private, max-age=31536000, immutable"  # a name is of its content
 
@@ -26,7 +26,7 @@ def photo_routes(desk: Desk) -> APIRouter:
     api = APIRouter(tags=["kiln"])
 
     @api.post("/api/photos", responses=examples.answer(examples.DONE))
-    def photograph(jpeg: Jpeg, who: Annotated[Who, Query(), Line] = "") -> Done:
+    def photograph(jpeg: Jpeg, who: Annotated[Who, Query()] = "") -> Done:
         """Keep a photograph of the cones, with an entry that shows it. Judged by its bytes."""
         return desk.photograph(jpeg, who)
 

@@ -23,7 +23,7 @@ from spyhole_web.plan_shapes import (
     StartOffered,
 )
 from spyhole_web.problems import DOCUMENTED
-from spyhole_web.shapes import Line, Who
+from spyhole_web.shapes import Who
 
 NOT_THERE = "No plan is kept under this name. Somebody may have taken it down."
 MEANWHILE = (
@@ -45,7 +45,7 @@ _TOML: examples.Responses = {
 
 PlanKey = Annotated[Key, Path(description="as in the list")]
 IfMatch = Annotated[str | None, Header(max_length=40, description="the ETag of the plan as read", examples=['"41208"'])]
-By = Annotated[Who, Query(), Line]
+By = Annotated[Who, Query()]
 
 
 def plan_routes(plans: Plans, kiln: Kiln) -> APIRouter:

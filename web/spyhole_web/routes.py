@@ -11,7 +11,7 @@ from spyhole_web import examples
 from spyhole_web.live import Live
 from spyhole_web.metrics import MEDIA_TYPE, exposition
 from spyhole_web.problems import DOCUMENTED, problem
-from spyhole_web.shapes import LARGEST, AcknowledgementAsked, EntryAsked, Health, KilnBook, Line, Who
+from spyhole_web.shapes import LARGEST, AcknowledgementAsked, EntryAsked, Health, KilnBook, Who
 
 TICKS_BEFORE_STALE = 3
 SECONDS_BEFORE_STALE = 5.0
@@ -76,7 +76,7 @@ def routes(desk: Desk, live: Live) -> APIRouter:
         return desk.enter(asked.kind.value, asked.subject, asked.value, asked.who, asked.minutes_ago)
 
     @api.delete("/api/entries/{sequence}", responses=examples.answer(examples.DONE))
-    def undo(sequence: Sequence, who: Annotated[Who, Query(), Line] = "") -> Done:
+    def undo(sequence: Sequence, who: Annotated[Who, Query()] = "") -> Done:
         """Take an entry back. Both stay in the record."""
         return desk.undo(sequence, who)
 

@@ -16,18 +16,18 @@ LONGEST_AGO_MINUTES = 180.0
 MinutesAgo = Annotated[float, Field(strict=True, ge=0, le=LONGEST_AGO_MINUTES, allow_inf_nan=False)]
 """An entry may be written down so much later: the watch judges by what it knew meanwhile."""
 
-ONE_LINE = r"^[\t-\r ]*[^\x00-\x1f\x7f]*[\t-\r ]*$"
-"""Blanks at either end are taken, and taken off; so the description says that they may be there."""
-Line = StringConstraints(strip_whitespace=True, max_length=80, pattern=ONE_LINE)
+ONE_LINE = r"^[^\x00-\x1f\x7f]*$"
+Line = Annotated[str, StringConstraints(max_length=80, pattern=ONE_LINE), AfterValidator(str.strip)]
+"""Judged as it was sent, so that the description says what is taken; then blanks at its ends are taken off."""
 Who = Annotated[
-    str,
     Line,
     AfterValidator(own_name),
     Field(validate_default=True, description="the person, empty where unknown", examples=["Mina"]),
 ]
-Name = Annotated[str, Line, Field(min_length=1)]
-Free = StringConstraints(strip_whitespace=True, max_length=500, pattern=r"^[^\x00]*$")
-Reason = Annotated[str, StringConstraints(strip_whitespace=True, min_length=3, max_length=200, pattern=ONE_LINE)]
+Name = Annotated[str, StringConstraints(min_length=1, max_length=80, pattern=ONE_LINE), AfterValidator(str.strip)]
+Free = Annotated[str, StringConstraints(max_length=500, pattern=r"^[^\x00]*$"), AfterValidator(str.strip)]
+Reason = Annotated[str, StringConstraints(min_length=3, max_length=200, pattern=ONE_LINE), AfterValidator(str.strip)]
+"""What is left of it once blanks are off is judged again by whoever keeps it."""
 
 
 class Asked(BaseModel):
@@ -46,10 +46,8 @@ class EntryAsked(Asked):
     """Something a person did or saw. subject and value as in an entries file."""
 
     kind: EntryKind = Field(examples=["switch"])
-    subject: Annotated[str, Line] = Field(default="", description="the ring, or empty", examples=["top"])
-    value: Annotated[str, StringConstraints(strip_whitespace=True, max_length=500)] = Field(
-        default="", pattern=r"^[^\x00]*$", examples=["high"]
-    )
+    subject: Line = Field(default="", description="the ring, or empty", examples=["top"])
+    value: Free = Field(default="", examples=["high"])
     who: Who = ""
     minutes_ago: MinutesAgo = Field(default=0.0, description="when it was done", examples=[5])
 
@@ -58,7 +56,7 @@ class ShelvingAsked(Asked):
     """An alarm to put aside."""
 
     tag: Annotated[str, Field(max_length=40, pattern=r"^[a-z-]+$", examples=["uneven"])]
-    ring: Annotated[str, Line] | None = Field(default=None, description="null: the kiln", examples=["top"])
+    ring: Line | None = Field(default=None, description="null: the kiln", examples=["top"])
     minutes: float = Field(strict=True, gt=0, allow_inf_nan=False, examples=[30])
     reason: Reason = Field(examples=["Looked: the top shelf is empty"])
     who: Who = ""
@@ -75,8 +73,8 @@ class OutOfServiceAsked(Asked):
 class WatchAsked(Asked):
     """Who holds the watch from now on; empty for nobody. Not in the asker's own name: it is given to somebody."""
 
-    who: Annotated[str, Line] = Field(default="", description="whoever holds it, empty for nobody", examples=["Mina"])
-    note: Annotated[str, Free] = Field(default="", examples=["Medium since six. Top plug is in."])
+    who: Line = Field(default="", description="whoever holds it, empty for nobody", examples=["Mina"])
+    note: Free = Field(default="", examples=["Medium since six. Top plug is in."])
 
 
 class InReachAsked(Asked):

@@ -19,7 +19,7 @@ from spyhole_web.shapes import (
 
 Tag = Annotated[str, Query(max_length=40, pattern=r"^[a-z-]+$", description="as in the alarm", examples=["uneven"])]
 Question = Annotated[int, Path(ge=1, le=LARGEST, description="as in turn_asked", examples=[41021])]
-Ring = Annotated[str, Query(description="empty for the kiln", examples=["top"]), Line]
+Ring = Annotated[Line, Query(description="empty for the kiln", examples=["top"])]
 
 
 def watch_routes(desk: Desk) -> APIRouter:
@@ -32,7 +32,7 @@ def watch_routes(desk: Desk) -> APIRouter:
         return desk.shelve(asked.tag, asked.ring, asked.minutes, asked.reason, asked.who)
 
     @api.delete("/api/shelvings", responses=examples.answer(examples.DONE))
-    def unshelve(tag: Tag, ring: Ring = "", who: Annotated[Who, Query(), Line] = "") -> Done:
+    def unshelve(tag: Tag, ring: Ring = "", who: Annotated[Who, Query()] = "") -> Done:
         """Take an alarm back before its time. If its condition is on, it is told at once."""
         return desk.unshelve(tag, ring or None, who)
 
@@ -42,7 +42,7 @@ def watch_routes(desk: Desk) -> APIRouter:
         return desk.take_out_of_service(asked.ring, asked.reason, asked.who)
 
     @api.delete("/api/out-of-service", responses=examples.answer(examples.DONE))
-    def put_back(ring: Ring, who: Annotated[Who, Query(), Line] = "") -> Done:
+    def put_back(ring: Ring, who: Annotated[Who, Query()] = "") -> Done:
         """Put the probe of a ring back in service."""
         return desk.put_back(ring, who)
 
