@@ -37,15 +37,21 @@ def found(
     reads: Reads,
     strength: Callable[[int], float] = lambda _: 1.0,
     turned: tuple[int, float] | None = None,
+    odd: int | None = None,
 ) -> tuple[int, Doubt] | None:
     """The minute and doubt of the first probe not believed any more.
 
-    strength: what share the middle ring gets. turned: at this minute, by what is told, every ring to this share.
+    strength: what share the middle ring gets. turned: at this minute, by what is told, every ring to this share. odd:
+    the minute at which the kiln was as no model has it.
     """
     known = prior(KILN, (450.0,) * 3, 0)
     heat, nodes = known.heat, list(known.celsius)
     before = Outside((0.6,) * 3, (0.0,) * 3, 20.0)
     firing, lived, outside = lit(), [tuple(nodes)], before
+    if odd is not None:
+        at_ms = odd * MINUTE
+        memory = Memory(told=((0, before),), odd_ms=at_ms, odd_from_ms=at_ms, changed_ms=firing.changed_ms)
+        firing = replace(firing, memory=memory)
     points: list[tuple[tuple[int, float], ...]] = [()] * 3
     for minute in range(minutes):
         if turned is not None and minute == turned[0]:
@@ -127,6 +133,13 @@ def test_a_drift_through_a_turn_is_found_all_the_same() -> None:
     told = found(200, drifting(45.0), turned=(120, 1.0))
     assert told is not None
     assert told[0] - 90 < 90
+
+
+def test_a_kiln_that_was_odd_is_known_again_once_it_is_foretold_well_after_a_turn() -> None:
+    assert found(200, drifting(30.0), odd=5) is None, "what the model learned of it may hold for no other switches"
+    told = found(200, drifting(30.0), odd=5, turned=(20, 0.6))
+    assert told is not None
+    assert told[0] - 90 < 75
 
 
 def test_what_all_probes_do_together_the_kiln_does() -> None:

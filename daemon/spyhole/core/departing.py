@@ -15,6 +15,7 @@ from spyhole.core.curve.climb import since
 from spyhole.core.curve.trust import Doubt, Doubts, Reason
 from spyhole.core.doubting import turned_by_hand
 from spyhole.core.firing import Firing
+from spyhole.core.kiln import Switch
 from spyhole.core.thermal.belief import moved
 from spyhole.core.thermal.departure import Memory, Past
 from spyhole.core.thermal.model import Told, whole_minute_ms
@@ -37,8 +38,10 @@ TURNED_CELSIUS = 17.0
 SHARED_FAULT = 0.25
 """A departure that is no departure: more with rings that no probe sees, after a turn, and where the model is off for
 every ring (healthy kilns of the proving ground stay within)."""
+CLAY_DONE_CELSIUS = 700.0
+"""Above this no ring lags the others for what its ware still has to give up."""
 PLAIN_RISE_CELSIUS = 80.0
-RISE_SHARE = 0.1
+RISE_SHARE = 0.06
 """Where an hour's climb is longer than this, rings whose loads are not alike part by a share of it (chosen)."""
 LEFT_BEHIND_SHARE = 0.5
 """What is left of a departure, at most, where a ring that was not turned explains it (chosen)."""
@@ -51,6 +54,10 @@ HEATED_CELSIUS = 8.0
 """A rise so long after the end, by which it is sure that the kiln was heated again."""
 GOES_ON_MS = 3 * EACH_MS
 """What is odd again sooner is odd still."""
+KNOWN_MS = 45 * 60_000
+KNOWN_CELSIUS = 6.0
+"""So near each ring is foretold by a model that knows its kiln again, and so long after a turn that is a proof: with
+the strengths of other switches it would be wrong by then (chosen)."""
 ODD_MS = 6 * 60 * 60_000
 """How long the model may be wrong about a kiln that was given other switches than it was told."""
 
@@ -90,6 +97,9 @@ def departing(view: View) -> tuple[Firing, Doubts]:
             memory = replace(memory, odd_from_ms=view.now_ms, odd_earlier_ms=memory.odd_ms)
         memory = replace(memory, odd_ms=view.now_ms)
     found = _departures(view, memory)
+    if found and _known_again(firing, memory, found, view.now_ms):
+        memory = replace(memory, odd_ms=None)
+        view = replace(view, firing=replace(firing, memory=memory))
     own, apart = _worst(found)
     limit = 1e9 if own is None else _limit(view, found, own)
     before = memory.apart[own] if own is not None and own < len(memory.apart) else 0.0
@@ -97,6 +107,13 @@ def departing(view: View) -> tuple[Firing, Doubts]:
     if own is None or apart * before <= 0.0 or min(abs(apart), abs(before)) < limit:
         return replace(firing, memory=memory), view.doubts
     return _doubted(replace(view, firing=replace(firing, memory=memory)), own, found[own])
+
+
+def _known_again(firing: Firing, memory: Memory, found: dict[int, float], now_ms: int) -> bool:
+    """Whether the model, odd before a turn, has foretold every ring from the others well since that turn."""
+    turned_since = memory.odd_ms is not None and (memory.odd_from_ms or memory.odd_ms) < firing.changed_ms
+    long_since = now_ms - firing.changed_ms >= KNOWN_MS
+    return turned_since and long_since and max(map(abs, _apart(found, len(found)))) < KNOWN_CELSIUS
 
 
 def _explained(firing: Firing, memory: Memory) -> bool:
@@ -221,7 +238,8 @@ def _limit(view: View, found: dict[int, float], own: int) -> float:
     if memory is not None and memory.odd_ms is not None and view.now_ms - memory.odd_ms < ODD_MS:
         return float("inf")
     beside = [found[j] for j in found if abs(rings[j] - rings[own]) == 1]
-    if beside and -mean(beside) * (1.0 if found[own] > 0.0 else -1.0) < NEIGHBOURS_SHARE * abs(found[own]):
+    felt = -mean(beside) * (1.0 if found[own] > 0.0 else -1.0) if beside else 0.0
+    if beside and felt < NEIGHBOURS_SHARE * abs(found[own]) and not _gets_no_more(view, own, found[own]):
         return float("inf")
     if turned and (not beside or _left_behind(view, memory, found, own)):
         return float("inf")
@@ -229,6 +247,12 @@ def _limit(view: View, found: dict[int, float], own: int) -> float:
     common = abs(median(found.values()))
     limit = DEPARTED_CELSIUS + FAR_RING_CELSIUS * unseen + TURNED_CELSIUS * turned + SHARED_FAULT * common
     return limit + RISE_SHARE * max(_rise(view, own) - PLAIN_RISE_CELSIUS, 0.0)
+
+
+def _gets_no_more(view: View, probe: int, departure: float) -> bool:
+    """Whether its ring cannot be as much hotter as it reads: no switch stands higher than high, and clay is done."""
+    coolest = min(view.tracks[i].celsius or 0.0 for i in _seen(view))
+    return departure > 0.0 and view.switched(probe) is Switch.HIGH and coolest > CLAY_DONE_CELSIUS
 
 
 def _rise(view: View, probe: int) -> float:
