@@ -39,6 +39,7 @@ def test_before_a_watch_the_tables_are_made_beside_it(files: Any) -> None:
     assert location.is_due
     upgrade_beside(files.settings, settings)
     assert not location.is_due
+    assert not (settings.data / "spyhole.db-shm").exists(), "the index of the log stays in memory"
     with location.read() as records:
         assert records.integrity_check() == []
 

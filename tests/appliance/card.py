@@ -98,11 +98,13 @@ def read_only(box: Box, card: Card, page: Page, outside: Receiver, outcomes: Out
     after = _said(box, ("watch-disk: The disk takes no writes", "watch-disk: The disk gives errors"), since, 90)
     stored = page.note("read-only")
     told = _told_of(box, "open", outside)
-    _goes_on_in_memory(box, page, outcomes)
-    box.power_cut()
-    card.take_away()
-    card.mount()
-    box.boot(card.bound)
+    try:
+        _goes_on_in_memory(box, page, outcomes)
+    finally:
+        box.power_cut()
+        card.take_away()
+        card.mount()
+        box.boot(card.bound)
     back = box.answers(60)
     record = box.record()
     box.answers(30)

@@ -15,7 +15,6 @@ from spyhole.store.before import keep_before
 from spyhole.store.database import (
     DATABASE,
     FolderLock,
-    reading_engine,
     refusing,
     schema_version,
     upkeep_engine,
@@ -60,7 +59,7 @@ class Location:
         file = self.folder / DATABASE
         if self.url is not None or not file.exists():
             return self.url is None
-        engine = reading_engine(self.folder)
+        engine = upkeep_engine(self.folder)  # a reader alone would leave an index of the log on the card
         try:
             return file.stat().st_size > 0 and schema_version(engine, self.name) != SCHEMA
         except (OSError, Refusal, DBAPIError):
