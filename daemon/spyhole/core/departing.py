@@ -106,7 +106,7 @@ def departing(view: View) -> tuple[Firing, Doubts]:
     memory = replace(memory, apart=tuple(round(x, 1) for x in _apart(found, len(view.tracks))))
     if own is None or apart * before <= 0.0 or min(abs(apart), abs(before)) < limit:
         return replace(firing, memory=memory), view.doubts
-    return _doubted(replace(view, firing=replace(firing, memory=memory)), own, found[own])
+    return doubted(replace(view, firing=replace(firing, memory=memory)), own, found[own], found[own])
 
 
 def _known_again(firing: Firing, memory: Memory, found: dict[int, float], now_ms: int) -> bool:
@@ -279,19 +279,19 @@ def _with_share(outside: Outside, ring: int, share: float) -> Outside:
     return replace(outside, shares=(*outside.shares[:ring], share, *outside.shares[ring + 1 :]))
 
 
-def _doubted(view: View, own: int, departure: float) -> tuple[Firing, Doubts]:
-    """With this probe no longer believed: the kiln model forgets what it taught since."""
+def doubted(view: View, own: int, departure: float, settled_departure: float) -> tuple[Firing, Doubts]:
+    """With this probe no longer believed, which is off by so much [degC], and was by so much when the kiln model last
+    took it in: the model forgets what it taught since."""
     firing = view.firing
     model, memory = firing.model, firing.memory
     assert model is not None
     assert memory is not None
-    reading = view.tracks[own].celsius or 0.0
-    rightly = reading - departure
+    rightly = (view.tracks[own].celsius or 0.0) - departure
     others = mean(view.tracks[i].celsius or 0.0 for i in _seen(view) if i != own)
     settled = model.settled
     nodes, ring = NODES * settled.rings, firing.kiln.probe_rings[own]
     mean_ = list(settled.mean[:nodes]) + list(memory.pasts[0].logs)
-    mean_[NODES * ring] += rightly - reading
+    mean_[NODES * ring] -= settled_departure
     level = mean(firing.apart)
     apart = tuple(rightly - others + level if i == own else a for i, a in enumerate(firing.apart))
     firing = replace(

@@ -32,6 +32,7 @@ from spyhole.core.outcome import Outcome, PromptOutcome
 from spyhole.core.quick import changed
 from spyhole.core.reading import Reading
 from spyhole.core.saying import say
+from spyhole.core.slipping import slipping
 from spyhole.core.state import ROOM_CELSIUS, State, room_of, view_with
 from spyhole.core.steam import dried_ms
 from spyhole.core.thermal.line import SETTLE_MS
@@ -145,8 +146,9 @@ def _look_closely(view: View, minute: int, sequence: int) -> tuple[View, tuple[P
     view = replace(view, firing=replace(firing, lacked=lacked(view), fed=fed(view)))
     if minute % EACH_MINUTES == 0:
         view = replace(view, firing=replace(view.firing, got=gained(view, view.left)))
-    firing, doubts = departing(view)
-    view = replace(view, firing=firing, doubts=doubts)
+    for find in (departing, slipping):
+        firing, doubts = find(view)
+        view = replace(view, firing=firing, doubts=doubts)
     firing, questions = doubt_turns(view, sequence)
     return replace(view, firing=firing), questions
 

@@ -1,0 +1,92 @@
+"""A probe that slips out of its hole falls to a new level within minutes; a ring that gets less falls on and on."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from math import exp
+
+import pytest
+
+from spyhole.core.curve.track import Track
+from spyhole.core.curve.trust import Reason
+from spyhole.core.entry import Entry, EntryKind
+from spyhole.core.firing import Written, open_firing
+from spyhole.core.kiln import Kiln, Probe, Ring, Switch
+from spyhole.core.plan import Plan, Stage
+from spyhole.core.slipping import slipping
+from spyhole.core.thermal.belief import moved
+from spyhole.core.thermal.departure import Memory, Past
+from spyhole.core.thermal.model import Model
+from spyhole.core.thermal.physics import NODES, Outside
+from spyhole.core.thermal.prior import prior
+from spyhole.core.view import View
+
+KILN = Kiln("Puffin", 1290.0, tuple(Ring(name, 3000.0, Probe()) for name in ("bottom", "middle", "top")))
+PLAN = Plan("Bisque", "05", (Stage("high", (Switch.HIGH,) * 3, until_cone=True),), 1, "05")
+MINUTE = 60_000
+GOES_WRONG, TRAILS, PAST_EACH = 60, 12, 20
+"""The minute at which it happens; that the settled model is behind; between what is remembered of it."""
+FULL = Outside((1.0,) * 3, (0.0,) * 3, 20.0)
+Reads = Callable[[float, float], float]
+"""Minutes since it happened and the middle ring's temperature -> what its probe says."""
+
+
+def told_after(minutes: int, reads: Reads, middle_gets: float = 1.0) -> tuple[int, float] | None:
+    """So many minutes are watched: how long after it happened the middle probe is doubted, and by how much it is then
+    wrong about where it should stand beside the others [degC]. middle_gets: what share its ring gets from then on."""
+    known = prior(KILN, (450.0,) * 3, 0)
+    heat, nodes = known.heat, list(known.celsius)
+    logs = known.mean[3 * NODES :]
+    start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
+    firing = replace(open_firing(start, KILN, PLAN, 20.0), turned_ms=-400 * MINUTE, stage_ms=-400 * MINUTE)
+    lived, points = [tuple(nodes)], [()] * 3  # type: tuple[list[tuple[float, ...]], list[tuple[tuple[int, float], ...]]]
+    for minute in range(GOES_WRONG + minutes):
+        since = minute - GOES_WRONG
+        gets = middle_gets if since >= 0 else 1.0
+        nodes = moved(heat, nodes, replace(FULL, shares=(1.0, gets, 1.0)), 1 / 60)
+        lived.append(tuple(nodes))
+        rings = nodes[::NODES]
+        said = (rings[0], reads(since + 0.5, rings[1]) if since >= 0 else rings[1], rings[2])
+        points = [(*p, (minute * MINUTE + 30_000, c)) for p, c in zip(points, said, strict=True)]
+        if since < 0:
+            continue
+        at = minute - TRAILS
+        settled = replace(known, at_ms=at * MINUTE - 30_000, mean=(*lived[at], *logs))
+        pasts = tuple(Past(t * MINUTE - 30_000, lived[t], logs) for t in range(PAST_EACH // 2, at, PAST_EACH))
+        firing = replace(
+            firing,
+            model=Model(settled, settled.at_ms, tuple(settled.celsius), ((0, FULL),)),
+            memory=Memory(told=((0, FULL),), pasts=pasts),
+        )
+        now_ms = (minute + 1) * MINUTE + 10_000
+        tracks = tuple(Track(at_ms=now_ms, celsius=p[-1][1], minutes=p) for p in points)
+        _, doubts = slipping(View(now_ms, now_ms, firing, tracks, (None,) * 3, (True,) * 3, said))
+        if any(doubts):
+            (doubt,) = [one for one in doubts if one is not None]
+            assert doubts.index(doubt) == 1
+            assert doubt.reason is Reason.DOUBTFUL
+            assert doubt.beside is not None
+            return since, abs(doubt.beside - (rings[1] - (rings[0] + rings[2]) / 2))
+    return None
+
+
+def slips(share: float, tau_minutes: float) -> Reads:
+    return lambda since, ring: 20.0 + (ring - 20.0) * (1.0 - share * (1.0 - exp(-since / tau_minutes)))
+
+
+@pytest.mark.parametrize("share", [0.07, 0.12, 0.2])
+@pytest.mark.parametrize("tau_minutes", [1.0, 2.5, 4.0])
+def test_a_probe_that_slips_is_doubted_in_a_quarter_of_an_hour(share: float, tau_minutes: float) -> None:
+    found = told_after(25, slips(share, tau_minutes))
+    assert found is not None
+    minutes, off = found
+    assert minutes <= 15
+    assert off < 8.0, "where its ring truly is is known"
+
+
+@pytest.mark.parametrize("gets", [0.0, 0.3, 0.5, 0.8, 1.0])
+def test_a_ring_that_gets_less_is_no_slip(gets: float) -> None:
+    assert told_after(45, lambda _, ring: ring, gets) is None
+
+
+def test_a_slow_drift_is_no_slip() -> None:
+    assert told_after(45, lambda since, ring: ring - 40.0 * since / 60) is None
