@@ -3,6 +3,8 @@
 from dataclasses import replace
 from random import Random
 
+import pytest
+
 from spyhole.core.curve.track import Track
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Firing, Stopped, Written, open_firing
@@ -76,7 +78,7 @@ def test_a_kiln_that_has_its_heat_has_lost_none() -> None:
     assert found is Stopped.NOT
 
 
-def night(lost_minute: int | None, *, minutes: int = 600, lit_warm: bool = False) -> Firing:
+def night(lost_minute: int | None, *, minutes: int = 600, lit_warm: bool = False, given: float = 0.2) -> Firing:
     """Some hours of one ring on low that no probe sees, with the two above it off; the supply is lost at some minute.
 
     lit_warm: as after a firing, the shelves at 200 degC and the wall cooler; low is less than such a kiln loses.
@@ -86,7 +88,7 @@ def night(lost_minute: int | None, *, minutes: int = 600, lit_warm: bool = False
     switches = (Switch.LOW, Switch.OFF, Switch.OFF)
     plan = Plan("Bisque", "05", (Stage("candling", switches, hours=10.0), PLAN_HIGH), 1, "05")
     known = prior(kiln, (200.0 if lit_warm else 20.0,) * 3, 0)
-    low = Outside((0.04 if lit_warm else 0.2, 0.0, 0.0), (0.0,) * 3, 20.0)
+    low = Outside((0.04 if lit_warm else given, 0.0, 0.0), (0.0,) * 3, 20.0)
     nodes = list(known.celsius)
     if lit_warm:
         nodes = [celsius if node % NODES < 2 else 120.0 for node, celsius in enumerate(nodes)]
@@ -94,8 +96,8 @@ def night(lost_minute: int | None, *, minutes: int = 600, lit_warm: bool = False
     firing = open_firing(start, kiln, plan, 20.0)
     said: tuple[list[tuple[int, float]], ...] = ([], [])
     for minute in range(minutes):
-        given = low if lost_minute is None or minute < lost_minute else replace(low, shares=(0.0,) * 3)
-        nodes = moved(known.heat, nodes, given, 1 / 60)
+        gets = low if lost_minute is None or minute < lost_minute else replace(low, shares=(0.0,) * 3)
+        nodes = moved(known.heat, nodes, gets, 1 / 60)
         seen = (nodes[NODES], nodes[2 * NODES])
         for points, celsius in zip(said, seen, strict=True):
             points.append((minute * MINUTE + 30_000, celsius))
@@ -117,8 +119,14 @@ def test_power_lost_at_night_shows_though_no_probe_sees_the_ring_that_is_on() ->
     assert abs(firing.off_ms - 240 * MINUTE) < 60 * MINUTE
 
 
-def test_the_same_night_with_its_power_loses_nothing() -> None:
-    assert night(lost_minute=None).heating
+def test_a_fall_too_slow_for_minutes_shows_within_two_hours() -> None:
+    """Half of the watts, and what it falls by in twenty minutes is noise."""
+    assert night(lost_minute=300, minutes=420, given=0.1).stopped is Stopped.LOST
+
+
+@pytest.mark.parametrize("given", [0.1, 0.2])
+def test_the_same_night_with_its_power_loses_nothing(given: float) -> None:
+    assert night(lost_minute=None, given=given).heating
 
 
 def test_a_kiln_lit_warm_falls_at_first_where_nothing_is_on_and_has_lost_nothing() -> None:

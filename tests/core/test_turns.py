@@ -2,11 +2,14 @@
 
 from dataclasses import replace
 
+from spyhole.core.curve.track import Track
 from spyhole.core.entry import Entry, EntryKind
-from spyhole.core.firing import Firing, Written, open_firing, write
+from spyhole.core.firing import Firing, Written, advance, open_firing, write
 from spyhole.core.kiln import Switch
+from spyhole.core.thermal.model import Model
 from spyhole.core.thermal.physics import Outside
-from spyhole.core.turns import DUE_SURE, SURE, Rise, Turn, candidates, gain, needed, with_turn
+from spyhole.core.thermal.prior import prior
+from spyhole.core.turns import DUE_SURE, SURE, Rise, Turn, candidates, gain, needed, stays_cold, with_turn
 from spyhole.core.view import View
 from spyhole_hardware.emulated.puffin import KILN, TONIGHT
 
@@ -106,3 +109,31 @@ def test_what_is_written_down_and_is_no_stage_of_the_plan_is_believed_less() -> 
     as_planned = Turn(PLAN.stages[0].switches, 0, 0)
     assert needed(at(2.2, lit(logged=True)), as_planned) == SURE
     assert needed(at(2.2, write(lit(logged=True), slip)), as_planned) == DUE_SURE
+
+
+def cold_for_an_hour(top_rose: float, *, stage: int = 0) -> bool:
+    """Whether a ring that the next stage lights is seen to stay cold; top_rose: by so much in the last hour [degC]."""
+    known = prior(KILN, (100.0, 60.0, 40.0), 10 * HOUR)
+    outside = Outside((0.25, 0.0, 0.0), (0.0,) * 3, 16.0)
+    firing = replace(
+        lit(), model=Model(known, known.at_ms, tuple(known.celsius), ((0, outside),)), stage=stage,
+        switches=PLAN.stages[stage].switches,
+    )  # fmt: skip
+    now_ms = round(10.6 * HOUR)
+    tracks = tuple(
+        Track(celsius=40.0 + top_rose, minutes=((now_ms - HOUR, 40.0), (now_ms, 40.0 + top_rose))) for _ in range(3)
+    )
+    return stays_cold(View(now_ms, now_ms, firing, tracks, (None,) * 3, (True,) * 3, (40.0,) * 3))
+
+
+def test_a_ring_that_the_next_stage_lights_and_that_stays_cold_was_not_turned() -> None:
+    """Damp ware takes hours more than planned: the clock says low, and no ring but the first has warmed."""
+    assert cold_for_an_hour(4.0)
+    assert not cold_for_an_hour(60.0)
+    assert not cold_for_an_hour(4.0, stage=1), "every ring is on already: nothing plain would show"
+
+
+def test_the_clock_turns_no_stage_that_a_cold_ring_denies() -> None:
+    firing = replace(lit(), model=Model(prior(KILN, (40.0,) * 3, 0), 0, (40.0,) * 12, ((0, LOW),)))
+    assert advance(firing, 11 * HOUR, 120.0, False).stage == 1
+    assert advance(firing, 11 * HOUR, 120.0, False, stays_cold=True).stage == 0

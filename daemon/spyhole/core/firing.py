@@ -288,12 +288,15 @@ def logs_switches(firing: Firing) -> bool:
     return any(w.entry.kind is EntryKind.SWITCH and not w.undone for w in firing.written)
 
 
-def advance(firing: Firing, now_ms: int, reference_celsius: float | None, stepped_up: bool) -> Firing:
+def advance(
+    firing: Firing, now_ms: int, reference_celsius: float | None, stepped_up: bool, *, stays_cold: bool = False
+) -> Firing:
     """The stage by plan and curve, once a minute, where no entry says it.
 
-    stepped_up: the climb has risen as it does after a turn.
+    stepped_up: the climb has risen as it does after a turn. stays_cold: a ring that the next stage lights has not
+    warmed, so that nobody has turned to it, whatever the clock says.
     """
-    if firing.last_stage or firing.off:
+    if firing.last_stage or firing.off or (stays_cold and held_since_ms(firing) is None):
         return firing
     stage = firing.now_stage
     if stage.until_celsius is not None and held_since_ms(firing) is None:

@@ -23,6 +23,8 @@ LOST_SHARE = 0.55
 """What nothing heats lacks all that its switch gives, but for what its elements still hold (chosen)."""
 TURNED_DOWN_MS = 16 * 60_000
 """Where the plan turns down next, a fall is given the time it takes to see what the switches stand at."""
+SINKS_MINUTES, SINKS_CELSIUS, SINKS_CELSIUS_PER_HOUR = 45, 3.0, 3.5
+"""More than the room's mood does to a ring near it within a night's hour (chosen)."""
 LEAST_RISE = 5.0
 REMEMBERED_MS = 5 * 60_000
 """A rise [degC] that is heat and no mood of the room; how soon after lighting the first minute is, where it is still
@@ -49,7 +51,7 @@ def follow(view: View) -> Firing:
             judges = [max(seen, key=lambda i: view.tracks[i].celsius or 0.0)]
             if not _has_risen(view, judges[0]):
                 return replace(firing, falling_ms=None)
-        fall = [i for i in judges if _falls(view, i)]
+        fall = [i for i in judges if _falls(view, i) or (not on and _sinks(view, i))]
         ended = _ended(view, judges, fall) and not _climbs_elsewhere(view, judges)
         if not ended or _explained(view, fall) or _fed(view, fall):
             return replace(firing, falling_ms=None)
@@ -109,6 +111,17 @@ def _falls(view: View, probe: int) -> bool:
     drop = max(values) - values[-1]
     needed = max(2.5, 0.004 * (max(values) - view.firing.room_celsius))
     return drop >= needed and _monotonic(points[-4:]) and values[-1] < values[-4] - 0.3
+
+
+def _sinks(view: View, probe: int) -> bool:
+    """Whether it has turned from rising to falling for most of an hour, too slowly to show from minute to minute: what
+    is warm only through its neighbours, and they through theirs."""
+    points, lately = view.last(probe, SINKS_MINUTES), view.recent_climb(probe, SINKS_MINUTES // 2)
+    if len(points) < SINKS_MINUTES - 5 or lately is None:
+        return False
+    most_ms, most = max(points, key=lambda point: point[1])
+    early = most_ms <= points[0][0] + SINKS_MINUTES // 3 * 60_000
+    return early and most - points[-1][1] >= SINKS_CELSIUS and lately <= -SINKS_CELSIUS_PER_HOUR
 
 
 def _has_risen(view: View, probe: int) -> bool:

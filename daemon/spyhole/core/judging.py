@@ -37,11 +37,14 @@ from spyhole.core.state import ROOM_CELSIUS, State, room_of, view_with
 from spyhole.core.steam import dried_ms
 from spyhole.core.thermal.line import SETTLE_MS
 from spyhole.core.timeline import Timeline
+from spyhole.core.turns import stays_cold
 from spyhole.core.view import View
 
 ROOM_LEARNED_MS = 5 * 60_000
 TURNING_MS = 10 * 60_000
 """What a person takes to turn and log three switches: until then they only look unlike."""
+WARMS_MS = 15 * 60_000
+"""What a ring needs to show that it was switched on: until then a cold probe of it proves nothing (chosen)."""
 GAP_MS = 180_000
 """Readings missing for longer are a gap."""
 NOT_UNPLANNED = Judgement("unplanned-heat", None, False)
@@ -75,7 +78,8 @@ def _close_bin(state: State, kiln: Kiln, closed: Bin) -> tuple[State, tuple[Outc
     firing = state.firing
     room = firing.room_celsius if firing is not None else ROOM_CELSIUS
     switches = firing.switches if firing is not None and not firing.off else (Switch.OFF,) * len(kiln.rings)
-    on = tuple(switches[ring] is not Switch.OFF for ring in kiln.probe_rings)
+    warm = firing is not None and now_ms - firing.turned_ms >= WARMS_MS
+    on = tuple(warm and switches[ring] is not Switch.OFF for ring in kiln.probe_rings)
     out = tuple(kiln.rings[ring].name in state.out for ring in kiln.probe_rings)
     doubts = judge(tracks, state.doubts, now_ms, room, on, out)
     fit = tuple(good and not gone for good, gone in zip(trusted(tracks, doubts, now_ms), out, strict=True))
@@ -137,7 +141,7 @@ def _judge(state: State, firing: Firing, found: tuple[Judgement, ...]) -> tuple[
 def _look_closely(view: View, minute: int, sequence: int) -> tuple[View, tuple[PromptOutcome, ...]]:
     """Does it heat, which stage is it, what does the model leave unexplained, does a probe depart, is the log right?"""
     firing = follow_heating(replace(view, firing=_apart(view)))
-    firing = advance(firing, view.now_ms, view.celsius[view.reference], _stepped_up(view))
+    firing = advance(firing, view.now_ms, view.celsius[view.reference], _stepped_up(view), stays_cold=stays_cold(view))
     firing = parted(follow_model(replace(view, firing=firing)))
     if firing.off and firing.alpha_at_end is None:
         firing = replace(firing, alpha_at_end=view.work.shutoff, elements=elements_of(firing))

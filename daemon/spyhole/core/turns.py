@@ -7,10 +7,11 @@ next, or this one as planned. Anything else that does not fit is no turn, and st
 from dataclasses import dataclass, replace
 from math import hypot
 
-from spyhole.core.curve.climb import Minute
+from spyhole.core.curve.climb import Minute, value_at
 from spyhole.core.firing import Firing, conclude, held_since_ms, is_denied, logs_switches, turn_due_ms
 from spyhole.core.kiln import Switch
 from spyhole.core.thermal.model import Told
+from spyhole.core.thermal.physics import capacity
 from spyhole.core.view import View
 
 EARLIEST_SHARE = 0.5
@@ -32,6 +33,9 @@ BACK_MS = 30 * 60_000
 MISFIT = 4.0
 """Mean squared deviations that a turn may still be off."""
 MINUTE_MS = 60_000
+COLD_MS = 60 * MINUTE_MS
+COLD_SHARE = 0.2
+"""Of what its switch would bring without loss, less than any ring warms by in its first hour (chosen)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,3 +177,23 @@ def with_turn(told: Told, turn: Turn, shares: tuple[float, ...]) -> Told:
 def turned(firing: Firing, turn: Turn) -> Firing:
     """The firing once the turn is believed."""
     return conclude(firing, turn.switches, turn.from_ms, turn.stage, seen=True)
+
+
+def stays_cold(view: View) -> bool:
+    """Whether a ring that is off, and is lit by the next stage, has for an hour warmed by far less than that brings."""
+    firing, model = view.firing, view.firing.model
+    if firing.off or firing.last_stage or model is None:
+        return False
+    following, of = firing.plan.stages[firing.stage + 1].switches, firing.kiln.switch.of
+    heat, outside = model.settled.heat, model.told[-1][1]
+    for probe, ring in enumerate(firing.kiln.probe_rings):
+        if not view.fit[probe] or view.switched(probe) is not Switch.OFF or following[ring] is Switch.OFF:
+            continue
+        celsius = view.tracks[probe].celsius
+        before = value_at(view.tracks[probe].minutes, view.now_ms - COLD_MS)
+        if celsius is None or before is None:
+            continue
+        climb = heat.full * heat.strength[ring] * of(following[ring]) / capacity(celsius, outside)
+        if celsius - before < COLD_SHARE * climb * COLD_MS / (60 * MINUTE_MS):
+            return True
+    return False

@@ -64,12 +64,22 @@ def test_after_power_came_back_a_turn_that_nobody_wrote_may_be_behind_a_quick_cl
     assert runaway(view).holds is holds
 
 
-@pytest.mark.parametrize(("minutes", "holds"), [(22, False), (60, True)])
-def test_no_switch_is_too_high_on_a_kiln_that_was_lit_on_high(minutes: int, holds: bool) -> None:
-    """Its air leaps at 480 degC/h where the model expects 250; an hour later no air leaps any more."""
-    firing = replace(lit(logged=True), switches=(Switch.HIGH,) * 3)
+@pytest.mark.parametrize(("switch", "holds"), [(Switch.HIGH, False), (Switch.MEDIUM, True)])
+@pytest.mark.parametrize(("minutes", "climb"), [(60, 480.0), (60, 900.0)])
+def test_no_switch_is_too_high_on_a_kiln_that_is_on_high(
+    switch: Switch, holds: bool, minutes: int, climb: float
+) -> None:
+    """It climbs at twice and more what the model expects: on high that is the model's ignorance, on medium a switch."""
+    firing = replace(lit(logged=True), switches=(switch,) * 3)
     much = Residual(200.0, 5.0, 250.0, 1.0, 0.9, 0.15)
-    assert runaway(seen(firing, minutes * MINUTE, 200.0, 480.0, (much,) * 3)).holds is holds
+    assert runaway(seen(firing, minutes * MINUTE, 200.0, climb, (much,) * 3)).holds is holds
+
+
+def test_a_climb_that_the_plan_forbids_is_a_runaway_on_high_too() -> None:
+    firing = replace(lit(logged=True), switches=(Switch.HIGH,) * 3)
+    slow = replace(firing.plan.stages[0], climb_limit=100.0)
+    firing = replace(firing, plan=replace(firing.plan, stages=(slow, *firing.plan.stages[1:])))
+    assert runaway(seen(firing, 60 * MINUTE, 200.0, 480.0)).holds
 
 
 def test_a_turn_that_only_the_clock_knows_was_made_when_it_was_due() -> None:

@@ -10,14 +10,17 @@ from math import exp
 import pytest
 
 from spyhole.core import watch
+from spyhole.core.alarms.rules.cooling import cooling_fast
+from spyhole.core.curve.track import Track
 from spyhole.core.entry import Entry, EntryKind
-from spyhole.core.firing import Written, open_firing
+from spyhole.core.firing import Written, close, open_firing
 from spyhole.core.journal import Clock, InReach, Row, Settings, Told, WatchFault, WatchTaken
 from spyhole.core.kiln import Kiln, Probe, Ring, Switch
 from spyhole.core.outcome import Action, AlarmOutcome, Outcome, PromptOutcome
 from spyhole.core.plan import Cooling, CoolingLimit, Plan, Spread, Stage, Ware
 from spyhole.core.reading import Fault, ProbeReading, Reading, to_chip_step
-from spyhole.core.view import ceiling_celsius
+from spyhole.core.thermal.residual import Residual
+from spyhole.core.view import View, ceiling_celsius
 
 LIT = 1_951_155_660_000
 MINUTE = 60_000
@@ -340,6 +343,18 @@ def test_a_band_of_the_plan_has_its_own_limit() -> None:
 # Rings
 
 
+@pytest.mark.parametrize(("times", "fast"), [(1.0, False), (2.5, True)])
+def test_a_shut_kiln_that_falls_through_a_band_just_after_its_end_has_no_lid_to_shut(times: float, fast: bool) -> None:
+    """A low cone in a small kiln: it is in the band while it still falls fastest."""
+    banded = plan(Stage("high", HIGH, until_cone=True), cooling=Cooling(limits=(CoolingLimit(900, 600, 40),)))
+    firing = close(open_firing(Written(1, 0, 0, note(EntryKind.START, "", "05")), KILN, banded, 20.0), 0, 0)
+    tracks = (Track(at_ms=40 * MINUTE, celsius=800.0, climb=-180.0 * times),) * 3
+    left = (Residual(800.0, 5.0, -180.0, 0.0, (1.0 - times) * 0.4, 0.05),) * 3
+    view = View(40 * MINUTE, 40 * MINUTE, firing, tracks, (None,) * 3, (True,) * 3, (800.0,) * 3, left=left)
+    assert cooling_fast(view).holds is fast
+    assert cooling_fast(replace(view, now_ms=120 * MINUTE)).holds, "hours later the band is the plan's word"
+
+
 def test_rings_further_apart_than_the_plan_likes() -> None:
     def curve(minute: float) -> tuple[float, ...]:
         return (700 + minute, 700 + minute, 620 + minute)
@@ -380,6 +395,18 @@ def test_what_two_swapped_probes_taught_is_no_switch_too_high_at_the_next_turn()
 
 def climbing_to_the_cone(minute: float) -> tuple[float, ...]:
     return (600 + minute * 1.7,) * 3
+
+
+@pytest.mark.parametrize(("until", "told"), [(6, False), (60, True)])
+def test_a_cold_ring_just_switched_on_is_not_shorted_until_it_should_have_warmed(until: int, told: bool) -> None:
+    """Room, amplifier and a far ring are all at 9 degC; its switch is turned on more than an hour after the first."""
+
+    def curve(minute: float) -> tuple[float, ...]:
+        return (20 + 1.6 * minute, 12 + 0.6 * minute, 9.0 + minute % 2 / 10 + max(0.0, minute - 80 - until) * 2)
+
+    turned = [(80.0, note(EntryKind.SWITCH, name, "low")) for name in ("middle", "top")]
+    night = plan(Stage("candling", BOTTOM_LOW, hours=1.2), Stage("low", LOW, hours=3), Stage("high", HIGH))
+    assert ("probe-shorted" in raised(fold(curve, 135, night, turned, cold=9.5))) is told
 
 
 def test_a_timer_that_ends_before_the_cone_is_told_in_time_to_wind_it() -> None:

@@ -4,7 +4,6 @@ from spyhole.core.alarms.book import Judgement
 from spyhole.core.curve.climb import trailing
 from spyhole.core.firing import logs_switches
 from spyhole.core.kiln import Switch
-from spyhole.core.lacking import YOUNG_MS
 from spyhole.core.outcome import Facts
 from spyhole.core.plan import Ware
 from spyhole.core.steam import WARE_BEHIND_AIR, WARE_LAG_MS, steam_past
@@ -65,11 +64,11 @@ def _limit(view: View, probe: int) -> tuple[float, int | None]:
     planned = view.firing.now_stage.climb_limit
     if planned is not None:
         return planned, None
+    if view.switched(probe) is Switch.HIGH:
+        return float("inf"), None  # no switch stands higher: what it does beyond its model, the model does not know
     ring = view.firing.kiln.probe_rings[probe]
     model = view.left[ring] if ring < len(view.left) else None
-    young = view.now_ms - view.firing.started_ms < YOUNG_MS
-    if model is None or view.misled or (young and view.switched(probe) is Switch.HIGH):
-        # No switch stands higher than high: what a kiln just lit does beyond its model, the model does not know yet.
+    if model is None or view.misled:
         return max(climb_limit(view), EXPLAINED_TIMES * _most(view)), LEAPS_MS
     if model.share is None:
         # What the last firing taught is believed; where there was none, so is what kilns do.

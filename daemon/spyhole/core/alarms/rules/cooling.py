@@ -3,6 +3,7 @@
 from statistics import median
 
 from spyhole.core.alarms.book import Judgement
+from spyhole.core.entry import EntryKind
 from spyhole.core.firing import Firing
 from spyhole.core.outcome import Facts
 from spyhole.core.view import View
@@ -16,6 +17,10 @@ ODD_TIMES = 2.0
 watts. An open lid makes it fall three times as fast (chosen)."""
 OPENED_CELSIUS_PER_HOUR = 25.0
 """What no kiln that is as shut as it is believed to be falls beyond its model (healthy kilns of the proving ground)."""
+JUST_MS = 60 * 60_000
+SHUT_TIMES = 1.15
+"""For so long after its end a shut kiln falls fastest, and the model has not learned anything else; by so much more it
+may (chosen)."""
 LEAST_FALL = 0.15
 """Of its heat above the room, what any shut kiln falls in an hour just after its end (common practice, no source). A
 model that was told the wrong switches may expect less."""
@@ -32,7 +37,7 @@ def cooling_fast(view: View) -> Judgement:
         for i, (t, fit) in enumerate(zip(view.tracks, view.fit, strict=True))
         if fit and t.celsius is not None and t.climb is not None
     }
-    banded = [i for i, (celsius, fall) in falling.items() if fall > _band(firing, celsius)]
+    banded = [i for i, (c, fall) in falling.items() if fall > _band(firing, c) and not _falls_shut(view, i, c, fall)]
     again = firing.memory is not None and firing.memory.again
     shut = {i: float("inf") if again else _shut(view, i, celsius) for i, (celsius, _) in falling.items()}
     opened = bool(falling) and median(fall - shut[i] for i, (_, fall) in falling.items()) > 0.0
@@ -51,6 +56,30 @@ def _band(firing: Firing, celsius: float) -> float:
         if band.to_celsius < celsius < band.from_celsius:
             return band.celsius_per_hour * LIMIT_GRACE
     return float("inf")
+
+
+def _falls_shut(view: View, probe: int, celsius: float, fall: float) -> bool:
+    """Whether it falls no faster than a kiln does that is as shut as it is believed to be, just after its end.
+
+    That is the kiln's doing, and nobody's: there is nothing to shut. Later, the model may have learned an open lid.
+    """
+    firing, left = view.firing, view.left_of(probe)
+    just = view.now_ms - (firing.off_ms or 0) < JUST_MS
+    if not just or left is None or _opened_hot(firing):
+        return False
+    least = LEAST_FALL * (celsius - firing.room_celsius)
+    return fall <= SHUT_TIMES * max(-left.climb, least)
+
+
+def _opened_hot(firing: Firing) -> bool:
+    """Whether somebody wrote down that lid or plugs were opened since the end."""
+    opens = ("cracked", "propped", "open", "half", "out")
+    since_ms = firing.off_ms or 0
+    return any(
+        w.entry.kind in (EntryKind.LID, EntryKind.PLUGS) and w.entry.value in opens and w.at_ms >= since_ms
+        for w in firing.written
+        if not w.undone
+    )
 
 
 def _shut(view: View, probe: int, celsius: float) -> float:
