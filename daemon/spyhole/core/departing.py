@@ -233,8 +233,8 @@ def _limit(view: View, found: dict[int, float], own: int) -> float:
     firing, rings = view.firing, view.firing.kiln.probe_rings
     memory = firing.memory
     turned = view.now_ms - firing.changed_ms < WINDOW_MS + SETTLED_MS
-    if firing.astray:
-        return float("inf")
+    if firing.astray or any(firing.lacked[own : own + 1]):
+        return float("inf")  # of a ring that surely gets less, what it reads says nothing of its wire
     if memory is not None and memory.odd_ms is not None and view.now_ms - memory.odd_ms < ODD_MS:
         return float("inf")
     beside = [found[j] for j in found if abs(rings[j] - rings[own]) == 1]

@@ -4,6 +4,7 @@ The model learns what a ring lacks, and then no longer misses it: that it lacks 
 come back. Only a ring that gets what it should, or more than the model has learned, is.
 """
 
+from spyhole.core.firing import Firing
 from spyhole.core.kiln import Switch
 from spyhole.core.thermal.residual import Residual
 from spyhole.core.view import View
@@ -15,6 +16,9 @@ LACKS_SHARE = 0.05
 """Of full watts, beyond all doubt: less is a kiln's mood."""
 LEAST_OF_ITS_SWITCH = 0.12
 """The same of what its switch gives, doubt included."""
+
+BACK_SHARE = 0.5
+"""A ring whose lack has gone may only have taught the model what it lacks: it is back once it stands so much nearer."""
 
 
 def lacks(one: Residual, others: tuple[float, ...] = ()) -> bool:
@@ -45,4 +49,10 @@ def _since(view: View, probe: int) -> int | None:
     on = (i for i in range(len(view.tracks)) if i != probe and view.switched(i) is not Switch.OFF)
     if lacks(one, tuple(other.share or 0.0 for i in on if (other := view.left_of(i)) is not None)):
         return view.now_ms if since_ms is None else since_ms
-    return since_ms if (one.share or 0.0) < -one.share_deviation else None
+    return since_ms if (one.share or 0.0) < -one.share_deviation or stands_behind(view.firing, probe) else None
+
+
+def stands_behind(firing: Firing, probe: int) -> bool:
+    """Whether this ring stands clearly lower beside the others than it has since all switches stand alike."""
+    behind_celsius = -firing.apart[probe]
+    return behind_celsius > BACK_SHARE * max(20.0, firing.best_apart[probe] + behind_celsius)

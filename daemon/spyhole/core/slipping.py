@@ -52,6 +52,8 @@ TIMES = 3.0
 LEAST_LEFT = 0.5
 WELL = 1.6
 """How many times better the one shape has to fit than the other, and how well, in squared deviations (chosen)."""
+LOST_SHARE, LOST_WITH_IT = 0.18, 0.5
+"""Of a ring's watts, and of its fall what most others may fall with it: they feel it, and a lid they share (chosen)."""
 OTHERS_SHARE = 0.2
 """What most others fall by with it is the kiln's doing: rings feel their neighbours, and no wire another (chosen)."""
 
@@ -82,8 +84,11 @@ def slipping(view: View) -> tuple[Firing, Doubts]:
     seen = [i for i, fit in enumerate(view.fit) if fit]
     falls = {i: _falls(view, past, i, from_ms, to_ms) for i in seen}
     missing, _ = falls[own]
-    if len(missing) < BEFORE_MINUTES + LEVEL_MINUTES or not _has_slipped(view, own, falls):
+    if len(missing) < BEFORE_MINUTES + LEVEL_MINUTES:
         return firing, view.doubts
+    if not _has_slipped(view, own, falls):
+        steady = firing.changed_ms <= from_ms and len(set(firing.switches)) == 1
+        return (_lacking(firing, own, view.now_ms) if steady and _has_lost(view, own, falls) else firing), view.doubts
     before = sum(c for _, c in missing[:BEFORE_MINUTES]) / BEFORE_MINUTES
     at_settled = next((c for minute, c in missing if from_ms + minute * MINUTE_MS >= firing.model.settled.at_ms), 0.0)
     return doubted(view, own, before - missing[-1][1], before - at_settled)
@@ -172,6 +177,27 @@ def _has_slipped(view: View, own: int, falls: dict[int, tuple[Minutes, list[floa
         return False
     ring = _best(missing, partial(_losing, gone), LEVEL_MINUTES, GONE)
     return ring.left > TIMES * max(tip.left, LEAST_LEFT)
+
+
+def _has_lost(view: View, own: int, falls: dict[int, tuple[Minutes, list[float]]]) -> bool:
+    """Whether this ring has lost a part of its watts within this time: not the way a wire drifts, and not with most.
+
+    Where rings heat each other well it stays near them and lacks little of what is expected: that it began tells.
+    """
+    missing, gone = falls[own]
+    ring = _best(missing, partial(_losing, gone), LEVEL_MINUTES, GONE)
+    line = _best(missing, float, LEVEL_MINUTES, inf)
+    if ring.falls < _least(view, own) or ring.left > WELL or line.left < TIMES * max(ring.left, LEAST_LEFT):
+        return False
+    lost = ring.falls / max(_losing(gone, missing[-1][0] - ring.minute), 1.0)
+    with_it = (_since(m, ring.minute) for i, (m, _) in falls.items() if i != own and m)
+    return lost > LOST_SHARE and median(with_it) < LOST_WITH_IT * ring.falls
+
+
+def _lacking(firing: Firing, own: int, now_ms: int) -> Firing:
+    """The firing, knowing that this probe's ring lacks heat."""
+    known = firing.lacked or (None,) * len(firing.work)
+    return replace(firing, lacked=tuple(now_ms if i == own and at is None else at for i, at in enumerate(known)))
 
 
 def _since(missing: Minutes, minute: float) -> float:

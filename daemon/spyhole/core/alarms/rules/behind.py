@@ -4,7 +4,7 @@ from statistics import median
 
 from spyhole.core.alarms.book import Judgement
 from spyhole.core.kiln import Switch
-from spyhole.core.lacking import is_judged, lacks
+from spyhole.core.lacking import is_judged, lacks, stands_behind
 from spyhole.core.outcome import Facts
 from spyhole.core.thermal.residual import Residual
 from spyhole.core.view import View
@@ -13,8 +13,6 @@ WARMS_MS = 40 * 60_000
 WARMS_CELSIUS = 6.0
 """Any ring that is on has warmed by more in that time, and a ring beside it soon after (common practice, no source)."""
 STANDS_CELSIUS_PER_HOUR = 6.0
-BACK_SHARE = 0.5
-"""A ring whose lack has gone may only have taught the model what it lacks: it is back once it stands so much nearer."""
 
 
 def behind(view: View) -> tuple[Judgement, ...]:
@@ -83,7 +81,7 @@ def _behind_now(view: View, probe: int, left: dict[int, Residual]) -> float | No
 
 def _ring(view: View, probe: int, left: dict[int, Residual], lacking: set[int], whole: bool) -> Judgement:
     """One ring, where the others have what they should."""
-    name, behind_celsius = view.ring_name(probe), -view.firing.apart[probe]
+    name = view.ring_name(probe)
     others = [one.share or 0.0 for i, one in left.items() if i != probe]
     if whole or not others:
         return Judgement("ring-behind", name, None)
@@ -95,5 +93,4 @@ def _ring(view: View, probe: int, left: dict[int, Residual], lacking: set[int], 
             ("behind", _behind_now(view, probe, left)),
         )
         return Judgement("ring-behind", name, True, facts)
-    still = behind_celsius > BACK_SHARE * max(20.0, view.firing.best_apart[probe] + behind_celsius)
-    return Judgement("ring-behind", name, None if still else False)
+    return Judgement("ring-behind", name, None if stands_behind(view.firing, probe) else False)
