@@ -30,9 +30,14 @@ Reads = Callable[[float, float], float]
 """Minutes since it happened and the middle ring's temperature -> what its probe says."""
 
 
-def told_after(minutes: int, reads: Reads, middle_gets: float = 1.0) -> tuple[int, float] | None:
+def told_after(
+    minutes: int, reads: Reads, middle_gets: float = 1.0, lacks: list[int] | None = None
+) -> tuple[int, float] | None:
     """So many minutes are watched: how long after it happened the middle probe is doubted, and by how much it is then
-    wrong about where it should stand beside the others [degC]. middle_gets: what share its ring gets from then on."""
+    wrong about where it should stand beside the others [degC]. middle_gets: what share its ring gets from then on.
+
+    lacks: takes the minutes at which that ring is known to lack heat.
+    """
     known = prior(KILN, (450.0,) * 3, 0)
     heat, nodes = known.heat, list(known.celsius)
     logs = known.mean[3 * NODES :]
@@ -59,7 +64,10 @@ def told_after(minutes: int, reads: Reads, middle_gets: float = 1.0) -> tuple[in
         )
         now_ms = (minute + 1) * MINUTE + 10_000
         tracks = tuple(Track(at_ms=now_ms, celsius=p[-1][1], minutes=p) for p in points)
-        _, doubts = slipping(View(now_ms, now_ms, firing, tracks, (None,) * 3, (True,) * 3, said))
+        after, doubts = slipping(View(now_ms, now_ms, firing, tracks, (None,) * 3, (True,) * 3, said))
+        if lacks is not None and any(after.lacked):
+            assert after.lacked == (None, now_ms, None)
+            lacks.append(since)
         if any(doubts):
             (doubt,) = [one for one in doubts if one is not None]
             assert doubts.index(doubt) == 1
@@ -90,3 +98,18 @@ def test_a_ring_that_gets_less_is_no_slip(gets: float) -> None:
 
 def test_a_slow_drift_is_no_slip() -> None:
     assert told_after(45, lambda since, ring: ring - 40.0 * since / 60) is None
+
+
+@pytest.mark.parametrize("gets", [0.3, 0.5])
+def test_that_a_ring_began_to_get_less_is_known_from_its_fall(gets: float) -> None:
+    lacks: list[int] = []
+    assert told_after(30, lambda _, ring: ring, gets, lacks) is None
+    assert lacks
+    assert lacks[0] <= 25
+
+
+def test_neither_a_well_ring_nor_a_drift_lacks_heat() -> None:
+    lacks: list[int] = []
+    told_after(45, lambda _, ring: ring, 1.0, lacks)
+    told_after(45, lambda since, ring: ring - 40.0 * since / 60, 1.0, lacks)
+    assert not lacks
