@@ -115,7 +115,8 @@ def make(source: Source, house: House) -> Path:
             run(*install, "--no-build-isolation", "--require-hashes", "-r", folder / lock, what=what)
         run(*pip, "uninstall", "--yes", "setuptools", what="what has been built with")
         run(*install, wheel, what="spyhole itself")
-        run(folder / "bin/python", "-m", "spyhole.app.appliance.lean", what="the libraries, without what is not needed")
+        if asked(folder / "bin/python", "-m", "spyhole.app.appliance.lean")[0] != 0:
+            say("its libraries keep their docstrings")  # an older version, put in again, knows nothing of that
     (folder / "units").mkdir()
     for name in UNITS:
         write(folder / "units" / name, source.text(name))
