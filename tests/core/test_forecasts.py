@@ -9,7 +9,7 @@ import pytest
 from spyhole.core.entering import lessons
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Firing, Stopped, Written, write
-from spyhole.core.foresight import cools
+from spyhole.core.foresight import cones_fall, cools
 from spyhole.core.learned import DOUBTED_SLIPS, LEADS, Belief, Learned, Slip, late_minutes
 from spyhole.core.learning import NEVER, Odd, after_firing, foretelling, odd, overruled
 from spyhole.core.modelling import what_is_left
@@ -45,10 +45,10 @@ def test_a_lead_that_was_jumped_past_says_nothing() -> None:
     assert late_minutes((slip(None, 12.0, None),), 3.0) == 0.0
 
 
-def test_how_a_kiln_slipped_that_nothing_was_known_of_counts_only_until_a_known_one_did() -> None:
+def test_how_a_kiln_slipped_that_nothing_was_known_of_says_nothing_of_a_known_one() -> None:
     untaught = replace(slip(40.0, 40.0, 40.0), taught=False)
     known = slip(-10.0, -10.0, -10.0)
-    assert late_minutes((untaught,), 2.0) > 0.0
+    assert late_minutes((untaught,), 2.0) == 0.0
     assert late_minutes((untaught, known), 2.0) == late_minutes((known,), 2.0) < 0.0
 
 
@@ -88,7 +88,7 @@ def test_what_is_learned_waits_for_the_next_firing(fired: Callable[..., object])
 
 def test_the_same_forecast_a_second_time_has_no_slip_of_its_own(over: View) -> None:
     """late is what the model by itself missed, so that what was added before is not learned twice."""
-    first = after_firing(over, Learned()).slips[0]
+    first = replace(after_firing(over, Learned()).slips[0], taught=True)
     again = of(over, replace(over.firing, learned=Learned(slips=(first,) * 4)))
     second = after_firing(again, Learned()).slips[0]
     for lead, missed, late in zip(LEADS, second.missed, second.late, strict=True):
@@ -158,6 +158,44 @@ def test_a_model_that_foretells_frost_still_foretells(over: View) -> None:
     forecast = found[50]
     assert forecast is not None
     assert view.utc_ms <= forecast.low <= forecast.median <= forecast.high < view.utc_ms + HOUR
+
+
+def test_a_kiln_that_was_seen_to_cool_before_is_foretold_more_narrowly(over: View) -> None:
+    model = over.firing.model
+    assert model is not None
+    hot = replace(model, celsius=tuple(700.0 for _ in model.celsius), at_ms=over.now_ms)
+    cooling = after_firing(over, Learned()).cooling
+
+    def width(learned: Learned) -> int:
+        firing = replace(over.firing, model=hot, learned=learned)
+        found = dict(cools(replace(over, fit=(False,) * len(over.fit), firing=firing), (100,)))[100]
+        assert found is not None
+        return found.high - found.low
+
+    assert 0 < width(Learned(cooling=cooling)) < width(Learned())
+
+
+def test_how_a_kiln_takes_its_last_stage_is_open_until_it_was_seen_now_or_before(over: View) -> None:
+    model, plan = over.firing.model, over.firing.plan
+    assert model is not None
+    rings = len(over.firing.kiln.rings)
+    on = replace(model.told[-1][1], shares=(1.0,) * rings, vents=(0.0,) * rings)
+    hot = tuple(700.0 - 150.0 * (i % 4) for i in range(len(model.celsius)))
+    heating = replace(model, celsius=hot, at_ms=over.now_ms, told=((model.told[-1][0], on),), sensitivity=(0.1,) * 7)
+    known = Learned(model=after_firing(over, Learned()).model)
+
+    def width(since_hours: float, learned: Learned) -> int:
+        began_ms = over.now_ms - round(since_hours * HOUR)
+        firing = replace(
+            over.firing, model=heating, stage=len(plan.stages) - 1, stage_ms=began_ms, off=False, learned=learned
+        )
+        view = replace(over, fit=(False,) * len(over.fit), firing=firing)
+        (down,) = cones_fall(view, ((view.pack.firing, 0.0, 3.0),))
+        assert down is not None
+        return down.high - down.low
+
+    assert width(0.0, Learned()) > 1.05 * width(0.0, known)
+    assert width(4.0, Learned()) == pytest.approx(width(4.0, known), rel=0.01)
 
 
 def test_the_last_minutes_count_for_what_is_foretold_and_for_nothing_else(over: View) -> None:

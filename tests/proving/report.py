@@ -161,10 +161,16 @@ def rest(well: list[Result]) -> list[str]:
     """Opening and cone progress."""
     lines = []
     for hours in map(str, AFTER):
-        off = [abs(v) for r in well if (v := r["opening"].get(hours)) is not None]
+        off = [(abs(v), r["known"]) for r in well if (v := r["opening"].get(hours)) is not None]
         due = sum(hours in r["opening"] for r in well)
-        lines.append(f"  100 degC, {hours} h after the end: {len(off)}/{due} foretold"
-                     + (f", hours off: mean {mean(off):.2f} median {median(off):.2f}" if off else ""))  # fmt: skip
+        text = f"  100 degC, {hours} h after the end: {len(off)}/{due} foretold"
+        for name, some in (
+            ("all", [e for e, _ in off]),
+            ("fired before", [e for e, known in off if known]),
+            ("never", [e for e, known in off if not known]),
+        ):
+            text += f"; {name} {len(some)}: mean {mean(some):.2f} median {median(some):.2f} h off" if some else ""
+        lines.append(text)
     progress = [r["progress"] for r in well if r["progress"] is not None]
     if progress:
         lines.append(f"  cone progress, mean absolute error a firing: mean {mean(progress):.3f} median"
@@ -201,6 +207,8 @@ def report(results: list[Result]) -> str:
     lines += forecasts("cone down", [r["down"] for r in well])
     lines += forecasts("  with entries", [r["down"] for r in well if r["logs"] != "none"])
     lines += forecasts("  without", [r["down"] for r in well if r["logs"] == "none"])
+    lines += forecasts("  fired before", [r["down"] for r in well if r["known"]])
+    lines += forecasts("  never fired before", [r["down"] for r in well if not r["known"]])
     lines += forecasts("trip or turned off", [r["trip"] for r in well])
     lines += [
         *rest(well),

@@ -1,6 +1,6 @@
 """Proves the watch on a family of kilns: `.venv/bin/python tests/proving/run.py --healthy 9 --each 1 --seconds 30`.
 
-`--no-entries` and `--one-probe` watch the very same firings with less to go by.
+`--no-entries`, `--one-probe` and `--never-fired` watch the very same firings with less to go by.
 
 Firings are kept by kind, seed and the hash of what makes them (`--firings`), so that a changed engine only watches them
 again. Results are kept a line each under the hash of the engine too (`--out`), so that a run goes on where it stopped.
@@ -17,6 +17,7 @@ import zlib
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from pathlib import Path
 
+from earlier import earlier, is_known, lesson
 from family import Case
 from hearth import Fired, fire
 from kinds import HEALTHY, TROUBLES
@@ -64,14 +65,15 @@ def fired(kind: str, seed: int, folder: Path) -> tuple[Case, Fired]:
 
 
 def one(job: tuple[str, int, int], folder: Path, less: tuple[str, ...] = ()) -> Result:
-    """Watch one firing. less: what is withheld, of `no-entries` and `one-probe`."""
+    """Watch one firing. less: what is withheld, of `no-entries`, `one-probe` and `never-fired`."""
     kind, seed, every = job
     case, found = fired(kind, seed, folder)
     if "no-entries" in less:
         case, found = without_entries(case, found)
     if "one-probe" in less:
         case, found = with_one_probe(case, found)
-    return judge(case, found, *watch(case, found, every), every)
+    learned = None if "never-fired" in less or not is_known(case) else lesson(*earlier(case))
+    return judge(case, found, *watch(case, found, every, learned), every, learned is not None)
 
 
 def jobs(healthy: int, each: int, seconds: list[int], seed: int, kinds: list[str]) -> list[tuple[str, int, int]]:
@@ -94,6 +96,7 @@ def main() -> None:
     words.add_argument("--firings", type=Path, help="where firings are kept (default: a folder in --out)")
     words.add_argument("--no-entries", action="store_true", help="nothing is written down but the start")
     words.add_argument("--one-probe", action="store_true", help="one probe of all is read")
+    words.add_argument("--never-fired", action="store_true", help="the watch sees each kiln for the first time")
     words.add_argument("--minutes", type=float, default=90, help="stop starting firings after so long; go on next time")
     asked = words.parse_args()
     engine = hash_of(CORE)
@@ -102,6 +105,7 @@ def main() -> None:
     folder.mkdir(parents=True, exist_ok=True)
     asked.out.mkdir(parents=True, exist_ok=True)
     less = ("no-entries",) * asked.no_entries + ("one-probe",) * asked.one_probe
+    less += ("never-fired",) * asked.never_fired
     kept = asked.out / f"{'-'.join((hash_of(CORE, EMULATED, HERE), *less))}.jsonl"
     known: dict[tuple[str, int, int], Result] = {}
     if kept.exists():

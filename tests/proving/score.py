@@ -5,10 +5,11 @@ from collections.abc import Iterator
 from typing import TypedDict
 
 from family import Case
-from hearth import Fired, fire, is_healthy
+from hearth import Fired, is_healthy
 from kinds import ALONE, TROUBLES, Trouble, family_of
 
-from spyhole.core.journal import Clock, InReach, Row, Settings, Told, WatchFault, WatchTaken
+from spyhole.core.journal import Carried, Clock, InReach, Row, Settings, Told, WatchFault, WatchTaken
+from spyhole.core.learned import Learned
 from spyhole.core.outcome import Action, AlarmOutcome, EstimateOutcome, Forecast, Priority, PromptOutcome
 from spyhole.core.watch import begin, step
 from spyhole_hardware.emulated.cone import STANDING_AT_60
@@ -39,8 +40,8 @@ class Result(TypedDict):
     said: [minutes, tag, ring, told]. onset, begun: seconds; seen: minutes after onset that probes show it, None never
     within its time. delay: minutes from onset to the first right alarm. false: told with nothing wrong (in a troubled
     firing, before it begins). true: told in a healthy firing, but the ware bears it out. wrong: families told that are
-    not the trouble's. asked: questions whether a turn was made. threshold: minutes from onset (from lighting, when
-    healthy) to the baseline's alarm.
+    not the trouble's. asked: questions whether a turn was made. known: the watch had seen the kiln before. threshold:
+    minutes from onset (from lighting, when healthy) to the baseline's alarm.
     """
 
     kind: str
@@ -66,13 +67,19 @@ class Result(TypedDict):
     logs: str
     probes: int
     asked: int
+    known: bool
 
 
-def rows(case: Case, fired: Fired, every: int) -> Iterator[tuple[float, str, Told]]:
-    """What the watch is told, in order: seconds, boot, told. A reading each so many seconds, others as they happen."""
+def rows(case: Case, fired: Fired, every: int, learned: Learned | None = None) -> Iterator[tuple[float, str, Told]]:
+    """What the watch is told, in order: seconds, boot, told. A reading each so many seconds, others as they happen.
+
+    learned: what earlier firings taught, None where the watch begins with this one.
+    """
     restart = 0.55 * (fired.off or 1e9) if case.kind == "restart" else 0.0
     utc_jump = 3 * 3600_000 if case.kind == "clock-step" else 0
     yield 0.0, "a", Clock(UTC_START, True)
+    if learned is not None:
+        yield 0.0, "a", Carried(Settings(case.kiln, case.plan), None, (), (), WatchTaken("Wren"), 0, None, learned)
     yield 0.0, "a", Settings(case.kiln, case.plan)
     yield 0.0, "a", WatchTaken("Wren")
     told: list[tuple[float, Told]] = [(at, entry) for at, entry in fired.entries]
@@ -95,14 +102,14 @@ def rows(case: Case, fired: Fired, every: int) -> Iterator[tuple[float, str, Tol
 
 
 def watch(
-    case: Case, fired: Fired, every: int
+    case: Case, fired: Fired, every: int, learned: Learned | None = None
 ) -> tuple[list[tuple[float, AlarmOutcome]], list[tuple[float, EstimateOutcome]], int]:
     """What the watch says and estimates, in seconds; and how often it asks whether a turn was made."""
     state, sequence = begin(), 0
     alarms: list[tuple[float, AlarmOutcome]] = []
     estimates: list[tuple[float, EstimateOutcome]] = []
     answer, asked = math.inf, 0
-    for t, boot, what in rows(case, fired, every):
+    for t, boot, what in rows(case, fired, every, learned):
         queue: list[Told] = [what]
         if t >= answer:
             queue.insert(0, InReach("Wren"))
@@ -122,13 +129,6 @@ def watch(
     return alarms, estimates, asked
 
 
-def prove(kind: str, seed: int, every: int) -> tuple[Result, Fired, list[EstimateOutcome]]:
-    """Fire it, watch it, judge it."""
-    case, fired = fire(seed, kind)
-    alarms, estimates, asked = watch(case, fired, every)
-    return judge(case, fired, alarms, estimates, asked, every), fired, [e for _, e in estimates]
-
-
 def judge(
     case: Case,
     fired: Fired,
@@ -136,8 +136,12 @@ def judge(
     estimates: list[tuple[float, EstimateOutcome]],
     asked: int,
     every: int,
+    known: bool = False,
 ) -> Result:
-    """All that is said of one firing against the truth. Low priority counts as a find, never as a false alarm."""
+    """All that is said of one firing against the truth. Low priority counts as a find, never as a false alarm.
+
+    known: whether the watch had seen this kiln before.
+    """
     raised = [(t, a) for t, a in alarms if a.action is Action.RAISE]
     trouble, onset = TROUBLES.get(case.kind), fired.onset
     begun = fired.begun if fired.begun is not None else onset
@@ -177,7 +181,7 @@ def judge(
         trip=_forecasts(case, fired, [(t, e.shut_off) for t, e in estimates], fired.off),
         opening=_openings(case, fired, estimates), opening_last=None,
         progress=_progress(case, fired, estimates), logs=case.logs, probes=len(case.kiln.probe_rings),
-        asked=asked,
+        asked=asked, known=known,
     )  # fmt: skip
 
 

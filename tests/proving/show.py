@@ -2,8 +2,10 @@
 
 import argparse
 
+from earlier import earlier, is_known, lesson
+from hearth import fire
 from kinds import HEALTHY, TROUBLES
-from score import UTC_START, prove
+from score import UTC_START, judge, watch
 
 
 def main() -> None:
@@ -12,7 +14,11 @@ def main() -> None:
     words.add_argument("seed", type=int)
     words.add_argument("--seconds", type=int, default=30)
     asked = words.parse_args()
-    result, fired, estimates = prove(asked.kind, asked.seed, asked.seconds)
+    case, fired = fire(asked.seed, asked.kind)
+    learned = lesson(*earlier(case)) if is_known(case) else None
+    alarms, found, questions = watch(case, fired, asked.seconds, learned)
+    estimates = [e for _, e in found]
+    result = judge(case, fired, alarms, found, questions, asked.seconds, learned is not None)
     hours = {n: t and round(t / 3600, 2) for n, t in (("onset", fired.onset), ("cone down", fired.cone_down),
              ("off", fired.off), ("100 degC", fired.open_100))}  # fmt: skip
     print(

@@ -12,6 +12,7 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
 
+import earlier
 import family
 import hearth
 import kinds
@@ -99,6 +100,35 @@ def test_a_healthy_firing_is_healthy_by_its_ware(kind: str) -> None:
     assert found.onset is None
     assert found.final_work > 0.85
     assert found.hurried == 0
+
+
+def test_a_kiln_that_was_fired_before_is_the_same_kiln_with_other_ware() -> None:
+    """What it taught is of the kiln, and of nothing that happens in the firing that is scored."""
+    case, found = fired("ramp", 4_001)
+    before, burnt = earlier.earlier(case)
+    assert earlier.is_known(case)
+    assert (before.build, before.kiln, before.plan, before.probe_near) == (
+        case.build,
+        case.kiln,
+        case.plan,
+        case.probe_near,
+    )
+    assert before.loads != case.loads
+    assert before.lot != case.lot
+    assert before.watts != case.watts
+    assert burnt.cone_down is not None
+    assert burnt.cone_down != found.cone_down
+    learned = earlier.lesson(before, burnt)
+    assert learned.model
+    assert learned.cooling
+    assert len(learned.slips) == 1
+    assert any(offset is not None for offset in learned.offsets), "the cones on the shelf say what the probe is off by"
+
+
+def test_three_kilns_in_five_were_fired_before() -> None:
+    cases = [family.draw(seed, "plain") for seed in range(20)]
+    assert sum(map(earlier.is_known, cases)) == 12
+    assert not any(earlier.is_known(family.draw(seed, "first-firing")) for seed in range(5))
 
 
 def test_the_interval_of_a_share_is_wilsons() -> None:

@@ -37,5 +37,8 @@ def with_one_probe(case: Case, fired: Fired) -> tuple[Case, Fired]:
         )
         for stage in case.plan.stages
     )
-    case = replace(case, kiln=replace(case.kiln, rings=rings), plan=replace(case.plan, stages=stages))
+    case = replace(
+        case, kiln=replace(case.kiln, rings=rings), plan=replace(case.plan, stages=stages),
+        probe_near=[case.probe_near[kept]],
+    )  # fmt: skip
     return case, replace(fired, steps=[fired.steps[kept]])

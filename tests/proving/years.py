@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from itertools import repeat
 from statistics import mean
 
+from earlier import again
 from family import Case
 from hearth import Fired, Keeping, fire
 from run import CORE, hash_of
@@ -23,7 +24,6 @@ from spyhole.core.learning import Odd, odd
 from spyhole.core.outcome import EstimateOutcome
 from spyhole.core.state import State, view_of
 from spyhole.core.watch import begin, step
-from spyhole_hardware.emulated.thermal import Load
 
 KINDS = ("bisque", "plain", "glaze", "three-stages", "five-stages", "cold-room", "plain", "bisque")
 APART_SECONDS = 7 * 86_400
@@ -48,22 +48,9 @@ def firings(seed: int, kind: str, count: int) -> Iterator[tuple[Case, Fired]]:
     case, _ = fire(seed, kind)
     d = random.Random(f"years {seed}")
     stages = tuple(replace(s, expected_hours=None, expected_end_celsius=None) for s in case.plan.stages)
+    bare = replace(case, plan=replace(case.plan, stages=stages))
     for n in range(count):
-        fuller, wetter, room = d.uniform(0.8, 1.25), d.uniform(0.7, 1.3), case.room + d.gauss(0, 3)
-        loads = tuple(
-            Load(
-                x.ware_kilograms * fuller,
-                x.shelf_kilograms,
-                x.water_kilograms * wetter,
-                x.clay_water_kilograms * fuller,
-            )
-            for x in case.loads
-        )
-        this = replace(
-            case, kind="plain", seed=seed + 1_000_000 * (n + 1), plan=replace(case.plan, stages=stages), loads=loads,
-            room=room, start=room, volts=case.volts * d.gauss(1, 0.008), lates=[d.uniform(-4, 12) for _ in case.lates],
-            lot=d.gauss(0, 2), logs="all", last_minutes=(),
-        )  # fmt: skip
+        this = replace(again(bare, seed + 1_000_000 * (n + 1), d), logs="all")
         yield this, Keeping(this).fire()
 
 

@@ -23,6 +23,11 @@ UNWRITTEN_HOURS = 0.15
 """The same where nobody writes turns down, so that the stage itself is a guess (chosen)."""
 MODEL_SHARE = 0.08
 """What no four-node kiln gets right, as a share of the time left."""
+UNSEEN_SHARE = 0.07
+UNSEEN_HOURS = 0.75
+"""What is open besides as long as nobody has seen how this kiln takes the last stage's heat, neither in a firing before
+nor by the curve, and how long that takes to show: half an hour after the turn to high a forecast is as far off as just
+before it (measured on kilns of the proving ground)."""
 CLIMB_SHARE = 0.05
 """The same where a temperature is waited for (chosen)."""
 UNKNOWN_SHARE = 0.2
@@ -42,6 +47,8 @@ COOL_EARLY_SHARE = 0.16
 COOL_EARLY_HOURS = 1.2
 """How far off a cooling forecast is eight times in ten, as a share of what is left: what the walls hold shows only
 once they have cooled for a while (measured on kilns of the proving ground)."""
+COOL_KNOWN_SHARE = 0.05
+"""The same of a kiln that was seen to cool before (measured on 40 others)."""
 LEAST_CLIMB = 15.0
 KEEPER_CELSIUS = 15.0
 """How far below the plan's word a keeper cracks the lid, who comes when there is time. That it is propped further on
@@ -163,7 +170,7 @@ def cones_fall(view: View, wanted: tuple[Wanted, ...]) -> tuple[Forecast | None,
             found.append(None)
             continue
         hours, climb = fall
-        deviation = hypot(_spread_hours(view, hours), MODEL_SHARE * hours)
+        deviation = hypot(_spread_hours(view, hours), _model_share(view) * hours)
         if last is not None:
             # Two opinions of the same time, each weighed by how sure it is.
             # Within the last hours the curve itself knows better.
@@ -173,6 +180,16 @@ def cones_fall(view: View, wanted: tuple[Wanted, ...]) -> tuple[Forecast | None,
         hours = max(hours + late_minutes(view.firing.learned.slips, hours) / 60.0, 0.0)
         found.append(_between(view, hours, hypot(doubt_celsius / climb, deviation)))
     return tuple(found)
+
+
+def _model_share(view: View) -> float:
+    """What the model itself leaves open of a time ahead, as a share of it [one deviation]."""
+    firing = view.firing
+    if firing.learned.model:
+        return MODEL_SHARE
+    last = firing.stage == len(firing.plan.stages) - 1
+    seen_hours = (view.now_ms - firing.stage_ms) / HOUR_MS if last else 0.0
+    return hypot(MODEL_SHARE, UNSEEN_SHARE * exp(-seen_hours / UNSEEN_HOURS))
 
 
 def _as_last_time(view: View) -> tuple[float, float] | None:
@@ -298,6 +315,8 @@ def cools(view: View, targets: tuple[int, ...]) -> tuple[tuple[int, Forecast | N
 
     gone_hours = (view.now_ms - (firing.off_ms or view.now_ms)) / HOUR_MS
     unsure = COOL_SHARE + COOL_EARLY_SHARE * exp(-gone_hours / COOL_EARLY_HOURS)
+    if firing.learned.cooling:
+        unsure = COOL_KNOWN_SHARE
 
     def forecast(t: int) -> Forecast | None:
         hours = found.get(t)

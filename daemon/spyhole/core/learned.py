@@ -37,10 +37,12 @@ def late_minutes(slips: tuple[Slip, ...], hours: float) -> float:
     """How much later than the kiln model says the cone of this kiln comes, so long before it [min].
 
     The mean of its firings, pulled towards none as if `DOUBTED_SLIPS` more had been right; straight lines between the
-    leads. A kiln that nothing was known of slips otherwise than a known one: such firings speak while no other does.
+    leads. Only firings speak of which the model was lit with what earlier ones had taught: how far off a kiln was
+    foretold that nobody knew tells nothing of one that is known (of 27 drawn kilns' second firings, a slope of -0.06 to
+    0.25 between the two).
     """
     points = [(0.0, 0.0)]
-    slips = tuple(slip for slip in slips if slip.taught) or slips
+    slips = tuple(slip for slip in slips if slip.taught)
     for place, lead in reversed(tuple(enumerate(LEADS))):
         known = [late for slip in slips if (late := slip.late[place]) is not None]
         points.append((lead, sum(known) / (len(known) + DOUBTED_SLIPS)))
