@@ -15,11 +15,12 @@ from spyhole.core.entering import lessons
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.journal import Row
 from spyhole.core.learned import Learned
+from spyhole.core.reading import ProbeReading, Reading
 from spyhole.core.watch import begin, step
 from spyhole_hardware.emulated.cone import STANDING_AT_60
 from spyhole_hardware.emulated.thermal import Load
 
-EVERY = 30
+EVERY, DAY, COLD = 30, 86_400, 120
 OF_THE_KILN = ("soak", "probe-lag")
 """Kinds that are the kiln's or the plan's own, so that they were so the last time."""
 LOOKS_AT_WITNESSES = 0.7
@@ -72,8 +73,15 @@ def earlier(case: Case) -> tuple[Case, Fired]:
 
 
 def lesson(case: Case, fired: Fired) -> Learned:
-    """What a watch that saw this firing alone, a reading each 30 s, knows of the kiln when the next one is lit."""
+    """What a watch that saw this firing alone, a reading each 30 s, knows of the kiln when the next one is lit.
+
+    That is days later: it has stood cold for a while, which is how a watch knows that a firing nobody ended is over.
+    """
     state = begin()
-    for sequence, (t, boot, told) in enumerate(rows(case, fired, EVERY), 1):
-        state, _ = step(state, Row("proving", sequence, boot, int(t * 1000) + 60_000, told))
+    told = list(rows(case, fired, EVERY))
+    probe = ProbeReading(case.room, None, case.room)
+    cold = Reading((probe,) * len(case.kiln.probe_rings))
+    told += [(told[-1][0] + DAY + EVERY * n, told[-1][1], cold) for n in range(COLD)]
+    for sequence, (t, boot, what) in enumerate(told, 1):
+        state, _ = step(state, Row("proving", sequence, boot, int(t * 1000) + 60_000, what))
     return lessons(state)
