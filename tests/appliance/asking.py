@@ -38,6 +38,10 @@ class Page:
         except (OSError, urllib.error.URLError, ValueError):
             return {}
 
+    def sequence(self) -> int:
+        """Of the newest reading; 0 while the page cannot be had."""
+        return int(str(self.now().get("sequence", 0)))
+
     def note(self, words: str) -> bool:
         """A note written down; whether it is said to be on the card."""
         return self.ask("/api/entries", {"kind": "note", "value": f"proof-{words}", "who": "Ruth"})["stored"] is True

@@ -103,11 +103,11 @@ def _killed(box: Box, page: Page, outcomes: Outcomes) -> None:
             kept.append(f"proof-kill-{number}.")
         began = time.monotonic()
         os.kill(pid, signal.SIGKILL)
-        if not until(60, lambda: _sequence(page) > 0, 0.05):
+        if not until(60, lambda: page.sequence() > 0, 0.05):
             outcomes.say(f"1   {KILLS} kills", False, f"it did not come back from kill {number + 1}")
             return
-        first = _sequence(page)
-        until(30, lambda first=first: _sequence(page) > first, 0.05)  # type: ignore[misc]
+        first = page.sequence()
+        until(30, lambda first=first: page.sequence() > first, 0.05)  # type: ignore[misc]
         took.append(time.monotonic() - began)
         otherwise += _standing(page) != stood
     box.trouble("")
@@ -131,10 +131,6 @@ def _standing(page: Page) -> tuple[list[tuple[object, object]], object]:
     timer = page.now().get("timer")
     ends = timer["ends_utc_ms"] if isinstance(timer, dict) else None
     return [(alarm["episode"], alarm["tag"]) for alarm in page.alarms() if alarm["tag"] == "probe-open"], ends
-
-
-def _sequence(page: Page) -> int:
-    return int(str(page.now().get("sequence", 0)))
 
 
 def _rings(page: Page) -> list[tuple[object, object]]:
