@@ -12,8 +12,10 @@ SETTLED_MS = 20 * 60_000
 LIMIT_GRACE = 1.25
 """A band's limit is for the ware; what a probe shows runs ahead of it (common practice, no source)."""
 OPENED_TIMES = 1.25
+JUST_OPENED_TIMES = 1.6
+"""The same in the first hour, in which a model has yet to learn how fast this kiln loses its heat (chosen)."""
 ODD_TIMES = 2.0
-"""The same after a firing in which the kiln did not do as its model had it: what that learned of losses may be lost
+"""As much after a firing in which the kiln did not do as its model had it: what that learned of losses may be lost
 watts. An open lid makes it fall three times as fast (chosen)."""
 OPENED_CELSIUS_PER_HOUR = 25.0
 """What no kiln that is as shut as it is believed to be falls beyond its model (healthy kilns of the proving ground)."""
@@ -93,4 +95,6 @@ def _shut(view: View, probe: int, celsius: float) -> float:
         return float("inf")
     least = LEAST_FALL * (celsius - view.firing.room_celsius)
     odd = view.firing.memory is not None and view.firing.memory.odd_before_end
-    return (ODD_TIMES if odd else OPENED_TIMES) * max(-left.climb, least) + OPENED_CELSIUS_PER_HOUR
+    just = view.now_ms - (view.firing.off_ms or 0) < JUST_MS
+    times = ODD_TIMES if odd else JUST_OPENED_TIMES if just else OPENED_TIMES
+    return times * max(-left.climb, least) + OPENED_CELSIUS_PER_HOUR
