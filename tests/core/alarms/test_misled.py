@@ -49,9 +49,20 @@ def test_what_a_model_took_for_losses_may_have_been_lost_watts(odd_before: bool,
     firing = close(lit(logged=False), 15 * HOUR, 15 * HOUR)
     nothing = Outside((0.0,) * 3, (0.0,) * 3, 20.0)
     firing = replace(firing, memory=Memory(told=((0, nothing),), odd_before_end=odd_before))
-    view = seen(firing, 15 * HOUR + 32 * MINUTE, 790.0, -190.0, (Residual(790.0, 5.0, -120.0, 0.0, -0.19, 0.04),) * 3)
+    view = seen(firing, 16 * HOUR + 10 * MINUTE, 790.0, -190.0, (Residual(790.0, 5.0, -120.0, 0.0, -0.19, 0.04),) * 3)
     assert cooling_fast(view).holds is fast
-    assert cooling_fast(seen(firing, 15 * HOUR + 32 * MINUTE, 790.0, -500.0, view.left)).holds
+    assert cooling_fast(seen(firing, 16 * HOUR + 10 * MINUTE, 790.0, -500.0, view.left)).holds
+
+
+@pytest.mark.parametrize(("minutes", "fast"), [(40, False), (80, True)])
+def test_how_fast_a_kiln_cools_its_model_has_to_learn_first(minutes: int, fast: bool) -> None:
+    firing = close(lit(logged=False), 15 * HOUR, 15 * HOUR)
+    nothing = Outside((0.0,) * 3, (0.0,) * 3, 20.0)
+    firing = replace(firing, memory=Memory(told=((0, nothing),)))
+    left = (Residual(790.0, 5.0, -120.0, 0.0, -0.19, 0.04),) * 3
+    at_ms = 15 * HOUR + minutes * MINUTE
+    assert cooling_fast(seen(firing, at_ms, 790.0, -190.0, left)).holds is fast
+    assert cooling_fast(seen(firing, at_ms, 790.0, -360.0, left)).holds, "an open lid makes it fall three times as fast"
 
 
 @pytest.mark.parametrize(("logged", "holds"), [(True, True), (False, False)])
