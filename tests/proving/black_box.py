@@ -101,7 +101,7 @@ def judge(truth: Truth, outcomes: Outcomes, seconds: int) -> Result:
     wrong: list[str] = []
     for alarm in raised:
         t, tag = seconds_of(alarm["time"]), alarm["tag"]
-        after = onset is not None and t >= onset - 60
+        after = truth["begun"] is not None and t >= truth["begun"] - 60
         here = kind not in AT_A_RING or alarm["ring"] in (None, truth["ring"])
         if trouble is not None and after and onset is not None and tag in trouble.accepted and here:
             delay = max(0.0, (t - onset) / 60) if delay is None else delay

@@ -8,11 +8,25 @@ from math import exp
 from pathlib import Path
 from typing import TypedDict
 
-from other_hand import HOUR, OF_A_PROBE, RINGS, SPREAD_CELSIUS, Case, Fired, Upset, end_celsius
+from other_hand import (
+    COOLING_CELSIUS_PER_HOUR,
+    COOLING_FROM,
+    COOLING_TO,
+    HOUR,
+    OF_A_PROBE,
+    RINGS,
+    SPREAD_CELSIUS,
+    Case,
+    Fired,
+    Upset,
+    end_celsius,
+)
 from other_keeper import firing
 
 LIT_ON = dt.datetime(2031, 3, 3, 18, tzinfo=dt.UTC)
 SEEN_CELSIUS = 6.0
+RATINGS = (1260, 1300, 1320, 1350)
+"""degC; common practice, no source."""
 TAU_OUT_SECONDS, TAU_SLIP_SECONDS = 90.0, 120.0
 DRIFTS_HOURS = 5.0
 """A probe drifts so long, then stays off."""
@@ -22,14 +36,16 @@ NOISE_CELSIUS, NOISE_SHARE = 25.0, 0.6
 class Truth(TypedDict):
     """Seconds since the record began, None for never.
 
-    onset: when the trouble begins, None in a healthy firing. seen: until a probe differs by 6 degC from the same firing
-    without the trouble, None where it never does. end: of heating. work: seconds and the firing cone's heat work.
+    onset: when the trouble begins, None in a healthy firing; begun: when what leads to it begins. seen: until
+    a probe differs by 6 degC from the same firing without the trouble, None where it never does. end: of heating. work:
+    seconds and the firing cone's heat work.
     """
 
     kind: str
     seed: int
     ring: str
     onset: float | None
+    begun: float | None
     seen: float | None
     down: float | None
     end: float | None
@@ -66,7 +82,7 @@ def write(kind: str, seed: int, folder: Path, seconds: int) -> Truth | None:
     logs = {"nothing-logged": "none", "logged-late": "late"}.get(kind, d.choice(("all", "all", "some")))
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "kiln.toml").write_text(_kiln(case, probes, d))
-    (folder / "plan.toml").write_text(_plan(case, probes, before if known else None))
+    (folder / "plan.toml").write_text(_plan(case, probes, twin, before if known else None))
     with (folder / "readings.csv").open("w", newline="") as file:
         readings = csv.writer(file, lineterminator="\n")
         names = [RINGS[i] for i in probes]
@@ -77,9 +93,10 @@ def write(kind: str, seed: int, folder: Path, seconds: int) -> Truth | None:
         entries.writerow(["time", "kind", "subject", "value"])
         entries.writerows((iso(t), *rest) for t, *rest in _entries(case, fired, logs, d))
     return Truth(
-        kind=kind, seed=seed, ring=RINGS[wrong.ring], onset=fired.onset, seen=_seen(fired, twin, kind),
-        down=fired.down, end=fired.off, open_100=fired.open_100, hurried=fired.hurried, guard=fired.guard, logs=logs,
-        known=known, work=[(t, work) for (t, _), work in list(zip(fired.tips, fired.work, strict=True))[::60]],
+        kind=kind, seed=seed, ring=RINGS[wrong.ring], onset=fired.onset, begun=fired.begun or fired.onset,
+        seen=_seen(fired, twin, kind), down=fired.down, end=fired.off, open_100=fired.open_100,
+        hurried=fired.hurried, guard=fired.guard, logs=logs, known=known,
+        work=[(t, work) for (t, _), work in list(zip(fired.tips, fired.work, strict=True))[::60]],
     )  # fmt: skip
 
 
@@ -100,8 +117,8 @@ def _words(values: dict[str, str] | dict[str, int]) -> str:
 
 def _kiln(case: Case, probes: list[int], d: random.Random) -> str:
     lines = [
-        'name = "Drawn"', f"maximum_celsius = {max(1290, end_celsius(case.cone) + 20):.0f}", "mains_volts = 230",
-        "cone_shutoff = true", "timer_stops_in_power_cut = true", "[switch]",
+        'name = "Drawn"', f"maximum_celsius = {next(m for m in RATINGS if m > end_celsius(case.cone) + 60)}",
+        "mains_volts = 230", "cone_shutoff = true", "timer_stops_in_power_cut = true", "[switch]",
         *(f"{name} = {case.shares[name]:.2f}" for name in ("low", "medium", "high")),
     ]  # fmt: skip
     if d.random() < 0.6:
@@ -115,7 +132,8 @@ def _kiln(case: Case, probes: list[int], d: random.Random) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _plan(case: Case, probes: list[int], before: Fired | None) -> str:
+def _plan(case: Case, probes: list[int], twin: Fired, before: Fired | None) -> str:
+    falls = max(COOLING_CELSIUS_PER_HOUR, 1.3 * twin.steepest_fall(COOLING_FROM, COOLING_TO))
     lines = [
         'name = "Drawn firing"', f'cone = "{case.cone}"', 'body = "ordinary"', f'shutoff_cone = "{case.cone}"',
         f'ware = "{"bisque" if case.raw else "glaze"}"', 'reference_ring = "middle"', "timer_margin_minutes = 30",
@@ -123,9 +141,10 @@ def _plan(case: Case, probes: list[int], before: Fired | None) -> str:
     ]  # fmt: skip
     if case.raw:
         lines.append("damp = { celsius_per_hour = 50, from_celsius = 80, to_celsius = 150 }")
+    limit = f"from_celsius = {COOLING_FROM:.0f}, to_celsius = {COOLING_TO:.0f}, celsius_per_hour = {falls:.0f}"
     lines += [
         "[cooling]", "crack_below_celsius = 150", "open_below_celsius = 100", "unload_below_celsius = 50",
-        "limits = [{ from_celsius = 620, to_celsius = 540, celsius_per_hour = 150 }]",
+        f"limits = [{{ {limit} }}]",
     ]  # fmt: skip
     for n, stage in enumerate(case.stages):
         lines += ["[[stage]]", f'name = "{stage.name}"',
@@ -196,8 +215,8 @@ def _entries(case: Case, fired: Fired, logs: str, d: random.Random) -> list[tupl
     plugs = ""
     for t, stage, to in fired.turns:
         at = t + (d.uniform(-600, 1500) if logs == "late" else d.uniform(0, 120))
-        if stage < 0 and fired.trip is not None:
-            if d.random() < 0.7:
+        if stage < 0 and not fired.by_hand:
+            if fired.trip is not None and d.random() < 0.7:
                 found.append((t + d.uniform(120, 1500), "shutoff", "", "tripped"))
             continue
         if logs == "some" and stage > 0 and d.random() < 0.4:

@@ -3,7 +3,8 @@
 Nothing here knows the engine. Ranges are those of the trade, common practice, no source. Kinds and troubles bear the
 names of `kinds.py` where they are the same; what is right to say of them is judged there too.
 
-Not drawn: kilns whose rings differ by more than the plan's spread in good health, a sag before the kiln is hot, and a
+A plan asks of its kiln what it can do: rated well above the cone, cooling limits no lower than it cools when shut. Not
+drawn: kilns whose rings differ by more than the plan's spread in good health, a sag before the kiln is hot, and a
 keeper more than 25 minutes late.
 """
 
@@ -28,6 +29,7 @@ OF_A_PROBE = frozenset(kind for kind in TROUBLED if kind.startswith(("probe-", "
 RINGS = ("bottom", "middle", "top")
 SPREAD_CELSIUS = 40.0
 DAMP_CELSIUS_PER_HOUR = 50.0
+COOLING_CELSIUS_PER_HOUR, COOLING_FROM, COOLING_TO = 150.0, 620.0, 540.0
 HOUR = 3600.0
 BISQUE_CONES, GLAZE_CONES = ("06", "05", "04"), ("05", "04", "5", "6", "6")
 LOW_CONES, HIGH_CONES = ("018", "017", "016"), ("8", "9", "10")
@@ -102,8 +104,8 @@ class Fired:
 
     tips: each step's time and what the probes' tips feel. work: the firing cone's heat work at each. turns: when, which
     stage (-1: heating ended), switches. lid: when it was cracked, and opened. apart: the widest that probes differed
-    above 600 degC while it heated. hurried: damp ware climbed faster than the plan lets it. guard: work of the next
-    harder cone.
+    above 600 degC while it heated. hurried: the probe of a ring that was damp climbed faster than the plan lets it.
+    guard: work of the next harder cone. begun: before the onset, where something shows that leads to it.
     """
 
     tips: list[tuple[float, tuple[float, ...]]] = field(default_factory=list)
@@ -111,9 +113,11 @@ class Fired:
     turns: list[tuple[float, int, tuple[str, ...]]] = field(default_factory=list)
     lid: dict[str, float] = field(default_factory=dict)
     onset: float | None = None
+    begun: float | None = None
     down: float | None = None
     trip: float | None = None
     off: float | None = None
+    by_hand: bool = False
     open_100: float | None = None
     apart: float = 0.0
     hurried: bool = False
@@ -126,6 +130,19 @@ class Fired:
     def tips_at(self, t: float) -> tuple[float, ...]:
         """What the tips feel then."""
         return next((tips for at, tips in self.tips if at >= t), self.tips[-1][1])
+
+    def steepest_fall(self, upper: float, lower: float) -> float:
+        """The fastest that any probe fell between these degC once the heating had ended, over ten minutes [degC/h]."""
+        end = self.off if self.off is not None else inf
+        cooling = [tips for t, tips in self.tips if t > end]
+        over = round(600 / (self.tips[1][0] - self.tips[0][0]))
+        falls = [
+            (a - b) * 6
+            for before, after in zip(cooling[::6], cooling[over::6], strict=False)
+            for a, b in zip(before, after, strict=True)
+            if upper >= a > b >= lower
+        ]
+        return max(falls, default=0.0)
 
 
 def end_celsius(cone: str) -> float:
@@ -234,7 +251,7 @@ def upset(case: Case, twin: Fired) -> Upset:
         case "tripped-early":
             return Upset(kind, amount=d.uniform(0.03, 0.3))
         case "lid-opened-hot":
-            return Upset(kind, amount=d.uniform(350, 600))
+            return Upset(kind, amount=d.uniform(600, 800))
         case "relit-after-trip":
             return Upset(kind, amount=d.uniform(0.6, 3) * HOUR)
         case "switch-left-low" | "switch-left-medium" | "still-on" | "ring-left-low":

@@ -27,6 +27,7 @@ PLUGS = {"in": 0.0, "half": 0.8, "out": 1.8}
 PEEK, PEEK_SECONDS = 2.5, 90.0
 LID = {"cracked": 4.0, "open": 45.0}
 OPEN_CELSIUS = 100.0
+DAMP_SECONDS = 300.0
 LONGEST_HOURS = 50.0
 RELIT_SECONDS = 2 * HOUR
 ISOLATED_SECONDS = {"still-on": 2 * HOUR, "ring-left-low": 16 * HOUR}
@@ -102,7 +103,7 @@ class Keeper:
             self._begins(self.t)
             trips = True
         if trips or self.t > self.patience:
-            f.off, self.switches = self.t, ("off",) * 3
+            f.off, self.switches, f.by_hand = self.t, ("off",) * 3, not trips
             f.trip = self.t if trips and wrong.kind != "timer-ran-out" else None
             f.turns.append((self.t, -1, self.switches))
 
@@ -167,13 +168,13 @@ class Keeper:
             f.open_100 = t
         if f.off is None and min(self.tips) > 600:
             f.apart = max(f.apart, max(self.tips) - min(self.tips))
-        for i, celsius in enumerate(heat.ware):
+        for i, celsius in enumerate(self.tips):
             began = self._damp[i]
             if not 80 <= celsius <= 150 or heat.water[i] <= 0:
                 self._damp[i] = None
             elif began is None:
                 self._damp[i] = (t, celsius)
-            elif t - began[0] >= 900:
+            elif t - began[0] >= DAMP_SECONDS:
                 hasty = (celsius - began[1]) / (t - began[0]) * HOUR > DAMP_CELSIUS_PER_HOUR
                 f.hurried, self._damp[i] = f.hurried or (hasty and case.raw), (t, celsius)
 
@@ -182,7 +183,7 @@ def fire(case: Case, wrong: Upset | None = None, *, step_seconds: float = 10.0, 
     """Fire it. Readings are kept at every step."""
     fired = Keeper(case, wrong or Upset(), step_seconds, patience).run()
     if wrong is not None and wrong.at < inf and fired.onset is None:
-        fired.onset = wrong.until if wrong.kind == "power-back" else wrong.at
+        fired.onset, fired.begun = wrong.until if wrong.kind == "power-back" else wrong.at, wrong.at
     return fired
 
 

@@ -128,6 +128,10 @@ def test_silence_is_a_miss_and_chatter_is_false(tmp_path: Path) -> None:
     assert (astray["delay"], astray["wrong"]) == (None, ["probe"])
     early = black_box.judge(truth, [told(onset - 3600, "stall", None)], 60)
     assert (early["delay"], early["false"]) == (None, ["stall"])
+    back: other_files.Truth = {**truth, "kind": "power-back", "begun": onset - 1800}
+    cut = [told(onset - 1500, "heat-lost", None), told(onset + 60, "power-back", None)]
+    again = black_box.judge(back, cut, 60)
+    assert (again["false"], again["wrong"], again["late"]) == ([], [], False)
 
 
 def test_a_healthy_glaze_firing_is_told_nothing_false_and_its_cone_is_foretold() -> None:
