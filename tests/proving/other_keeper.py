@@ -115,7 +115,9 @@ class Keeper:
             if hottest < wrong.amount and self.lid != "open":
                 self.lid = "open"
                 self._begins(self.t)
-        elif hottest < self.case.crack and self.lid in ("closed", "ajar"):
+        elif self.lid == "ajar":
+            self.lid = "closed"  # whoever looks after the end sees it
+        elif hottest < self.case.crack and self.lid == "closed":
             self.lid, f.lid["cracked"] = "cracked", self.t
         elif hottest < OPEN_CELSIUS - 5 and self.lid == "cracked":
             self.lid, f.lid["open"] = "open", self.t
