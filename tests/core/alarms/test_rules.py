@@ -225,6 +225,29 @@ def test_a_kiln_that_stays_warm_for_hours_after_its_end_is_still_on() -> None:
     assert "still-on" not in raised(fold(cooling_to(20.0, 600.0), 480, told=over))
 
 
+@pytest.mark.parametrize(("share", "told"), [(0.75, True), (0.9, False)])
+def test_a_ring_that_parts_from_the_others_since_the_end_is_still_on(share: float, told: bool) -> None:
+    """Neighbours of a ring left on take so much from it that no moment shows it; what parts them does."""
+    over = [(1, note(EntryKind.SHUTOFF, "", "tripped"))]
+
+    def curve(minute: float) -> tuple[float, ...]:
+        fall = 700.0 * (1.0 - exp(-minute / 150.0))
+        return 1000.0 - fall, 1010.0 - share * fall, 1000.0 - fall
+
+    assert ("still-on" in raised(fold(curve, 120, told=over))) is told
+
+
+def test_a_lid_opened_later_lets_the_rings_below_it_part_and_is_no_switch() -> None:
+    over = [(1, note(EntryKind.SHUTOFF, "", "tripped"))]
+
+    def curve(minute: float) -> tuple[float, ...]:
+        fall = 700.0 * (1.0 - exp(-minute / 150.0))
+        drawn = 3.0 * max(minute - 60.0, 0.0)
+        return 1005.0 - fall, 1000.0 - fall - 0.8 * drawn, 1000.0 - fall - drawn
+
+    assert "still-on" not in raised(fold(curve, 120, told=over))
+
+
 def test_a_hold_while_cooling_begins_above_its_own_end_and_passes_no_ceiling() -> None:
     held = plan(
         Stage("high", HIGH, until_celsius=900),
