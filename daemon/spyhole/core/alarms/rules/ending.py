@@ -26,8 +26,9 @@ PARTED_SHARES = (0.74, 0.82)
 EARLY_MINUTES, EARLY_SHARE = 30, 0.8
 PARTED_CELSIUS = 40.0
 """A hotter ring that has fallen by so small a share of what the others fell, so long after the end, and by no more just
-after it, is fed: of 150 healthy kilns of the proving ground none had fallen by less than 0.86 of it after 90 minutes, nor
-by 35 degC less; of five with a ring left on high all had. No model is asked, which may have learned otherwise."""
+after it, is fed: of some hundred healthy kilns of the proving ground none had fallen by less than 0.86 of it after 90
+minutes, nor by 35 degC less; of five with a ring left on high all had. No model is asked, which may have learned
+otherwise."""
 HELD_MINUTES = 90
 HELD_CELSIUS = 120.0
 HOTTEST_HELD_HOURS = 30.0
