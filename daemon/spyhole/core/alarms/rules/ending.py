@@ -80,9 +80,9 @@ def relit(firing: Firing) -> bool:
 
 def still_on(view: View) -> Judgement:
     """A ring climbs, or the kiln stays warm, though the firing is over and nobody lit it again."""
-    facts = (
-        () if relit(view.firing) else _rising_after_end(view) or _fed_for_long(view) or _parts(view) or _held_warm(view)
-    )
+    if relit(view.firing):
+        return Judgement("still-on", None, False)
+    facts = _rising_after_end(view) or _fed_for_long(view) or _parts(view) or _held_warm(view)
     return Judgement("still-on", None, bool(facts), facts)
 
 
@@ -105,17 +105,20 @@ def _rising_after_end(view: View) -> Facts:
         rises = len(points) >= 5 and points[-1][1] - min(c for _, c in points) >= 8.0 and track.climb > 25.0
         fed = left is not None and left.exceeds > FED_SHARE and track.climb > left.climb + FED_CELSIUS_PER_HOUR
         if rises or fed:
-            return (("hottest", view.ring_name(i)), ("celsius", track.celsius), ("climb", track.climb))
+            return _of(view, i)
     return ()
+
+
+def _of(view: View, probe: int) -> Facts:
+    """What is said of the ring that is still on."""
+    track = view.tracks[probe]
+    return (("hottest", view.ring_name(probe)), ("celsius", track.celsius), ("climb", track.climb))
 
 
 def _fed_for_long(view: View) -> Facts:
     """A ring has for an hour lost less than it would without heat."""
     probe = long_fed(view)
-    if probe is None or not view.fit[probe]:
-        return ()
-    track = view.tracks[probe]
-    return (("hottest", view.ring_name(probe)), ("celsius", track.celsius), ("climb", track.climb))
+    return () if probe is None or not view.fit[probe] else _of(view, probe)
 
 
 def _parts(view: View) -> Facts:
@@ -136,10 +139,7 @@ def _parts(view: View) -> Facts:
     falls, fell = ({i: before[i] - later[i] for i in known} for later in (now, early))
     around, around_early = (fmean(one[i] for i in others) for one in (falls, fell))
     parted = around - falls[hottest] >= PARTED_CELSIUS and falls[hottest] <= limit * around
-    if not parted or fell[hottest] > EARLY_SHARE * around_early:
-        return ()
-    track = view.tracks[hottest]
-    return (("hottest", view.ring_name(hottest)), ("celsius", track.celsius), ("climb", track.climb))
+    return _of(view, hottest) if parted and fell[hottest] <= EARLY_SHARE * around_early else ()
 
 
 def _stood(view: View, at_ms: int) -> dict[int, float]:
@@ -163,8 +163,5 @@ def _held_warm(view: View) -> Facts:
         return ()
     hottest = max(hours, key=lambda i: view.tracks[i].celsius or 0.0)
     others = [h for i, h in hours.items() if i != hottest]
-    track = view.tracks[hottest]
-    held = (track.celsius or 0.0) > HELD_CELSIUS and hours[hottest] > HOTTEST_HELD_HOURS
-    if not held or (others and median(others) < OTHERS_HELD_HOURS):
-        return ()
-    return (("hottest", view.ring_name(hottest)), ("celsius", track.celsius), ("climb", track.climb))
+    held = (view.tracks[hottest].celsius or 0.0) > HELD_CELSIUS and hours[hottest] > HOTTEST_HELD_HOURS
+    return _of(view, hottest) if held and (not others or median(others) >= OTHERS_HELD_HOURS) else ()
