@@ -16,7 +16,7 @@ from spyhole.core.modelling import what_is_left
 from spyhole.core.outcome import Forecast
 from spyhole.core.state import view_of
 from spyhole.core.thermal.belief import moved
-from spyhole.core.thermal.prior import NAMES
+from spyhole.core.thermal.physics import NAMES
 from spyhole.core.view import View
 
 MINUTE = 60_000

@@ -18,8 +18,8 @@ from spyhole.core.firing import Firing
 from spyhole.core.kiln import Switch
 from spyhole.core.thermal.belief import moved
 from spyhole.core.thermal.departure import Memory, Past
-from spyhole.core.thermal.model import Told, whole_minute_ms
-from spyhole.core.thermal.physics import NODES, Outside, heat_of
+from spyhole.core.thermal.model import Told, held, whole_minute_ms
+from spyhole.core.thermal.physics import NODES, heat_of, with_share
 from spyhole.core.turns import at_minute
 from spyhole.core.view import View
 
@@ -97,23 +97,25 @@ def departing(view: View) -> tuple[Firing, Doubts]:
             memory = replace(memory, odd_from_ms=view.now_ms, odd_earlier_ms=memory.odd_ms)
         memory = replace(memory, odd_ms=view.now_ms)
     found = _departures(view, memory)
-    if found and _known_again(firing, memory, found, view.now_ms):
+    apart = _apart(found, len(view.tracks))
+    if found and _known_again(firing, memory, apart, view.now_ms):
         memory = replace(memory, odd_ms=None)
         view = replace(view, firing=replace(firing, memory=memory))
-    own, apart = _worst(found)
-    limit = 1e9 if own is None else _limit(view, found, own)
-    before = memory.apart[own] if own is not None and own < len(memory.apart) else 0.0
-    memory = replace(memory, apart=tuple(round(x, 1) for x in _apart(found, len(view.tracks))))
-    if own is None or apart * before <= 0.0 or min(abs(apart), abs(before)) < limit:
+    before, memory = memory.apart, replace(memory, apart=tuple(round(x, 1) for x in apart))
+    if not found:
+        return replace(firing, memory=memory), view.doubts
+    own = max(range(len(apart)), key=lambda i: abs(apart[i]))
+    was = before[own] if own < len(before) else 0.0
+    if apart[own] * was <= 0.0 or min(abs(apart[own]), abs(was)) < _limit(view, found, own):
         return replace(firing, memory=memory), view.doubts
     return doubted(replace(view, firing=replace(firing, memory=memory)), own, found[own], found[own])
 
 
-def _known_again(firing: Firing, memory: Memory, found: dict[int, float], now_ms: int) -> bool:
+def _known_again(firing: Firing, memory: Memory, apart: list[float], now_ms: int) -> bool:
     """Whether the model, odd before a turn, has foretold every ring from the others well since that turn."""
     turned_since = memory.odd_ms is not None and (memory.odd_from_ms or memory.odd_ms) < firing.changed_ms
     long_since = now_ms - firing.changed_ms >= KNOWN_MS
-    return turned_since and long_since and max(map(abs, _apart(found, len(found)))) < KNOWN_CELSIUS
+    return turned_since and long_since and max(map(abs, apart)) < KNOWN_CELSIUS
 
 
 def _explained(firing: Firing, memory: Memory) -> bool:
@@ -204,8 +206,7 @@ def _departure(view: View, memory: Memory, past: Past, free: int, to_ms: int) ->
     celsius[NODES * rings[free]] = first
     while at_ms < to_ms:
         until_ms = min(at_ms + EACH_MS, to_ms)
-        outside = next((o for t, o in reversed(memory.told) if t < until_ms), memory.told[0][1])
-        celsius = moved(heat, celsius, outside, (until_ms - at_ms) / 3_600_000)
+        celsius = moved(heat, celsius, held(memory.told, until_ms), (until_ms - at_ms) / 3_600_000)
         at_ms = until_ms
         for probe, ring in enumerate(rings):
             reading = None if probe == free else at_minute(view.tracks[probe].minutes, at_ms)
@@ -218,14 +219,6 @@ def _apart(found: dict[int, float], probes: int) -> list[float]:
     if not found:
         return [0.0] * probes
     return [found[i] - median(d for j, d in found.items() if j != i) for i in range(probes)]
-
-
-def _worst(found: dict[int, float]) -> tuple[int | None, float]:
-    if not found:
-        return None, 0.0
-    apart = _apart(found, len(found))
-    own = max(range(len(apart)), key=lambda i: abs(apart[i]))
-    return own, apart[own]
 
 
 def _limit(view: View, found: dict[int, float], own: int) -> float:
@@ -268,15 +261,11 @@ def _left_behind(view: View, memory: Memory | None, found: dict[int, float], own
         return False
     past, ring = memory.pasts[0], view.firing.kiln.probe_rings[own]
     kept = memory.told[0][1].shares[ring]
-    told = tuple((t, _with_share(outside, ring, kept)) for t, outside in memory.told)
+    told = tuple((t, with_share(outside, ring, kept)) for t, outside in memory.told)
     if told == memory.told:
         return False
     departure = _departure(view, replace(memory, told=told), past, own, whole_minute_ms(view.now_ms))
     return departure is not None and abs(departure) < LEFT_BEHIND_SHARE * abs(found[own])
-
-
-def _with_share(outside: Outside, ring: int, share: float) -> Outside:
-    return replace(outside, shares=(*outside.shares[:ring], share, *outside.shares[ring + 1 :]))
 
 
 def doubted(view: View, own: int, departure: float, settled_departure: float) -> tuple[Firing, Doubts]:

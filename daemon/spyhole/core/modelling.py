@@ -23,7 +23,7 @@ from spyhole.core.thermal.belief import (
     predict,
     see,
 )
-from spyhole.core.thermal.model import Model, Told, whole_minute_ms
+from spyhole.core.thermal.model import Model, Told, held, whole_minute_ms
 from spyhole.core.thermal.physics import NODES, Heat, Outside, capacity
 from spyhole.core.thermal.prior import OPENING, bounds, outside_of, recalled, taught, with_lid
 from spyhole.core.thermal.residual import (
@@ -302,21 +302,12 @@ def _spans(told: Told, from_ms: int, to_ms: int) -> list[tuple[int, Outside]]:
     cuts = [t for t, _ in told[1:] if from_ms < t < to_ms]
     found = []
     for end in (*cuts, to_ms):
-        found.append((end, _held(told, end)))
+        found.append((end, held(told, end)))
     return found
 
 
-def _held(told: Told, until_ms: int) -> Outside:
-    """What held just before then."""
-    held = told[0][1]
-    for t, outside in told[1:]:
-        if t < until_ms:
-            held = outside
-    return held
-
-
 def _step(view: View, belief: Belief, told: Told, to_ms: int, losses_drift: float = SHARED_DRIFT) -> Belief:
-    lit = any(_held(told, belief.at_ms).shares)
+    lit = any(held(told, belief.at_ms).shares)
     for end, outside in _spans(told, belief.at_ms, to_ms):
         if lit and not any(outside.shares):
             belief = let_go(belief, bounds(view.firing.kiln))

@@ -20,8 +20,8 @@ from spyhole.core.kiln import Switch
 from spyhole.core.least_squares import Sums
 from spyhole.core.thermal.belief import moved
 from spyhole.core.thermal.departure import Past
-from spyhole.core.thermal.model import Told, whole_minute_ms
-from spyhole.core.thermal.physics import NODES, Outside, heat_of
+from spyhole.core.thermal.model import held, whole_minute_ms
+from spyhole.core.thermal.physics import NODES, heat_of, with_share
 from spyhole.core.turns import at_minute
 from spyhole.core.view import View
 
@@ -132,8 +132,7 @@ def _falls(view: View, past: Past, free: int, from_ms: int, to_ms: int) -> tuple
     missing: Minutes = []
     gone: list[float] = []
     lit = told[-1][1]
-    shares = tuple(0.0 if ring == rings[free] else share for ring, share in enumerate(lit.shares))
-    dark = replace(lit, shares=shares)
+    dark = with_share(lit, rings[free], 0.0)
     strong = max(heat.strength[rings[free]], median(heat.strength))  # what it gets by now may be what it has lost
     whole = replace(heat, strength=tuple(strong if r == rings[free] else s for r, s in enumerate(heat.strength)))
     while at_ms < to_ms:
@@ -141,7 +140,7 @@ def _falls(view: View, past: Past, free: int, from_ms: int, to_ms: int) -> tuple
         begun = at_ms >= from_ms
         if at_ms == from_ms:
             fed, unfed = list(celsius), list(celsius)
-        celsius = moved(heat, celsius, _held(told, until_ms), 1.0 / 60.0)
+        celsius = moved(heat, celsius, held(told, until_ms), 1.0 / 60.0)
         if begun:
             fed, unfed = moved(whole, fed, lit, 1.0 / 60.0), moved(whole, unfed, dark, 1.0 / 60.0)
         at_ms = until_ms
@@ -155,10 +154,6 @@ def _falls(view: View, past: Past, free: int, from_ms: int, to_ms: int) -> tuple
             if reading is not None:
                 missing.append((len(gone), celsius[own] - reading))
     return missing, gone
-
-
-def _held(told: Told, until_ms: int) -> Outside:
-    return next((outside for t, outside in reversed(told) if t < until_ms), told[0][1])
 
 
 def _has_slipped(view: View, own: int, falls: dict[int, tuple[Minutes, list[float]]]) -> bool:

@@ -5,8 +5,8 @@ from math import log
 
 from spyhole.core.kiln import Kiln, Probe, Ring
 from spyhole.core.thermal.belief import QUICK_DRIFT, SHARED_DRIFT, Belief, let_go, moved, predict, see, square
-from spyhole.core.thermal.physics import NODES, SHARED, Heat, Outside, advance
-from spyhole.core.thermal.prior import NAMES, bounds, prior
+from spyhole.core.thermal.physics import NAMES, NODES, SHARED, Heat, Outside, advance
+from spyhole.core.thermal.prior import bounds, prior
 
 KILN = Kiln("k", 1300.0, tuple(Ring(n, 2400.0, Probe()) for n in ("bottom", "middle", "top")))
 TRUE = Heat(full=600.0, wall=0.45, leak=0.1, pace=0.2, growth=1.2, exchange=2.0, draught=0.5, strength=(1.0, 1.0, 1.0))
@@ -88,7 +88,7 @@ def test_a_probe_that_drops_as_the_heat_goes_off_says_little_of_the_kiln() -> No
     assert moves[1] < 0.5 * moves[0]
 
 
-def test_what_heating_made_of_the_walls_pace_is_half_disbelieved_as_the_heat_goes_off() -> None:
+def test_what_heating_made_of_the_walls_pace_is_mostly_disbelieved_as_the_heat_goes_off() -> None:
     """Ware that lags its air looks like a slow wall on the way up; on the way down the curve says more."""
     belief, _ = _follow(180)
     place, limits = 3 * NODES + NAMES.index("pace"), bounds(KILN)

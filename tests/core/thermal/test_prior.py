@@ -7,8 +7,8 @@ import pytest
 
 from spyhole.core.kiln import Chamber, Kiln, Probe, Ring
 from spyhole.core.thermal.belief import moved, predict, see
-from spyhole.core.thermal.physics import NODES, Heat, Outside
-from spyhole.core.thermal.prior import ANOTHER_LOAD, FULL, NAMES, bounds, lessons, prior, recalled, with_lid
+from spyhole.core.thermal.physics import NAMES, NODES, Heat, Outside
+from spyhole.core.thermal.prior import ANOTHER_LOAD, FULL, bounds, lessons, prior, recalled, with_lid
 
 KILN = Kiln("k", 1300.0, tuple(Ring(n, 2400.0, Probe()) for n in ("bottom", "middle", "top")))
 HIGH = Outside((1.0,) * 3, (0.0,) * 3, 20.0)

@@ -7,7 +7,7 @@ stays symmetric and positive (Bucy and Joseph 1968). All pure floats; of the cov
 from dataclasses import dataclass, replace
 from operator import mul
 
-from spyhole.core.thermal.physics import NODES, SHARED, STEAM_GONE_CELSIUS, Heat, Outside, advance, heat_of
+from spyhole.core.thermal.physics import NAMES, NODES, SHARED, STEAM_GONE_CELSIUS, Heat, Outside, advance, heat_of
 
 LONGEST_STEP_HOURS = 0.1
 MOST_STEPS = 200
@@ -19,7 +19,7 @@ DAMP_NOISE = 25.0
 WALL_NOISE = 6.0
 LET_GO_CELSIUS = 20.0
 """By how much a probe's reading moves against its ware in the minutes after heating ends (chosen)."""
-PACE_PLACE = 3
+PACE_PLACE = NAMES.index("pace")
 AFRESH = 0.7
 PACE_AFRESH = 0.42
 """How much of what heating made of the wall's pace is taken back as heating ends, and how open its logarithm is then
@@ -108,8 +108,8 @@ def let_go(belief: Belief, bounds: Bounds = ()) -> Belief:
     """The belief as all heat goes off. bounds: of each parameter's logarithm, in their midst what kilns commonly are.
 
     Elements and hot face fall below the ware, and a probe between them falls by itself, which says nothing of how the
-    kiln keeps its heat. And what heating made of the wall's pace is half disbelieved: ware that lags its air looks like
-    a slow wall on the way up.
+    kiln keeps its heat. And what heating made of the wall's pace is mostly disbelieved: ware that lags its air looks
+    like a slow wall on the way up.
     """
     nodes, mean, whole = NODES * belief.rings, list(belief.mean), square(belief.spread)
     pace = nodes + PACE_PLACE

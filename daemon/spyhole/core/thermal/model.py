@@ -41,6 +41,11 @@ class Model:
         return self.at_ms >= whole_minute_ms(now_ms)
 
 
+def held(told: Told, until_ms: int) -> Outside:
+    """What held just before then."""
+    return next((outside for t, outside in reversed(told) if t < until_ms), told[0][1])
+
+
 def whole_minute_ms(now_ms: int) -> int:
     """The middle of the last minute that is whole at any sampling: bins close late where readings are many."""
     return now_ms // 60_000 * 60_000 - WHOLE_AFTER_MS

@@ -7,14 +7,15 @@ Water and clay that gives its water up make the ware slow for a while. Losses ar
 degC, because a kiln is built to reach its maximum: those shares are known better than watts or bricks are.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp, sqrt
 
 KELVIN = 273.15
 NODES = 4
 """Ware, then the wall from the hot face out."""
-SHARED = 7
-"""Parameters of the whole kiln; one strength a ring follows."""
+NAMES = ("full", "wall", "leak", "pace", "growth", "exchange", "draught")
+SHARED = len(NAMES)
+"""Parameters of the whole kiln, in the order of their logarithms; one strength a ring follows."""
 LAYERS = (0.2, 0.35, 0.45)
 """Thicknesses of the wall's layers, as shares: thin at the hot face, which answers first."""
 HALVES = (LAYERS[0] / 2, (LAYERS[0] + LAYERS[1]) / 2, (LAYERS[1] + LAYERS[2]) / 2, LAYERS[2] / 2)
@@ -79,6 +80,11 @@ class Outside:
     room_celsius: float
     steam: float = 0.0
     clay: float = 0.0
+
+
+def with_share(outside: Outside, ring: int, share: float) -> Outside:
+    """The same with another share of its watts for one ring."""
+    return replace(outside, shares=(*outside.shares[:ring], share, *outside.shares[ring + 1 :]))
 
 
 def heat_of(logs: list[float] | tuple[float, ...]) -> Heat:

@@ -8,7 +8,7 @@ from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.learned import Belief as Learned
 from spyhole.core.plan import Plan, Plugs, Stage, Ware
 from spyhole.core.thermal.belief import FURTHEST, Belief, Bounds, predict, see, square, triangle
-from spyhole.core.thermal.physics import FILM, NODES, Outside
+from spyhole.core.thermal.physics import FILM, NAMES, NODES, Outside
 
 FULL = (550.0, 0.5)
 """3 kW on 20 kJ/K of ware, shelves and hot face; kilns differ by half (common practice, no source)."""
@@ -124,7 +124,6 @@ def prior(kiln: Kiln, celsius: tuple[float, ...], at_ms: int) -> Belief:
     return Belief(at_ms, len(kiln.rings), (*nodes, *logs), triangle(whole))
 
 
-NAMES = ("full", "wall", "leak", "pace", "growth", "exchange", "draught")
 OF_THE_LOAD = ("full", "exchange", "draught")
 
 
