@@ -211,10 +211,8 @@ class Daemon:
         return stored
 
     def troubles(self) -> set[str]:
-        """What ails the watch: a condition at first, and a second later an alarm in its stead."""
-        now = self.ask("/api/now")
-        alarms = {one["tag"] for one in now["alarms"] if one["state"] != "returned"}
-        return {one["code"] for one in now["conditions"]} | alarms
+        """What ails the watch, alarm or not: on the page an alarm soon stands in the place of its condition."""
+        return {part["code"] for part in self.ask("/api/studio")["watch"] if part["since_utc_ms"] is not None}
 
     def until(self, true: Callable[[], bool]) -> None:
         deadline = time.monotonic() + 100
@@ -233,7 +231,7 @@ class Daemon:
 def test_a_watch_goes_on_while_its_server_is_away_and_catches_up(
     tmp_path: Path, record: "Record", server: "Server"
 ) -> None:
-    """The whole daemon: condition on the page, readings and entries held in memory, no restart."""
+    """The whole daemon: its condition told, readings and entries held in memory, no restart."""
     assert record.url is not None
     daemon = Daemon(tmp_path, record.url)
     try:
