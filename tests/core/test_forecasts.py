@@ -6,10 +6,11 @@ from itertools import pairwise
 
 import pytest
 
+from spyhole.core.cooldown import cools
 from spyhole.core.entering import lessons
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Firing, Stopped, Written, write
-from spyhole.core.foresight import cones_fall, cools
+from spyhole.core.foresight import cones_fall
 from spyhole.core.learned import DOUBTED_SLIPS, LEADS, Belief, Learned, Slip, late_minutes
 from spyhole.core.learning import NEVER, Odd, after_firing, foretelling, odd, overruled
 from spyhole.core.modelling import what_is_left

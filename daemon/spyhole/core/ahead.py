@@ -4,8 +4,9 @@ from math import hypot
 
 from spyhole.core.cones.doubt import cone_deviation_celsius
 from spyhole.core.cones.shutoff import trip_deviation_celsius
+from spyhole.core.cooldown import cools
 from spyhole.core.firing import turn_due_ms
-from spyhole.core.foresight import BIAS_SHARE, TRIP_SHARE, climbs_to, cones_fall, cools
+from spyhole.core.foresight import BIAS_SHARE, TRIP_SHARE, climbs_to, cones_fall
 from spyhole.core.outcome import Forecast, TimerEstimate
 from spyhole.core.view import View
 
