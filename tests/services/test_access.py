@@ -3,7 +3,7 @@
 import pytest
 
 from spyhole.app.keyring import Argon
-from spyhole.core.access import Keys, Kind, Role, spoken_code
+from spyhole.core.access import DAY_MS, DEVICE_DAYS, Keys, Kind, Role, spoken_code
 from spyhole.core.refusal import Refusal
 from spyhole.services.access import CODE_MINUTES, Access, TooManyTries
 
@@ -156,6 +156,7 @@ def test_a_program_has_a_token(house: House) -> None:
 
 
 def test_who_is_taken_back_is_out_at_once(house: House) -> None:
+    house.keeper("Otto")
     visitor = house.access.visitor(house.keeper(), None)
     assert visitor is not None
     assert house.access.still(visitor)
@@ -163,6 +164,69 @@ def test_who_is_taken_back_is_out_at_once(house: House) -> None:
     assert not house.access.still(visitor)
     with pytest.raises(Refusal):
         house.access.revoke(visitor.key)
+
+
+def test_the_only_way_in_that_a_keeper_has_is_not_taken_back() -> None:
+    """In a rehearsal too, which would be open to everybody again."""
+    house = House(open_house=True)
+    secret = house.keeper()
+    visitor = house.access.visitor(secret, None)
+    assert visitor is not None
+    house.access.token("bench", Role.KEEPER)
+    house.access.code(Role.KEEPER, "Otto", "")
+    for act in (lambda: house.access.revoke(visitor.key), lambda: house.access.sign_out(visitor)):
+        with pytest.raises(Refusal, match="the only way in that a keeper has; first let another device in"):
+            act()
+    assert house.access.visitor(secret, None) == visitor
+    assert not house.access.is_open
+    other = house.keeper("Otto")
+    house.access.revoke(visitor.key)
+    assert house.access.visitor(secret, None) is None
+    assert house.access.visitor(other, None) is not None
+
+
+def test_a_device_that_came_in_no_more_is_no_other_way_in(house: House) -> None:
+    house.keeper("Otto")
+    house.utc_ms += DEVICE_DAYS * DAY_MS
+    visitor = house.access.visitor(house.keeper(), None)
+    assert visitor is not None
+    with pytest.raises(Refusal, match="the only way in"):
+        house.access.revoke(visitor.key)
+    with pytest.raises(Refusal, match="Ruth is the only keeper"):
+        house.access.may_part_with("Ruth")
+
+
+def test_a_keeper_with_a_password_signs_the_last_device_out(house: House) -> None:
+    secret = house.keeper()
+    visitor = house.access.visitor(secret, None)
+    assert visitor is not None
+    house.access.set_password(visitor, PASSWORD)
+    house.access.sign_out(visitor)
+    assert house.access.visitor(secret, None) is None
+    assert house.access.sign_in("Ruth", PASSWORD, "", "a")[1].name == "Ruth"
+
+
+def test_guests_and_programs_go_though_there_is_one_keeper(house: House) -> None:
+    house.keeper()
+    pupil, visitor = house.access.enter(house.access.class_code("Wednesdays", 7).words, "", "", "a")
+    house.access.sign_out(visitor)
+    assert house.access.visitor(pupil, None) is None
+    for view in house.access.view():
+        if view.kind is not Kind.DEVICE:
+            house.access.revoke(view.id)
+    assert [view.kind for view in house.access.view()] == [Kind.DEVICE]
+
+
+def test_somebody_in_an_open_rehearsal_signs_nothing_out() -> None:
+    """They came in by no key, so there is none to take from them, nor from anybody else."""
+    house = House(open_house=True)
+    code = house.access.code(Role.KEEPER, "Ruth", "").words
+    somebody = house.access.visitor(None, None)
+    assert somebody is not None
+    house.access.sign_out(somebody)
+    assert house.access.enter(code, "", "phone", "a")[1].name == "Ruth"
+    with pytest.raises(Refusal, match="none like this"):
+        house.access.revoke("")
 
 
 def test_who_is_removed_takes_their_devices_password_and_unused_codes_with_them(house: House) -> None:

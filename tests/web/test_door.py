@@ -125,6 +125,20 @@ def test_who_is_removed_from_the_people_is_out_and_the_last_keeper_is_not_remove
     assert house.ruth.get("/api/now").status_code == 200
 
 
+def test_the_only_way_in_that_a_keeper_has_is_not_taken_back(house) -> None:
+    keepers = [key for key in house.ruth.get("/api/keys").json() if (key["kind"], key["person"]) == ("device", "Ruth")]
+    assert len(keepers) == 1
+    for key in house.ruth.get("/api/keys").json():
+        if key["kind"] == "device" and key["person"] not in ("", "Ruth"):
+            assert house.ruth.delete(f"/api/keys/{key['id']}").status_code == 200
+    for path, field in ((f"/api/keys/{keepers[0]['id']}", "key"), ("/api/me", "device")):
+        refused = house.ruth.delete(path)
+        assert (refused.status_code, refused.json()["fields"][0]["field"]) == (422, field)
+        assert refused.json()["detail"].startswith("This is the only way in that a keeper has; first let another")
+    assert house.ruth.get("/api/now").status_code == 200
+    assert house.get("/api/now").status_code == 401, "and the house is not open"
+
+
 def test_a_wrong_code_is_refused_in_a_sentence_without_it(house) -> None:
     answer = house.post("/api/door/code", {"code": "AAAAA-AAAAA", "name": "Eve"})
     assert answer.status_code == 422
@@ -155,6 +169,8 @@ def test_from_the_square_code_to_the_kiln_and_a_class_let_in(another, looker, ax
     expect(page.locator("#kiln")).to_contain_text("Puffin")
     page.goto(f"{kiln.url}/door")
     expect(page.locator("#words")).to_contain_text("You are Ruth, a keeper")
+    page.get_by_role("button", name=re.compile("^Take back: a device, Ruth")).click()
+    expect(page.get_by_text("This is the only way in that a keeper has")).to_be_visible()
     page.get_by_role("button", name="A class, for a week").click()
     expect(page.locator(".square svg")).to_be_visible()
     expect(page.locator("[aria-busy=true]")).to_have_count(0)

@@ -108,7 +108,7 @@ def door_routes(access: Access, cookie: str, address: str, square: Callable[[str
 
     @api.delete("/api/me")
     def leave(response: Response) -> Gone:
-        """This device must come in anew."""
+        """This device must come in anew. Refused for the only way in that a keeper has."""
         access.sign_out(asking())
         response.delete_cookie(cookie)
         return Gone()
@@ -135,7 +135,7 @@ def door_routes(access: Access, cookie: str, address: str, square: Callable[[str
 
     @api.delete("/api/keys/{key}", responses=_OUT)
     def revoke(key: KeyId) -> Gone:
-        """Take one back. Whoever came in by a device of it is out at once."""
+        """Take one back; whoever came in by it is out at once. Refused for the only way in that a keeper has."""
         access.revoke(key)
         return Gone()
 

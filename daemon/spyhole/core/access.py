@@ -103,7 +103,12 @@ class Keys:
 
     def without(self, key_id: str) -> "Keys":
         """One less, with everybody it let in, where it was a class code."""
-        return Keys(tuple(key for key in self.everything if key_id not in (key.id, key.by)))
+        return Keys(tuple(key for key in self.everything if key_id not in (key.id, key.by or key.id)))
+
+    def shut_out_by(self, left: "Keys", utc_ms: int) -> bool:
+        """Whether a keeper could come in by what is gone of these, and none can by what is left."""
+        gone = Keys(tuple(key for key in self.everything if key not in left.everything))
+        return gone.has_keeper and not Keys(tuple(key for key in left.everything if key.good(utc_ms))).has_keeper
 
     def found(self, secret: str, kinds: tuple[Kind, ...], utc_ms: int) -> Key | None:
         """The good key of one of these kinds that this secret opens."""

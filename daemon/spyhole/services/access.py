@@ -27,6 +27,8 @@ FIRST_CODE_HOURS = 24
 CLASS_DAYS_AT_MOST = 92
 PASSWORD_LETTERS = (12, 128)
 """At least and at most; length, no other rule (OWASP ASVS 5, V6.2)."""
+ONLY_WAY_IN = "this is the only way in that a keeper has"
+ANOTHER_FIRST = "first let another device in, or keep a password"
 
 
 class Keyring(Protocol):
@@ -178,9 +180,11 @@ class Access:
             return self._admit(self._keys, key.person, key.role, label, None)
 
     def sign_out(self, visitor: Visitor) -> None:
-        """This device must come in again."""
+        """This device must come in again. Refusal where no keeper could come in any more."""
         with self._lock:
-            self._change(self._keys.without(visitor.key))
+            left = self._keys.without(visitor.key)
+            self._keep_a_way_in(left, "device", ONLY_WAY_IN, ANOTHER_FIRST)
+            self._change(left)
 
     # Making and taking back
 
@@ -225,18 +229,22 @@ class Access:
             self._change(keys.with_key(made, now))
 
     def revoke(self, key_id: str) -> None:
-        """What it let in is out from now on, a whole class too. Refusal for one that is not there."""
+        """What it let in is out from now on, a whole class too.
+
+        Refusal for one that is not there, and where no keeper could come in any more.
+        """
         with self._lock:
-            keys = self._keys.without(key_id)
-            if keys == self._keys:
+            left = self._keys.without(key_id)
+            if left == self._keys:
                 raise Refusal("key", "there is none like this", "the list says which there are")
-            self._change(keys)
+            self._keep_a_way_in(left, "key", ONLY_WAY_IN, ANOTHER_FIRST)
+            self._change(left)
 
     def may_part_with(self, person: str) -> None:
         """Refusal where nobody could come in as a keeper any more once this person is gone."""
         left = Keys(tuple(key for key in self._keys.everything if key.person != person))
-        if self._keys.has_keeper and not left.has_keeper:
-            raise Refusal("person", f"{person} is the only keeper who can come in", "let another keeper in first")
+        only = f"{person} is the only keeper who can come in"
+        self._keep_a_way_in(left, "person", only, "let another keeper in first")
 
     def part_with(self, person: str) -> None:
         """What is theirs lets nobody in any more: devices, password, a code nobody has used yet. Refusal."""
@@ -257,6 +265,10 @@ class Access:
         made = Key(secrets.token_hex(4), Kind.DEVICE, digest_of(secret), role, person, label, now, now, ends, by)
         self._change(keys.with_key(made, now))
         return secret, Visitor(person, role, made.id)
+
+    def _keep_a_way_in(self, left: Keys, where: str, problem: str, first: str) -> None:
+        if self._keys.shut_out_by(left, self._utc_ms()):
+            raise Refusal(where, problem, first)
 
     def _make(self, kind: Kind, secret: str, role: Role, person: str, label: str, lasts_ms: int | None) -> Secret:
         with self._lock:
