@@ -125,7 +125,7 @@ class Puffin:
     def stop(self) -> None:
         self.daemon.lifecycle.end()
         if self.running.ident is not None:
-            self.running.join(40)
+            self.running.join(240)
         self.daemon.lifecycle.stop()
         assert not self.running.is_alive()
 
@@ -143,7 +143,7 @@ class Puffin:
         """From now on at most so many kiln seconds a second: for what has to be seen before the kiln has gone on."""
         self.rehearsal.keep_pace(time.monotonic, speed)
 
-    def until(self, so: Callable[[], bool], seconds: float = 120.0) -> None:
+    def until(self, so: Callable[[], bool], seconds: float = 400.0) -> None:
         deadline = time.monotonic() + seconds
         while not so():
             assert time.monotonic() < deadline, f"still not so after {seconds:g} s"

@@ -97,7 +97,7 @@ class Daemon:
         assert self.process.returncode == -signal.SIGKILL
 
 
-def until(so: Callable[[], object], seconds: float = 60.0) -> None:
+def until(so: Callable[[], object], seconds: float = 240.0) -> None:
     deadline = time.monotonic() + seconds
     while not so():
         assert time.monotonic() < deadline, f"still not so after {seconds:g} s"

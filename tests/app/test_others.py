@@ -14,6 +14,12 @@ from spyhole.services.others import OtherKiln
 Page = Callable[[str], int]
 
 
+@pytest.fixture(autouse=True)
+def patient(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A page of this test answers, however busy the machine is."""
+    monkeypatch.setattr("spyhole.app.others.WAIT_SECONDS", 60.0)
+
+
 @pytest.fixture
 def page() -> Iterator[Page]:
     """Starts a page that says, at its port, whose kiln it is."""

@@ -49,7 +49,7 @@ class Service:
                 body = json.loads(self.rfile.read(int(self.headers["Content-Length"])))
                 service.tries.append(time.monotonic())
                 if service.hangs:
-                    service.let_go.wait(250)
+                    service.let_go.wait(1000)
                 if service.status == 200:
                     service.taken.append(body)
                 self.send_response(service.status)
@@ -151,7 +151,7 @@ class Watched:
         self.daemon.sampler.start()
         self.running.start()
 
-    def until(self, so: Callable[[], Any], seconds: float = 150.0) -> None:
+    def until(self, so: Callable[[], Any], seconds: float = 400.0) -> None:
         end = time.monotonic() + seconds
         while not so():
             assert time.monotonic() < end, "still not so"
@@ -159,7 +159,7 @@ class Watched:
 
     def stop(self) -> None:
         self.daemon.lifecycle.end()
-        self.running.join(20)
+        self.running.join(240)
         self.daemon.lifecycle.stop()
 
 
@@ -207,7 +207,7 @@ def test_fault_8_a_channel_that_hangs_delays_neither_another_nor_the_watch(watch
     running = watched(
         "night-switch-high",
         (
-            ("hangs", AppriseChannel(hangs.url, JSON, attempt_seconds=200.0)),
+            ("hangs", AppriseChannel(hangs.url, JSON, attempt_seconds=900.0)),
             ("works", AppriseChannel(works.url, JSON)),
         ),
     )
@@ -324,7 +324,7 @@ def test_a_normal_rehearsal_sends_one_notice_a_turn_and_at_most_five_more(
 ) -> None:
     phone = service()
     running = watched("none", (("Ruth", AppriseChannel(phone.url, JSON)),))
-    running.until(lambda: running.rehearsal.keeper.progress.unloaded, 150)
+    running.until(lambda: running.rehearsal.keeper.progress.unloaded)
     running.stop()
     with open_records(tmp_path / "watched") as records:
         keys = records.told_keys(1000)

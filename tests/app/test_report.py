@@ -45,6 +45,13 @@ def record(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return data
 
 
+@pytest.fixture(autouse=True)
+def patient(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What draws is drawn, however busy the machine is."""
+    monkeypatch.setattr("spyhole.app.reporting.PRESS_SECONDS", 200.0)
+    monkeypatch.setattr("spyhole.app.hatch.SECONDS", 240.0)
+
+
 @pytest.mark.parametrize("form", MARKS)
 def test_the_ending_of_the_file_says_the_form(record: Path, form: str, capsys: pytest.CaptureFixture[str]) -> None:
     out = record.parent / f"friday.{form}"
@@ -80,7 +87,7 @@ def test_a_running_daemon_makes_it_for_the_page_and_for_the_command(puffin: Any,
     address = f"http://127.0.0.1:{daemon.daemon.guest.port}/api/firings"
     firing = daemon.get("/api/firings")["firings"][0]["id"]
     for form, mark in MARKS.items():
-        answer = httpx.get(f"{address}/{firing}/report.{form}", params={"paper": "letter"}, timeout=30)
+        answer = httpx.get(f"{address}/{firing}/report.{form}", params={"paper": "letter"}, timeout=300)
         assert answer.status_code == 200
         assert answer.content.startswith(mark)
         assert f"puffin-firing-{firing}.{form}" in answer.headers["content-disposition"]
@@ -88,9 +95,9 @@ def test_a_running_daemon_makes_it_for_the_page_and_for_the_command(puffin: Any,
         assert main(["report", "latest", "--out", str(out), "--data", str(tmp_path)]) == 0
         assert out.read_bytes().startswith(mark)
     assert list((tmp_path / "reports").iterdir()) == []
-    gone = httpx.get(f"{address}/999999/report.csv", timeout=30)
+    gone = httpx.get(f"{address}/999999/report.csv", timeout=300)
     assert (gone.status_code, gone.headers["content-type"]) == (404, "application/problem+json")
-    assert httpx.get(f"{address}/{firing}/report.doc", timeout=30).status_code == 422
+    assert httpx.get(f"{address}/{firing}/report.doc", timeout=300).status_code == 422
 
 
 def _hour_is_in(daemon: Any) -> bool:

@@ -89,9 +89,9 @@ def test_a_step_of_the_clock_neither_storms_nor_stalls(wall: SteppingWall, start
     runs = Runs()
     housekeeping = started(runs)
     assert runs.wait(1, 30)
+    stepped = time.monotonic()
     before = len(runs.at)
     wall.stepped_seconds = seconds
-    stepped = time.monotonic()
     assert housekeeping.look_after()
     assert runs.wait(2, 30), "it goes on"
     passed = time.monotonic() - stepped
@@ -104,8 +104,8 @@ def test_without_being_told_a_step_back_would_stall_it(wall: SteppingWall, start
     started(runs)
     assert runs.wait(1, 30)
     wall.stepped_seconds = -600.0
-    runs.wait(1, 3)  # one may have been under way
-    assert not runs.wait(1, 2.2)
+    # One may have been under way, however late a busy machine comes to it; after that a second in each would be due.
+    assert any(not runs.wait(1, 2.2) for _ in range(3))
 
 
 def test_a_clock_that_is_only_drawn_nearer_changes_nothing(

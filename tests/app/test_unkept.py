@@ -112,7 +112,7 @@ def test_the_watch_begins_says_it_on_its_page_and_writes_nothing_to_the_card(
 
     def look(daemon: Daemon) -> None:
         def ask() -> None:
-            end = time.monotonic() + 60
+            end = time.monotonic() + 240
             while not seen and time.monotonic() < end:
                 with suppress(OSError), closing(urllib.request.urlopen(f"{daemon.address}/api/now")) as answer:
                     seen.append(json.load(answer))

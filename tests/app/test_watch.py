@@ -26,7 +26,7 @@ def as_systemd_would(files: Any) -> tuple[list[str], str]:
     address = str(files.folder / "notify")
     with closing(socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)) as systemd:
         systemd.bind(address)
-        systemd.settimeout(100)
+        systemd.settimeout(240)
         process = subprocess.Popen(
             [sys.executable, "-m", "spyhole.app.commands", "watch", "--config", str(files.settings)],
             env={**os.environ, "NOTIFY_SOCKET": address},
@@ -38,7 +38,7 @@ def as_systemd_would(files: Any) -> tuple[list[str], str]:
         while heard.count("WATCHDOG=1") < 3 or not any(one.startswith("READY") for one in heard):
             heard.append(systemd.recv(300).decode())
         process.send_signal(signal.SIGTERM)
-        said, _ = process.communicate(timeout=100)
+        said, _ = process.communicate(timeout=240)
         while not heard[-1].startswith("STOPPING"):
             heard.append(systemd.recv(300).decode())
     assert process.returncode == 0, said
@@ -72,7 +72,7 @@ def test_from_its_first_start_on_it_holds_nothing_that_only_some_act_needs(files
         "watching.say_first_code = seen\n"
         f"main(['watch', '--config', {str(files.settings)!r}])\n"
     )
-    done = subprocess.run((sys.executable, "-c", program), capture_output=True, text=True, timeout=100, check=False)
+    done = subprocess.run((sys.executable, "-c", program), capture_output=True, text=True, timeout=240, check=False)
     assert "held []" in done.stdout, done.stdout + done.stderr
     with open_records(files.folder / "record") as records:
         assert records.last_sequence("Puffin") >= 1, "the tables are there"

@@ -20,7 +20,7 @@ MOSQUITTO = "/usr/sbin/mosquitto"
 free_port: Callable[[], int] = runpy.run_path(str(Path(__file__).parents[1] / "ports.py"))["free_port"]
 
 
-def until(so: Callable[[], object], seconds: float = 60.0) -> None:
+def until(so: Callable[[], object], seconds: float = 150.0) -> None:
     deadline = time.monotonic() + seconds
     while not so():
         assert time.monotonic() < deadline, f"still not so after {seconds:g} s"
@@ -68,8 +68,11 @@ class Subscriber:
         self.client = paho.Client(paho.CallbackAPIVersion.VERSION2)
         self.client.on_message = self._hear
         self.client.on_connect = lambda client, *_: client.subscribe("#", qos=1)
+        listens = threading.Event()  # what is not retained is for whoever listens by then
+        self.client.on_subscribe = lambda *_: listens.set()
         self.client.connect("127.0.0.1", port)
         self.client.loop_start()
+        assert listens.wait(150)
 
     def _hear(self, _client: object, _data: object, message: Any) -> None:
         self.heard.append((message.topic, message.payload.decode(), message.retain))

@@ -119,8 +119,8 @@ def test_the_report_comes_once_with_its_pages_to_whoever_wants_it(
         assert morning.look() == 0
         now[0] = SEVEN
         assert morning.look() == 1
-        wait(lambda: box.taken, 60)
-        wait(lambda: not fired.pending_messages(), 60)
+        wait(lambda: box.taken)
+        wait(lambda: not fired.pending_messages())
         assert morning.look() == 0, "told already"
     finally:
         telling.stop()

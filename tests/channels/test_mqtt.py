@@ -46,7 +46,8 @@ def test_when_the_daemon_is_killed_the_broker_says_so_by_its_last_will(
     listening = subscriber(broker.port)
     program = (
         "import time\nfrom spyhole.channels.mqtt import Broker, broker_address\n"
-        f"line = Broker(broker_address('mqtt://127.0.0.1:{broker.port}', ''), 'Puffin')\nline.start()\ntime.sleep(99)\n"
+        f"line = Broker(broker_address('mqtt://127.0.0.1:{broker.port}', ''), 'Puffin')\n"
+        "line.start()\ntime.sleep(999)\n"
     )
     daemon = subprocess.Popen([sys.executable, "-c", program])
     wait(lambda: listening.last("spyhole/Puffin/watch") == "watching")

@@ -46,7 +46,7 @@ LATE_MS = 14 * 3_600_000
 
 OVERFIRE = {"shutoff-overdue", "guard-cone"}
 SAMPLE_SECONDS = 30.0
-BUSY_SECONDS = 2.0
+BUSY_SECONDS = 10.0
 """What a machine that runs other tests beside this may add."""
 
 QUIET_SECONDS = 20.0
@@ -206,7 +206,7 @@ class House:
         self.running = threading.Thread(target=self.daemon.lifecycle.run)
         self.daemon.sampler.start()
         self.running.start()
-        begun.callback(self.running.join, 20)
+        begun.callback(self.running.join, 240)
         begun.callback(self.daemon.lifecycle.end)
 
     def answers(self) -> bool:
@@ -234,7 +234,7 @@ class House:
         said: str | None = self.listener.last("spyhole/Puffin/watch")
         return said
 
-    def until(self, so: Callable[[], object], seconds: float = 150.0) -> None:
+    def until(self, so: Callable[[], object], seconds: float = 400.0) -> None:
         deadline = time.monotonic() + seconds
         while not so():
             assert time.monotonic() < deadline, f"still not so after {seconds:g} s"
@@ -302,7 +302,7 @@ def house(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[House]:
 
 
 @pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning")  # apprise's own, on Python 3.11
-@pytest.mark.timeout(900)
+@pytest.mark.timeout(3600)
 def test_the_room_hears_it_the_heartbeat_stops_the_page_says_who_was_not_told_and_one_digest_follows(
     house: House,
 ) -> None:
@@ -311,8 +311,9 @@ def test_the_room_hears_it_the_heartbeat_stops_the_page_says_who_was_not_told_an
     house.ask("/api/people/Ada/channels/board", "PUT", address="mqtt:")
     house.until(lambda: house.rehearsal.kiln.ms > 60_000)
     house.ask("/api/room/cut-out", who="Jo")
-    house.until(lambda: house.rehearsal.kiln.ms >= LATE_MS - 2 * 3_600_000, 400)
-    house.rehearsal.keep_pace(time.monotonic, 600)  # or it may be far past it before anybody here has seen it
+    house.rehearsal.keep_pace(time.monotonic, 1800)  # or it may be far past it before anybody here has seen it
+    house.until(lambda: house.rehearsal.kiln.ms >= LATE_MS - 3 * 3_600_000, 1200)
+    house.rehearsal.keep_pace(time.monotonic, 600)
     house.until(lambda: house.rehearsal.kiln.ms >= LATE_MS)
     house.rehearsal.keep_pace(time.monotonic, 1.0)
     house.until(lambda: house.broker_says() == "watching")
@@ -366,7 +367,7 @@ def test_the_room_hears_it_the_heartbeat_stops_the_page_says_who_was_not_told_an
     house.rehearsal.set_speed(1)
     house.start_all()
     house.until(lambda: all(len(now) > before for now, before in zip(house.told, told, strict=True)))
-    assert house.broker_says() == "watching"
+    house.until(lambda: house.broker_says() == "watching")
     time.sleep(QUIET_SECONDS)
     for received, before in zip(house.told, told, strict=True):
         (digest,) = received[before:]

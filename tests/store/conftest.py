@@ -57,8 +57,8 @@ class Record:
 
     @staticmethod
     def until(true: Callable[[], bool]) -> None:
-        """Wait for something the writer's thread does; half a minute is more than any of it takes."""
-        deadline = time.monotonic() + 30
+        """Wait for something the writer's thread does; two minutes are more than any of it takes on a busy machine."""
+        deadline = time.monotonic() + 120
         while not true():
             assert time.monotonic() < deadline
             time.sleep(0.005)
@@ -164,7 +164,7 @@ class Server:
             command = ["runuser", "-u", USER, "--", *command]
         done = subprocess.run(
             command, cwd=self._folder, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE,
-            check=False, timeout=120,
+            check=False, timeout=400,
         )  # fmt: skip
         assert done.returncode == 0, f"{program}: {done.stderr.decode(errors='replace')}"
 

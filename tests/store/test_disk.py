@@ -4,6 +4,7 @@ import json
 import sqlite3
 import subprocess
 import sys
+import time
 import warnings
 from collections.abc import Callable, Iterator
 from contextlib import closing
@@ -22,6 +23,7 @@ from spyhole.store.writer import Pace
 
 if TYPE_CHECKING:
     from conftest import Record
+    from spyhole.store.archive import SqlArchive
 
 
 @pytest.fixture
@@ -66,6 +68,12 @@ def test_closing_on_a_full_disk_does_not_call_it_done(record: "Record", card: Ca
     assert not archive.close(0.1)
 
 
+def waits_long(archive: "SqlArchive") -> bool:
+    """No try is under way, and the next is far off."""
+    due = archive._writer._due
+    return due is not None and due > time.monotonic() + 1000
+
+
 def test_when_the_disk_fails_for_long_only_readings_are_thinned(record: "Record", card: Callable[[int], None]) -> None:
     # It is tried when somebody asks: one under way as the disk comes back would be written beside what is held.
     archive = record.open(Pace(firing_seconds=1e6, retry_seconds=1e6, readings_held=2000))
@@ -78,6 +86,7 @@ def test_when_the_disk_fails_for_long_only_readings_are_thinned(record: "Record"
         archive.put(Batch(steps=(alarmed, acted, *record.steps(first + 2, first + 99))))
     archive.flush(0.1)
     record.until(lambda: record.told[-1] == ("watch-disk", troubles.thinned(troubles.FULL).words))
+    record.until(lambda: waits_long(archive))
     card(1_000_000)
     assert archive.flush(30)
     rows = list(archive.rows_after("Puffin", 0))
@@ -148,12 +157,14 @@ with filler.open("ab", buffering=0) as more:
         while more.write(bytes(4096)): pass
     except OSError: pass
 put(51, 400)
-full = archive.flush(0.5)
+deadline = time.monotonic() + 120
+while not told and time.monotonic() < deadline: time.sleep(0.01)  # it has been tried
+full = archive.flush(0.05)
 kept = archive.last_sequence("Puffin")
 filler.unlink()
 mended = archive.flush(30)
 rows = [row.sequence for row in archive.rows_after("Puffin", 0)]
-deadline = time.monotonic() + 30
+deadline = time.monotonic() + 120
 while told[-1][1] is not None and time.monotonic() < deadline: time.sleep(0.01)
 print(json.dumps({"full": full, "kept": kept, "mended": mended, "rows": rows, "told": told,
     "sound": archive.integrity_check() == []}))

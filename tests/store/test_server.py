@@ -215,7 +215,7 @@ class Daemon:
         return {part["code"] for part in self.ask("/api/studio")["watch"] if part["since_utc_ms"] is not None}
 
     def until(self, true: Callable[[], bool]) -> None:
-        deadline = time.monotonic() + 100
+        deadline = time.monotonic() + 300
         while True:
             with suppress(OSError):
                 if true():
@@ -225,7 +225,7 @@ class Daemon:
 
     def end(self) -> None:
         self.process.terminate()
-        self.process.communicate(timeout=100)
+        self.process.communicate(timeout=240)
 
 
 def test_a_watch_goes_on_while_its_server_is_away_and_catches_up(
