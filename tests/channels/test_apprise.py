@@ -2,6 +2,8 @@
 
 import logging
 import socket
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -65,6 +67,21 @@ def mailbox() -> Iterator[tuple[Mailbox, AppriseChannel]]:
 def test_what_a_web_service_answers(web: Any, status: int, expected: Answer) -> None:
     web.status = status
     assert AppriseChannel(f"json://127.0.0.1:{web.port}/", JSON).send("t", "x", urgent=True) is expected
+
+
+SENDS = """
+import sys
+from spyhole.channels.apprise_channel import AppriseChannel
+channel = AppriseChannel(sys.argv[1], sys.argv[2], attempt_seconds=120.0)
+print(channel.send("t", "x", urgent=True).value, sorted(name for name in sys.modules if "charset_normalizer." in name))
+"""
+
+
+def test_it_holds_nothing_that_guesses_in_which_letters_an_answer_is_written(web: Any) -> None:
+    """It would hold it for years; and that it is not there is nobody's news."""
+    words = [sys.executable, "-W", "default", "-c", SENDS, f"json://127.0.0.1:{web.port}/", JSON]
+    done = subprocess.run(words, capture_output=True, text=True, check=True)
+    assert (done.stdout, "character detection" in done.stderr) == ("accepted []\n", False)
 
 
 def test_mail_arrives_with_its_key(mailbox: tuple[Mailbox, AppriseChannel]) -> None:

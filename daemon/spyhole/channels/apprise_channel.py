@@ -11,6 +11,7 @@ import re
 import subprocess
 import sys
 import threading
+import warnings
 from importlib import import_module
 from typing import TYPE_CHECKING
 
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
 log = logging.getLogger(__name__)
 
+GUESSES = "charset_normalizer"
 ATTEMPT_SECONDS = 10.0
 FINDING_SECONDS = 60.0
 
@@ -80,10 +82,10 @@ class AppriseChannel:
         return answers[0] if answers else Answer.NOT_NOW
 
     def _exchange(self, title: str, text: str, urgent: bool, enclosed: Enclosure | None) -> Answer:
-        from apprise import NotifyType
-
         self.prepare()
         assert self._service is not None
+        from apprise import NotifyType
+
         kind = NotifyType.FAILURE if urgent else NotifyType.WARNING
         with _Overheard() as overheard:
             attach = _attachment(enclosed) if enclosed is not None and self._service.attachment_support else None
@@ -161,9 +163,16 @@ def _hush() -> None:
         logger.addHandler(logging.NullHandler())
 
 
+def _without_guesses() -> None:
+    """requests does without what guesses the letters of an answer: 2 MiB, and here its number is what counts."""
+    sys.modules.setdefault(GUESSES, None)  # type: ignore[arg-type]  # whoever imports it hears that it is not there
+    warnings.filterwarnings("ignore", "Unable to find acceptable character detection")  # as requests says then, once
+
+
 def _open(url: str, service: str) -> "NotifyBase":
     """The service itself, not an `Apprise` around it, which would keep threads of its own."""
     _hush()
+    _without_guesses()
     module, _, name = service.partition(":")
     kind = getattr(import_module(module), name)
     opened: NotifyBase = kind(**(kind.parse_native_url(url) or kind.parse_url(url)))
