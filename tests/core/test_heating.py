@@ -72,6 +72,15 @@ def test_elements_that_give_less_let_the_kiln_fall_and_are_no_lost_supply() -> N
     assert found is Stopped.NOT
 
 
+def test_what_falls_by_most_of_its_heat_is_given_the_time_to_stand_again() -> None:
+    """The model knows a kiln's watts to a third only: what seems to lack two thirds of them may lack two fifths."""
+    found, fell, lost = stopped(0.35, 12)
+    assert fell > 10.0
+    assert 0.55 < lost < 0.75
+    assert found is Stopped.NOT
+    assert stopped(0.35, 20)[0] in (Stopped.LOST, Stopped.SHORT)
+
+
 def test_a_kiln_that_has_its_heat_has_lost_none() -> None:
     found, _, lost = stopped(1.0, 30)
     assert abs(lost) < 0.05

@@ -53,3 +53,29 @@ def test_a_little_less_than_expected_is_a_kilns_mood() -> None:
 
 def test_while_switches_are_turned_nothing_is_missed() -> None:
     assert since(replace(on_high(), turned_ms=599 * MINUTE), [SURELY_LESS] * 2) == [None] * 2
+
+
+def all_lacking(firing: Firing, shares: list[tuple[float, float, float]]) -> list[bool]:
+    """Minute by minute whether every ring is known to lack heat, for the shares that they get beyond their switches."""
+    found = []
+    for minute, each in enumerate(shares, 600):
+        now_ms = minute * MINUTE
+        left = tuple(Residual(900.0, 5.0, 90.0, 1.0, s, DOUBT, DOUBT) for s in each)
+        tracks = (Track(at_ms=now_ms, celsius=900.0),) * 3
+        view = View(now_ms, now_ms, firing, tracks, (None,) * 3, (True,) * 3, (900.0,) * 3, left=left)
+        firing = replace(firing, lacked=lacked(view))
+        found.append(None not in firing.lacked)
+    return found
+
+
+def test_what_most_rings_surely_lack_and_none_has_the_whole_kiln_lacks() -> None:
+    assert all_lacking(on_high(), [(-0.21, -0.19, -0.19), (-0.21, -0.19, -0.21)]) == [False, True]
+
+
+def test_one_ring_that_has_its_due_makes_it_no_lack_of_the_kiln() -> None:
+    assert all_lacking(on_high(), [(-0.3, -0.05, -0.3)] * 2) == [False, False]
+
+
+def test_what_the_whole_kiln_lacks_goes_on_until_it_gets_more_than_the_model_has_learned() -> None:
+    lost, learned, back = (-0.3, -0.3, -0.3), (-0.01, 0.01, 0.0), (0.1, 0.1, 0.1)
+    assert all_lacking(on_high(), [lost, learned, learned, back]) == [True, True, True, False]

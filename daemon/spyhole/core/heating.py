@@ -21,6 +21,10 @@ EXPLAINED_SHARE = 0.12
 FALLS_MINUTES = 4
 LOST_SHARE = 0.55
 """What nothing heats lacks all that its switch gives, but for what its elements still hold (chosen)."""
+SURELY_LOST_SHARE = 0.75
+UNSURE_MS = 10 * 60_000
+"""What nothing heats falls so within eight minutes (losses of the proving ground: 0.9 and more). What falls by less
+gets until its bricks give back no more and it stands, or it is lost after all (chosen)."""
 TURNED_DOWN_MS = 16 * 60_000
 """Where the plan turns down next, a fall is given the time it takes to see what the switches stand at."""
 SINKS_MINUTES, SINKS_CELSIUS, SINKS_CELSIUS_PER_HOUR = 45, 3.0, 3.5
@@ -60,6 +64,7 @@ def follow(view: View) -> Firing:
         hottest = max(view.tracks[i].celsius or 0.0 for i in judges)
         patient = hottest <= 400.0 or not all(s is not Switch.OFF for s in firing.switches)
         wait_ms = TURNED_DOWN_MS if _may_be_turned_down(firing) else (8 if patient else 2) * 60_000
+        wait_ms = max(wait_ms, UNSURE_MS) if _fed(view, fall, SURELY_LOST_SHARE) else wait_ms
         if view.now_ms - since_ms < wait_ms:
             return firing
         return _stop(view, firing)
@@ -87,11 +92,14 @@ def _explained(view: View, fall: list[int]) -> bool:
     return bool(known) and all((one.share or 0.0) > -EXPLAINED_SHARE * one.given for one in known)
 
 
-def _fed(view: View, fall: list[int]) -> bool:
-    """Whether what falls still gets much of its heat: elements that tire are no lost supply."""
+def _fed(view: View, fall: list[int], all_lost: float = LOST_SHARE) -> bool:
+    """Whether what falls still gets some of its heat: elements that tire are no lost supply.
+
+    all_lost: of what its switch gives, what one lacks that gets nothing.
+    """
     known = share_lost(view, FALLS_MINUTES)
     lost = [known[i] for i in fall if i in known]
-    return bool(lost) and max(lost) < LOST_SHARE and verdict(view) is not Stopped.DONE
+    return bool(lost) and max(lost) < all_lost and verdict(view) is not Stopped.DONE
 
 
 def _may_be_turned_down(firing: Firing) -> bool:

@@ -4,6 +4,9 @@ The model learns what a ring lacks, and then no longer misses it: that it lacks 
 come back. Only a ring that gets what it should, or more than the model has learned, is.
 """
 
+from collections.abc import Sequence
+from statistics import median
+
 from spyhole.core.firing import Firing
 from spyhole.core.kiln import Switch
 from spyhole.core.thermal.residual import Residual
@@ -27,6 +30,17 @@ def lacks(one: Residual, others: tuple[float, ...] = ()) -> bool:
     return missing > LACKS_SHARE and one.share is not None and -one.share > LEAST_OF_ITS_SWITCH * one.given
 
 
+def lack_together(rings: Sequence[Residual]) -> bool:
+    """Whether the whole kiln surely gets less than its switches give: most of it beyond all doubt, and no ring has
+    its due. What nobody knows of a kiln is the same for all its rings, so that one of them may well seem to lack a
+    little less than is sure."""
+    if len(rings) < 2 or not all(
+        one.share is not None and -one.share > LEAST_OF_ITS_SWITCH * one.given for one in rings
+    ):
+        return False
+    return median(one.lacks for one in rings) > LACKS_SHARE
+
+
 def is_judged(view: View) -> bool:
     """Whether anything can be said of what rings lack now."""
     firing = view.firing
@@ -38,18 +52,26 @@ def is_judged(view: View) -> bool:
 def lacked(view: View) -> tuple[int | None, ...]:
     """Per probe since when its ring lacks heat [axis ms]; None where it has what it should, or cannot be judged."""
     probes = range(len(view.tracks))
-    return tuple(_since(view, i) for i in probes) if is_judged(view) else (None,) * len(probes)
+    if not is_judged(view):
+        return (None,) * len(probes)
+    on = {i: one for i in probes if view.switched(i) is not Switch.OFF and (one := view.left_of(i)) is not None}
+    before = view.firing.lacked
+    kept = bool(on) and all(i < len(before) and before[i] is not None for i in on)
+    together = lack_together(tuple(on.values()))
+    return tuple(_since(view, i, on, together=together, kept=kept) for i in probes)
 
 
-def _since(view: View, probe: int) -> int | None:
-    one, before = view.left_of(probe), view.firing.lacked
-    if one is None or view.switched(probe) is Switch.OFF:
+def _since(view: View, probe: int, on: dict[int, Residual], *, together: bool, kept: bool) -> int | None:
+    """together: all rings lack it now; kept: all have lacked it till now."""
+    if probe not in on:
         return None
+    one, before = on[probe], view.firing.lacked
     since_ms = before[probe] if probe < len(before) else None
-    on = (i for i in range(len(view.tracks)) if i != probe and view.switched(i) is not Switch.OFF)
-    if lacks(one, tuple(other.share or 0.0 for i in on if (other := view.left_of(i)) is not None)):
+    if together or lacks(one, tuple(other.share or 0.0 for i, other in on.items() if i != probe)):
         return view.now_ms if since_ms is None else since_ms
-    return since_ms if (one.share or 0.0) < -one.share_deviation or stands_behind(view.firing, probe) else None
+    # A whole kiln has nothing to stand behind: that it got back what the model no longer misses shows as too much.
+    still = -one.share_deviation if not kept else one.share_deviation
+    return since_ms if (one.share or 0.0) < still or stands_behind(view.firing, probe) else None
 
 
 def stands_behind(firing: Firing, probe: int) -> bool:
