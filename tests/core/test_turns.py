@@ -6,8 +6,10 @@ from spyhole.core.curve.track import Track
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Firing, Written, advance, open_firing, write
 from spyhole.core.kiln import Switch
+from spyhole.core.modelling import weigh
+from spyhole.core.thermal.belief import moved
 from spyhole.core.thermal.model import Model
-from spyhole.core.thermal.physics import Outside
+from spyhole.core.thermal.physics import NODES, Outside
 from spyhole.core.thermal.prior import prior
 from spyhole.core.turns import DUE_SURE, SURE, Rise, Turn, candidates, gain, needed, stays_cold, with_turn
 from spyhole.core.view import View
@@ -137,3 +139,34 @@ def test_the_clock_turns_no_stage_that_a_cold_ring_denies() -> None:
     firing = replace(lit(), model=Model(prior(KILN, (40.0,) * 3, 0), 0, (40.0,) * 12, ((0, LOW),)))
     assert advance(firing, 11 * HOUR, 120.0, False).stage == 1
     assert advance(firing, 11 * HOUR, 120.0, False, stays_cold=True).stage == 0
+
+
+def turned_to_high(*, known_to_lack: bool) -> float:
+    """By how much better a turn to high fits the last quarter of an hour, in which two rings did turn and the middle
+    one got nothing; known_to_lack: it has been known to lack heat before."""
+    minute, lasted = 60_000, 15
+    known = prior(KILN, (600.0,) * 3, 0)
+    shares = tuple(KILN.switch.of(s) for s in MEDIUM)
+    told = Outside(shares, (0.0,) * 3, 20.0)
+    given = Outside((1.0, 0.0, 1.0), (0.0,) * 3, 20.0)
+    nodes, said = list(known.celsius), [tuple(known.celsius)]
+    for _ in range(lasted):
+        nodes = moved(known.heat, nodes, given, 1 / 60)
+        said.append(tuple(nodes))
+    settled = replace(known, at_ms=-90_000, mean=known.mean)
+    firing = replace(
+        lit(), stage=2, switches=MEDIUM, lacked=(None, 0 if known_to_lack else None, None),
+        model=Model(settled, settled.at_ms, tuple(settled.celsius), ((-HOUR, told),)),
+    )  # fmt: skip
+    tracks = tuple(
+        Track(minutes=tuple((settled.at_ms + m * minute, each[NODES * ring]) for m, each in enumerate(said)))
+        for ring in range(3)
+    )
+    to_ms = settled.at_ms + lasted * minute
+    view = View(to_ms + 90_000, to_ms, firing, tracks, (None,) * 3, (True,) * 3, (600.0,) * 3)
+    (found,) = weigh(view, (Turn((Switch.HIGH,) * 3, settled.at_ms, 3),), to_ms)
+    return found[0]
+
+
+def test_a_ring_that_gets_nothing_is_no_witness_against_a_turn_of_the_others() -> None:
+    assert turned_to_high(known_to_lack=True) > SURE > turned_to_high(known_to_lack=False)

@@ -149,6 +149,9 @@ def weigh(view: View, turns: tuple[Turn, ...], to_ms: int) -> list[tuple[float, 
     start, seen = _start(view, from_ms, to_ms)
     if not seen:
         return []
+    lacking = {ring for ring, at in zip(firing.kiln.probe_rings, firing.lacked, strict=False) if at is not None}
+    # A ring that gets less than its switch gives says nothing of its switch, while there are others.
+    witnesses = {ring: rise for ring, rise in seen.items() if ring not in lacking} or seen
     heat, hours = model.settled.heat, (to_ms - from_ms) / HOUR_MS
     as_told = _run(heat, start, model.told, from_ms, to_ms)
     shares, of = model.told[-1][1].shares, firing.kiln.switch.of
@@ -158,7 +161,7 @@ def weigh(view: View, turns: tuple[Turn, ...], to_ms: int) -> list[tuple[float, 
         told = with_turn(model.told, turn, tuple(of(s) for s in turn.switches))
         celsius = _run(heat, start, told, from_ms, to_ms)
         rises = []
-        for ring, rise in seen.items():
+        for ring, rise in witnesses.items():
             n = NODES * ring
             given = heat.full * heat.strength[ring] * hours * max(shares[ring], 0.1)
             rises.append(Rise(rise, as_told[n] - start[n], celsius[n] - start[n], given))
