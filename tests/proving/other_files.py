@@ -150,7 +150,8 @@ def _plan(case: Case, probes: list[int], twin: Fired, before: Fired | None) -> s
         lines += ["[[stage]]", f'name = "{stage.name}"',
                   f"switches = {_words(dict(zip(RINGS, stage.switches, strict=True)))}", f'plugs = "{stage.plugs}"',
                   f"hours = {round(stage.seconds / HOUR * 4) / 4}" if stage.seconds else 'until = "cone"']  # fmt: skip
-        turned, next_turn = (before.turned(n), before.turned(n + 1)) if before else (None, None)
+        after = n + 1 if n + 1 < len(case.stages) else -1
+        turned, next_turn = (before.turned(n), before.turned(after)) if before else (None, None)
         if before and turned is not None and next_turn is not None:
             tips = before.tips_at(next_turn)
             ends = {RINGS[i]: round(tips[i]) for i in probes}
