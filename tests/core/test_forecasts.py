@@ -176,27 +176,32 @@ def test_a_kiln_that_was_seen_to_cool_before_is_foretold_more_narrowly(over: Vie
     assert 0 < width(Learned(cooling=cooling)) < width(Learned())
 
 
-def test_how_a_kiln_takes_its_last_stage_is_open_until_it_was_seen_now_or_before(over: View) -> None:
+def test_what_a_kiln_loses_hotter_than_it_has_been_is_open_most_where_it_hardly_gets_there(over: View) -> None:
     model, plan = over.firing.model, over.firing.plan
     assert model is not None
     rings = len(over.firing.kiln.rings)
     on = replace(model.told[-1][1], shares=(1.0,) * rings, vents=(0.0,) * rings)
     hot = tuple(700.0 - 150.0 * (i % 4) for i in range(len(model.celsius)))
-    heating = replace(model, celsius=hot, at_ms=over.now_ms, told=((model.told[-1][0], on),), sensitivity=(0.1,) * 7)
     known = Learned(model=after_firing(over, Learned()).model)
 
-    def width(since_hours: float, learned: Learned) -> int:
-        began_ms = over.now_ms - round(since_hours * HOUR)
-        firing = replace(
-            over.firing, model=heating, stage=len(plan.stages) - 1, stage_ms=began_ms, off=False, learned=learned
+    def width(peak: float, learned: Learned, gain: float = 1.0) -> int:
+        slopes = (-0.1, gain, 0.1, 0.1, 0.1, 0.1, 0.1)
+        heating = replace(
+            model, celsius=hot, at_ms=over.now_ms, told=((model.told[-1][0], on),), sensitivity=slopes, lately=()
         )
+        firing = replace(
+            over.firing, model=heating, stage=len(plan.stages) - 1, stage_ms=over.now_ms, off=False, learned=learned,
+            peaks=(peak,) * len(over.firing.peaks),
+        )  # fmt: skip
         view = replace(over, fit=(False,) * len(over.fit), firing=firing)
         (down,) = cones_fall(view, ((view.pack.firing, 0.0, 3.0),))
         assert down is not None
         return down.high - down.low
 
-    assert width(0.0, Learned()) > 1.05 * width(0.0, known)
-    assert width(4.0, Learned()) == pytest.approx(width(4.0, known), rel=0.01)
+    end = over.pack.firing.end_60_celsius
+    assert width(700.0, Learned()) > 1.05 * width(700.0, known), "a firing before has been there"
+    assert width(700.0, Learned()) > 1.1 * width(end - 20.0, Learned()), "little is ahead that it has not shown"
+    assert width(700.0, Learned(), gain=3.0) > 1.5 * width(700.0, Learned()), "a weak kiln"
 
 
 def test_the_last_minutes_count_for_what_is_foretold_and_for_nothing_else(over: View) -> None:
