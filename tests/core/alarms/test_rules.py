@@ -26,7 +26,7 @@ LIT = 1_951_155_660_000
 MINUTE = 60_000
 RINGS = ("bottom", "middle", "top")
 KILN = Kiln("Puffin", 1290.0, tuple(Ring(name, 3000.0, Probe()) for name in RINGS))
-OFF, LOW, HIGH = ((s,) * 3 for s in (Switch.OFF, Switch.LOW, Switch.HIGH))
+OFF, LOW, MEDIUM, HIGH = ((s,) * 3 for s in (Switch.OFF, Switch.LOW, Switch.MEDIUM, Switch.HIGH))
 BOTTOM_LOW = (Switch.LOW, Switch.OFF, Switch.OFF)
 
 Curve = Callable[[float], tuple[float, ...]]
@@ -133,6 +133,21 @@ def test_a_small_kiln_whose_air_leaps_when_it_is_lit_has_no_switch_too_high() ->
 
     assert "runaway" not in raised(fold(small, 40, plan(*NIGHT.stages, ware=Ware.GLAZE)))
     assert "runaway" in raised(fold(ramp(20, 420), 60, plan(Stage("low", LOW, hours=9), *HOLD.stages, ware=Ware.GLAZE)))
+
+
+@pytest.mark.parametrize(("leaps_minutes", "told"), [(14, []), (45, ["runaway"])])
+def test_the_air_that_leaps_when_rings_are_turned_up_has_no_switch_too_high(
+    leaps_minutes: int, told: list[str]
+) -> None:
+    """Low for two hours, medium as written: twice what the ware will do at first; on high it goes on so."""
+
+    def curve(minute: float) -> tuple[float, ...]:
+        leapt = min(max(0.0, minute - 120), leaps_minutes)
+        return (20 + min(minute, 120) * 1.3 + leapt * 5.6 + 2.2 * max(0.0, minute - 120 - leapt),) * 3
+
+    by_steps = plan(Stage("low", LOW, hours=2), Stage("medium", MEDIUM, hours=4), *HOLD.stages, ware=Ware.GLAZE)
+    turned = [(120, note(EntryKind.SWITCH, ring, "medium")) for ring in RINGS]
+    assert raised(fold(curve, 175, by_steps, turned)) == told
 
 
 def test_a_night_of_candling_and_then_the_same_climb_is_none() -> None:

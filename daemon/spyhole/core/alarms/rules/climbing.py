@@ -74,8 +74,11 @@ def _limit(view: View, probe: int) -> tuple[float, int | None]:
         # What the last firing taught is believed; where there was none, so is what kilns do.
         return max(climb_limit(view), EXPLAINED_TIMES * model.climb), LEAPS_MS
     if model.exceeds > EXCEEDS_SHARE:
-        leaps = view.now_ms - view.firing.changed_ms < LEAPT_MS
-        return EXPLAINED_TIMES * max(model.climb, 0.0), LEAPS_MS if leaps else None
+        limit = EXPLAINED_TIMES * max(model.climb, 0.0)
+        if view.now_ms - view.firing.changed_ms < LEAPT_MS:
+            # What a probe feels of air and elements the model does not know: only what no kiln does is too fast yet.
+            return max(limit, FASTEST_CLIMBS[view.switched(probe)]), LEAPS_MS
+        return limit, None
     return float("inf"), None
 
 
