@@ -19,7 +19,7 @@ from spyhole_web.care import CARE, USE
 from spyhole_web.people import PEOPLE
 from spyhole_web.studio import BACKUPS, STUDIO, StudioView
 
-SLOW_MS = 20_000
+SLOW_MS = 120_000
 """What has to be worked out first, on a machine that has other things to do."""
 
 TYPES = Path(__file__).parents[2] / "web" / "types"

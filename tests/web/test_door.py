@@ -104,7 +104,7 @@ def test_a_program_looks_with_its_token_and_acts_where_it_may(house) -> None:
 
 
 def test_a_stream_ends_when_its_device_is_taken_back(house, guest) -> None:
-    with guest.stream("GET", "/api/live", timeout=30) as stream:
+    with guest.stream("GET", "/api/live", timeout=120) as stream:
         lines = stream.iter_lines()
         assert any(line.startswith("data:") for line in lines)
         newest = [key for key in house.ruth.get("/api/keys").json() if key["kind"] == "device"][-1]

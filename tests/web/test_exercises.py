@@ -9,7 +9,7 @@ def test_the_shutoff_has_jammed_what_now(another, looker, axe) -> None:
     assert axe(page) == []
     expect(page.locator("article")).to_have_count(6)
     page.get_by_role("button", name="Begin: The shut-off has jammed").click()
-    page.locator(".question").wait_for(timeout=200_000)
+    page.locator(".question").wait_for(timeout=600_000)
     assert axe(page) == []
     for ring in ("bottom", "middle", "top"):
         page.get_by_role("group", name=ring).get_by_role("button", name="off").click()

