@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from math import log
 
 from spyhole.core.concluded import Concluded
 from spyhole.core.curve.track import Track
@@ -14,8 +15,9 @@ from spyhole.core.plan import Plan, Stage
 from spyhole.core.thermal.belief import moved
 from spyhole.core.thermal.departure import Memory
 from spyhole.core.thermal.model import Model
-from spyhole.core.thermal.physics import NODES, Outside
+from spyhole.core.thermal.physics import NAMES, NODES, Outside
 from spyhole.core.thermal.prior import prior
+from spyhole.core.thermal.residual import Residual
 from spyhole.core.view import View
 
 KILN = Kiln("Puffin", 1290.0, tuple(Ring(name, 3000.0, Probe()) for name in ("bottom", "middle", "top")))
@@ -38,13 +40,18 @@ def found(
     strength: Callable[[int], float] = lambda _: 1.0,
     turned: tuple[int, float] | None = None,
     odd: int | None = None,
+    behind: list[tuple[int, ...]] | None = None,
+    exchange: float = 1.0,
 ) -> tuple[int, Doubt] | None:
     """The minute and doubt of the first probe not believed any more.
 
     strength: what share the middle ring gets. turned: at this minute, by what is told, every ring to this share. odd:
-    the minute at which the kiln was as no model has it.
+    the minute at which the kiln was as no model has it. behind: takes what is remembered as left behind, each minute.
+    exchange: how much rings warm each other, against common practice.
     """
     known = prior(KILN, (450.0,) * 3, 0)
+    place = NODES * 3 + NAMES.index("exchange")
+    known = replace(known, mean=tuple(m + log(exchange) * (i == place) for i, m in enumerate(known.mean)))
     heat, nodes = known.heat, list(known.celsius)
     before = Outside((0.6,) * 3, (0.0,) * 3, 20.0)
     firing, lived, outside = lit(), [tuple(nodes)], before
@@ -75,6 +82,8 @@ def found(
         tracks = tuple(Track(at_ms=now_ms, celsius=p[-1][1], minutes=p) for p in points)
         view = View(now_ms, now_ms, firing, tracks, (None,) * 3, (True,) * 3, said)
         firing, doubts = departing(view)
+        if behind is not None and firing.memory is not None:
+            behind.append(firing.memory.left)
         for doubt in doubts:
             if doubt is not None:
                 assert doubts.index(doubt) == 1, "only the middle one is at fault here"
@@ -103,6 +112,10 @@ def drifting(celsius_per_hour: float) -> Reads:
     return lambda minute, rings: (rings[0], rings[1] + celsius_per_hour * max(0, minute - 90) / 60, rings[2])
 
 
+def as_it_is(_: int, rings: tuple[float, ...]) -> tuple[float, ...]:
+    return rings
+
+
 def test_a_kiln_as_the_model_has_it_departs_from_nothing() -> None:
     assert found(300, lambda _, rings: rings) is None
 
@@ -118,6 +131,16 @@ def test_a_drift_either_way_is_found_within_the_hour_and_where_the_ring_is_is_kn
         assert abs(doubt.beside) < 8.0, "beside the others, as all rings are alike"
 
 
+def test_two_rings_that_part_either_way_are_the_model_s_fault_and_no_probe_s() -> None:
+    """The bottom reads warmer and warmer and the top cooler and cooler than the model lets them share their heat."""
+
+    def tilting(minute: int, rings: tuple[float, ...]) -> tuple[float, ...]:
+        off = 35.0 * max(0, minute - 90) / 60
+        return rings[0] + off, rings[1], rings[2] - off
+
+    assert found(200, tilting) is None
+
+
 def test_a_ring_that_really_gets_less_is_no_drift() -> None:
     """Its neighbours feel it, so they do not seem too warm."""
     assert found(300, lambda _, rings: rings, lambda minute: 1.0 if minute < 90 else 0.8) is None
@@ -127,6 +150,50 @@ def test_a_ring_that_was_not_turned_with_the_others_is_a_switch_and_no_probe() -
     """A switch left where it was, or a fuse: for an hour it does what the others would have done unturned."""
     unturned = found(200, lambda _, rings: rings, lambda minute: 1.0 if minute < 120 else 0.6, turned=(120, 1.0))
     assert unturned is None
+
+
+def test_a_ring_that_was_not_turned_is_known_as_such_and_one_that_drifts_is_not() -> None:
+    """It stays known: the model learns little by little what it lacks, and would blame its probe two hours later."""
+    behind: list[tuple[int, ...]] = []
+    turn = (120, 1.0)
+    found(200, as_it_is, lambda minute: 1.0 if minute < 120 else 0.6, turn, behind=behind, exchange=0.3)
+    assert behind[-1] == (1,)
+    behind.clear()
+    found(200, as_it_is, turned=turn, behind=behind, exchange=0.3)
+    assert set(behind) == {()}
+
+
+def test_a_ring_that_comes_up_again_was_turned_after_all() -> None:
+    """By then the model has learned how little it got, so that what it gets is more than that: here, by as much."""
+    behind: list[tuple[int, ...]] = []
+
+    def late(minute: int) -> float:
+        return 1.0 if minute < 120 else 0.6 if minute < 190 else 1.6
+
+    found(330, as_it_is, late, turned=(120, 1.0), behind=behind, exchange=0.3)
+    assert (1,) in behind
+    assert behind[-1] == ()
+
+
+def test_a_probe_that_alone_reads_more_than_high_gives_is_no_odd_kiln() -> None:
+    """No switch stands higher: what a drift seems to get beyond high must not keep it from being told."""
+    one = Residual(900.0, 5.0, 80.0, 1.0, 0.15, 0.02)
+    well = replace(one, share=0.0)
+    assert odd_ms((well, one, well)) is None
+    assert odd_ms((one, one, well)) is not None, "two that do are the kiln's doing"
+    assert odd_ms((well, replace(one, share=-0.15), well)) is not None, "what lacks, a fuse may have taken"
+
+
+def odd_ms(left: tuple[Residual, ...]) -> int | None:
+    """When three rings on high at 900 degC, with these residuals, are found odd."""
+    known, now_ms = prior(KILN, (900.0,) * 3, 0), 100 * MINUTE
+    outside = Outside((1.0,) * 3, (0.0,) * 3, 20.0)
+    model = Model(replace(known, at_ms=now_ms - 10 * MINUTE), now_ms, tuple(known.celsius), ((0, outside),))
+    firing = replace(lit(), switches=(Switch.HIGH,) * 3, model=model)
+    tracks = (Track(at_ms=now_ms, celsius=900.0),) * 3
+    found_, _ = departing(View(now_ms, now_ms, firing, tracks, (None,) * 3, (True,) * 3, (900.0,) * 3, left=left))
+    assert found_.memory is not None
+    return found_.memory.odd_ms
 
 
 def test_a_drift_through_a_turn_is_found_all_the_same() -> None:

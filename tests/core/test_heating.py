@@ -1,6 +1,7 @@
 """A kiln whose supply is lost is told from one whose elements only give less: both fall at first."""
 
 from dataclasses import replace
+from math import exp
 from random import Random
 
 import pytest
@@ -8,7 +9,7 @@ import pytest
 from spyhole.core.curve.track import Track
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Firing, Stopped, Written, open_firing
-from spyhole.core.heating import follow
+from spyhole.core.heating import follow, verdict
 from spyhole.core.kiln import Kiln, Probe, Ring, Switch
 from spyhole.core.modelling import share_lost
 from spyhole.core.plan import Plan, Stage
@@ -161,3 +162,15 @@ def heats_again(climbs: float, minutes: int) -> bool:
 def test_a_noisy_probe_in_a_cold_kiln_is_no_heat_that_is_back() -> None:
     assert not heats_again(0.0, 12 * 60)
     assert heats_again(45.0, 25), "what low gives a cold kiln is seen within half an hour"
+
+
+@pytest.mark.parametrize(("short_celsius", "ended"), [(6.0, Stopped.DONE), (18.0, Stopped.SHORT)])
+def test_a_cone_that_has_hardly_begun_is_short_whatever_ended_the_heat(short_celsius: float, ended: Stopped) -> None:
+    """How early a shut-off may be that nobody has seen trip is no excuse for the ware: a timer may have run out."""
+    start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
+    firing = open_firing(start, KILN, PLAN, 20.0)
+    one, celsius = firing.pack.firing, firing.pack.firing.end_60_celsius - short_celsius
+    work = replace(firing.work[0], firing=exp(-short_celsius / one.width_celsius(celsius)))
+    firing = replace(firing, work=(work,), peaks=(celsius,))
+    view = View(MINUTE, MINUTE, firing, (Track(at_ms=MINUTE, celsius=celsius),), (None,), (True,), (celsius,))
+    assert verdict(view) is ended

@@ -33,6 +33,7 @@ LEAST_PROBES = 3
 LEAST_CELSIUS = 350.0
 """Below this rings hardly feel each other."""
 DEPARTED_CELSIUS = 18.0
+STANDS_OUT_TIMES = 1.3
 FAR_RING_CELSIUS = 5.0
 TURNED_CELSIUS = 17.0
 SHARED_FAULT = 0.25
@@ -74,7 +75,7 @@ def departing(view: View) -> tuple[Firing, Doubts]:
     memory = _remembering(firing.memory, model.settled.at_ms, model.told)
     if firing.changed_ms != memory.changed_ms:
         odd = memory.odd_ms is not None and view.now_ms - memory.odd_ms < ODD_MS
-        memory = replace(memory, changed_ms=firing.changed_ms)
+        memory = replace(memory, changed_ms=firing.changed_ms, left=())
         if odd:
             odd_ms = None if _explained(firing, memory) else view.now_ms
             memory = replace(memory, odd_ms=odd_ms, after_odd_ms=firing.changed_ms)
@@ -90,8 +91,7 @@ def departing(view: View) -> tuple[Firing, Doubts]:
         return replace(firing, memory=memory), view.doubts
     memory = replace(memory, judged_ms=view.now_ms)
     changed_over = any(one.holds for one in swapped(view))
-    beside_all = (one for i in _seen(view) if (one := view.left_of(i)) is not None)
-    if changed_over or any(max(one.lacks, one.exceeds) > ODD_SHARE for one in beside_all):
+    if changed_over or _goes_odd(view):
         goes_on = memory.odd_ms is not None and view.now_ms - memory.odd_ms <= GOES_ON_MS
         if not goes_on:
             memory = replace(memory, odd_from_ms=view.now_ms, odd_earlier_ms=memory.odd_ms)
@@ -104,11 +104,48 @@ def departing(view: View) -> tuple[Firing, Doubts]:
     before, memory = memory.apart, replace(memory, apart=tuple(round(x, 1) for x in apart))
     if not found:
         return replace(firing, memory=memory), view.doubts
+    memory = replace(memory, left=_left(view, memory, found, before))
+    view = replace(view, firing=replace(firing, memory=memory))
     own = max(range(len(apart)), key=lambda i: abs(apart[i]))
     was = before[own] if own < len(before) else 0.0
-    if apart[own] * was <= 0.0 or min(abs(apart[own]), abs(was)) < _limit(view, found, own):
-        return replace(firing, memory=memory), view.doubts
-    return doubted(replace(view, firing=replace(firing, memory=memory)), own, found[own], found[own])
+    lasts = apart[own] * was > 0.0 and _stands_out(apart, own)
+    if not lasts or min(abs(apart[own]), abs(was)) < _limit(view, found, own):
+        return view.firing, view.doubts
+    return doubted(view, own, found[own], found[own])
+
+
+def _stands_out(apart: list[float], own: int) -> bool:
+    """Whether no other departs nearly as far: where two do, it is how rings share their heat that the model has wrong.
+
+    One of three that drifts departs twice as far from the others as they do from it.
+    """
+    return all(STANDS_OUT_TIMES * abs(one) < abs(apart[own]) for i, one in enumerate(apart) if i != own)
+
+
+def _left(view: View, memory: Memory, found: dict[int, float], before: tuple[float, ...]) -> tuple[int, ...]:
+    """The rings that were left behind at the last turn: those known, but for what has come up since, and the one that
+    falls behind now."""
+    apart = _apart(found, len(view.tracks))
+    left = tuple(i for i in memory.left if apart[i] < DEPARTED_CELSIUS)
+    own = min(range(len(apart)), key=apart.__getitem__)
+    if (
+        own in left
+        or view.firing.astray
+        or len(before) != len(apart)
+        or view.now_ms - view.firing.changed_ms >= WINDOW_MS + SETTLED_MS
+    ):
+        return left
+    far = max(apart[own], before[own]) < -_plain_limit(view, found, own, turned=True)
+    return (*left, own) if far and _left_behind(view, memory, found, own) else left
+
+
+def _goes_odd(view: View) -> bool:
+    """Whether a ring goes as no wire does. That one alone gets more than high gives is a wire: there is no more."""
+    left = {i: one for i in _seen(view) if (one := view.left_of(i)) is not None}
+    more = {i for i, one in left.items() if one.exceeds > ODD_SHARE}
+    if len(more) == 1 and len(left) >= LEAST_PROBES:
+        more -= {i for i in more if _gets_no_more(view, i)}
+    return bool(more) or any(one.lacks > ODD_SHARE for one in left.values())
 
 
 def _known_again(firing: Firing, memory: Memory, apart: list[float], now_ms: int) -> bool:
@@ -232,20 +269,27 @@ def _limit(view: View, found: dict[int, float], own: int) -> float:
         return float("inf")
     beside = [found[j] for j in found if abs(rings[j] - rings[own]) == 1]
     felt = -mean(beside) * (1.0 if found[own] > 0.0 else -1.0) if beside else 0.0
-    if beside and felt < NEIGHBOURS_SHARE * abs(found[own]) and not _gets_no_more(view, own, found[own]):
+    if beside and felt < NEIGHBOURS_SHARE * abs(found[own]) and not (found[own] > 0.0 and _gets_no_more(view, own)):
         return float("inf")
     if turned and (not beside or _left_behind(view, memory, found, own)):
         return float("inf")
-    unseen = len(firing.kiln.rings) - len(rings)
+    if found[own] < 0.0 and memory is not None and own in memory.left:
+        return float("inf")
+    return _plain_limit(view, found, own, turned=turned)
+
+
+def _plain_limit(view: View, found: dict[int, float], own: int, *, turned: bool) -> float:
+    """What may part a probe from the others where nothing is known against it [degC]. turned: not long ago."""
+    unseen = len(view.firing.kiln.rings) - len(view.firing.kiln.probe_rings)
     common = abs(median(found.values()))
     limit = DEPARTED_CELSIUS + FAR_RING_CELSIUS * unseen + TURNED_CELSIUS * turned + SHARED_FAULT * common
     return limit + RISE_SHARE * max(_rise(view, own) - PLAIN_RISE_CELSIUS, 0.0)
 
 
-def _gets_no_more(view: View, probe: int, departure: float) -> bool:
-    """Whether its ring cannot be as much hotter as it reads: no switch stands higher than high, and clay is done."""
+def _gets_no_more(view: View, probe: int) -> bool:
+    """Whether its ring cannot be hotter than the model has it: no switch stands higher than high, and clay is done."""
     coolest = min(view.tracks[i].celsius or 0.0 for i in _seen(view))
-    return departure > 0.0 and view.switched(probe) is Switch.HIGH and coolest > CLAY_DONE_CELSIUS
+    return view.switched(probe) is Switch.HIGH and coolest > CLAY_DONE_CELSIUS
 
 
 def _rise(view: View, probe: int) -> float:

@@ -78,6 +78,7 @@ class Firing:
     turn_asked: the one that somebody is asked about now. denied: stages that the curve may not be read as before then.
     lacked: since when the ring of each probe gets less than its switch gives. fed: the same of what gets heat though
     the firing is over.
+    warmer: a stage, and by how much its hottest ring began it above where the last firing's did [degC].
     astray: the model has learned what is not so: a runaway stood long, or probes are changed over.
     """
 
@@ -131,6 +132,7 @@ class Firing:
     denied: tuple[tuple[int, int], ...] = ()
     lacked: tuple[int | None, ...] = ()
     fed: tuple[int | None, ...] = ()
+    warmer: tuple[int, float] | None = None
 
     @property
     def under_way(self) -> bool:
@@ -352,6 +354,16 @@ def turn_due_ms(firing: Firing) -> int | None:
     if stage.hours is not None:
         return firing.stage_ms + round(stage.hours * 3_600_000)
     return None if held_ms is None else held_ms + round(stage.soak_minutes * 60_000)
+
+
+def surely_off_ms(firing: Firing) -> int:
+    """Since when nothing was meant to heat [axis ms]: heat thought lost may have gone on until somebody turned all off.
+
+    0 where it is not off.
+    """
+    turned = (w.at_ms for w in firing.written if w.entry.kind is EntryKind.SWITCH and not w.undone)
+    by_hand = max(turned, default=0) if firing.stopped is Stopped.BY_HAND else 0
+    return max(firing.off_ms or 0, by_hand)
 
 
 def touched(firing: Firing, since_ms: int) -> bool:

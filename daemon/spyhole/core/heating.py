@@ -38,7 +38,7 @@ RISES_CELSIUS = 2.5
 PEAK_MS = 45 * 60_000
 """Before a fall is no longer explained: the heat ended where it was highest."""
 EARLY_DEVIATIONS = 2.0
-"""By how much a shut-off may be early and its firing be good."""
+"""By how much the ware may seem short and its firing be good."""
 
 
 def follow(view: View) -> Firing:
@@ -183,8 +183,7 @@ def verdict(view: View) -> Stopped:
     celsius = view.celsius[view.reference]
     if celsius is None:
         return Stopped.UNSEEN
-    # The small cone in the shut-off may drop some degrees early or late: that is no falling short.
-    early = EARLY_DEVIATIONS * view.shutoff_deviation()
+    early = EARLY_DEVIATIONS * view.ware_deviation()
     if view.work.firing * view.surely(pack.firing, early) >= 1.0:
         return Stopped.DONE
     near = celsius > pack.firing.end_60_celsius - NEAR_CONE_CELSIUS

@@ -38,7 +38,7 @@ from spyhole.core.steam import dried_ms
 from spyhole.core.thermal.line import SETTLE_MS
 from spyhole.core.timeline import Timeline
 from spyhole.core.turns import stays_cold
-from spyhole.core.view import View
+from spyhole.core.view import View, warmer_than_last
 
 ROOM_LEARNED_MS = 5 * 60_000
 TURNING_MS = 10 * 60_000
@@ -142,6 +142,7 @@ def _look_closely(view: View, minute: int, sequence: int) -> tuple[View, tuple[P
     """Does it heat, which stage is it, what does the model leave unexplained, does a probe depart, is the log right?"""
     firing = follow_heating(replace(view, firing=_apart(view)))
     firing = advance(firing, view.now_ms, view.celsius[view.reference], _stepped_up(view), stays_cold=stays_cold(view))
+    firing = replace(firing, warmer=warmer_than_last(replace(view, firing=firing)))
     firing = parted(follow_model(replace(view, firing=firing)))
     if firing.off and firing.alpha_at_end is None:
         firing = replace(firing, alpha_at_end=view.work.shutoff, elements=elements_of(firing))

@@ -7,9 +7,9 @@ from statistics import fmean
 from spyhole.core.cones.correction import Sighting, Taught, corrected
 from spyhole.core.cones.doubt import alpha_between, cone_deviation_celsius, offset_prior
 from spyhole.core.cones.kinetics import FASTEST_CELSIUS_PER_HOUR, Cone, end_point_celsius
-from spyhole.core.cones.shutoff import trip_deviation_celsius
+from spyhole.core.cones.shutoff import TRIP_CELSIUS, trip_deviation_celsius
 from spyhole.core.cones.tolerance import tolerance_celsius
-from spyhole.core.curve.climb import Minute, since, theil_sen
+from spyhole.core.curve.climb import Minute, since, theil_sen, value_at
 from spyhole.core.curve.heat import Pack, Work, corrected_work
 from spyhole.core.curve.track import Track
 from spyhole.core.curve.trust import Doubts
@@ -157,6 +157,16 @@ class View:
         known = hypot(trip_deviation_celsius(late, offset), cone_deviation_celsius(self.pack.shutoff))
         return known if self.fit[self.reference] else hypot(known, BORROWED_CELSIUS)
 
+    def ware_deviation(self) -> float:
+        """How far the heat work of the ware may be from what the probe that decides says, and how far a shut-off that
+        is known may trip from its mean [degC, one deviation].
+
+        How early or late a shut-off is that nobody knows is no part of it: the ware is short all the same.
+        """
+        offset = self.taught(self.reference).offset.deviation
+        known = hypot(offset, cone_deviation_celsius(self.pack.firing), TRIP_CELSIUS)
+        return known if self.fit[self.reference] else hypot(known, BORROWED_CELSIUS)
+
     def surely(self, one: Cone, off_celsius: float) -> float:
         """How many times more or less heat work an error of so much may hide at the probe that decides [>= 1]."""
         celsius = self.celsius[self.reference]
@@ -196,9 +206,23 @@ def ceiling_celsius(firing: Firing, now_ms: int) -> float | None:
     gone_hours = (now_ms - firing.stage_ms) / 3_600_000
     over_hours = max(0.0, gone_hours - hours)
     rise = end - firing.room_celsius
+    warmer = firing.warmer[1] if firing.warmer is not None and firing.warmer[0] == firing.stage else 0.0
     more = CANDLING_MORE if Switch.OFF in stage.switches else LOAD_MORE
     turned = TURNED_CELSIUS if gone_hours > DUE_SHARE * stage.hours else 0.0
-    return min(end + max(LEAST_MORE_CELSIUS, more * rise) + turned + over_hours * rise / hours, last)
+    return min(end + max(LEAST_MORE_CELSIUS, more * rise) + warmer + turned + over_hours * rise / hours, last)
+
+
+def warmer_than_last(view: View) -> tuple[int, float] | None:
+    """The stage, and by how much its hottest ring began it above where the last firing's did [degC]: a stage that
+    begins so ends so, and what led there was the stage before's to tell. None where either is not known."""
+    firing = view.firing
+    if firing.warmer is not None and firing.warmer[0] == firing.stage:
+        return firing.warmer
+    before = firing.plan.stages[firing.stage - 1] if firing.stage else None
+    ended = [c for c in (before.expected_end_celsius or () if before is not None else ()) if c is not None]
+    began = [value_at(view.tracks[i].minutes, firing.stage_ms) for i, fit in enumerate(view.fit) if fit]
+    known = [c for c in began if c is not None]
+    return (firing.stage, max(0.0, round(max(known) - max(ended), 1))) if known and ended else None
 
 
 def _turned_on_from(firing: Firing) -> bool:

@@ -6,6 +6,8 @@ from spyhole.core.alarms.rules.behind import behind
 from spyhole.core.curve.track import Track
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Written, open_firing
+from spyhole.core.thermal.departure import Memory
+from spyhole.core.thermal.physics import Outside
 from spyhole.core.thermal.residual import Residual
 from spyhole.core.view import View
 from spyhole_hardware.emulated.puffin import KILN, TONIGHT
@@ -15,12 +17,21 @@ CLAY_DRIES, OWN = 0.14, 0.08
 """How well a ring's watts are known at 550 degC while the clay's own water leaves, and what of it is the ring's own."""
 
 
-def told(shares: tuple[float, float, float]) -> set[str]:
-    """What is said of rings on high that get so much more than that gives, as shares of full watts."""
+def told(
+    shares: tuple[float, float, float], left_behind: tuple[int, ...] = (), apart: tuple[float, ...] = (0.0,) * 3
+) -> set[str]:
+    """What is said of rings on high that get so much more than that gives, as shares of full watts.
+
+    left_behind: those that do what they would had they not been turned. apart: where they stand
+    against their mean [degC]; they have stood alike.
+    """
     start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
     firing = open_firing(start, KILN, TONIGHT.plan, 20.0)
     last = len(TONIGHT.plan.stages) - 1
-    firing = replace(firing, stage=last, switches=TONIGHT.plan.stages[last].switches)
+    nothing = Outside((0.0,) * 3, (0.0,) * 3, 20.0)
+    memory = Memory(told=((0, nothing),), left=left_behind)
+    firing = replace(firing, stage=last, switches=TONIGHT.plan.stages[last].switches, memory=memory)
+    firing = replace(firing, apart=apart, best_apart=(0.0,) * 3)
     now_ms = 600 * MINUTE
     left = tuple(Residual(550.0, 5.0, 120.0, 1.0, share, CLAY_DRIES, OWN) for share in shares)
     minutes = tuple((now_ms - m * MINUTE, 550.0 - m) for m in range(60, -1, -1))
@@ -40,3 +51,10 @@ def test_what_all_rings_lack_alike_may_be_water() -> None:
 
 def test_rings_that_get_more_make_none_of_the_others_short() -> None:
     assert told((0.3, -0.1, 0.3)) == set()
+
+
+def test_a_ring_that_does_what_it_would_unturned_is_behind_though_its_watts_leave_doubt() -> None:
+    stands = (15.0, -30.0, 15.0)
+    assert told((0.02, -0.2, 0.04), apart=stands) == set()
+    assert told((0.02, -0.2, 0.04), left_behind=(1,), apart=stands) == {"ring-behind middle"}
+    assert told((0.02, -0.2, 0.04), left_behind=(1,)) == set(), "it has caught up"

@@ -20,7 +20,7 @@ from spyhole.core.outcome import Action, AlarmOutcome, Outcome, PromptOutcome
 from spyhole.core.plan import Cooling, CoolingLimit, Plan, Spread, Stage, Ware
 from spyhole.core.reading import Fault, ProbeReading, Reading, to_chip_step
 from spyhole.core.thermal.residual import Residual
-from spyhole.core.view import View, ceiling_celsius
+from spyhole.core.view import View, ceiling_celsius, warmer_than_last
 
 LIT = 1_951_155_660_000
 MINUTE = 60_000
@@ -238,6 +238,20 @@ def test_a_kiln_that_stays_warm_for_hours_after_its_end_is_still_on() -> None:
     assert "still-on" not in raised(fold(cooling_to(20.0, 600.0), 480, told=over))
 
 
+def test_a_kiln_thought_lost_and_turned_off_hours_later_was_heated_until_then() -> None:
+    """One ring is gone, the others hold the kiln below its cone: heat seems lost, and somebody ends it much later."""
+    said = fold(held_for_hours, 460, told=[(400, note(EntryKind.SWITCH, ring, "off")) for ring in RINGS])
+    assert "heat-lost" in raised(said)
+    assert not {"still-on", "cooling-fast"} & set(raised(said))
+
+
+def held_for_hours(minute: float) -> tuple[float, ...]:
+    peak = min(20.0 + 5.0 * minute, 820.0)
+    sunk = 0.25 * max(0.0, min(minute, 400) - 160) if minute > 160 else 0.0
+    after = max(0.0, minute - 400)
+    return (peak - min(sunk, 30.0) - 760.0 * (1 - exp(-after / 150.0)),) * 3
+
+
 @pytest.mark.parametrize(("share", "told"), [(0.75, True), (0.9, False)])
 def test_a_ring_that_parts_from_the_others_since_the_end_is_still_on(share: float, told: bool) -> None:
     """Neighbours of a ring left on take so much from it that no moment shows it; what parts them does."""
@@ -293,6 +307,24 @@ def test_a_stage_with_half_the_ware_of_last_time_passes_no_ceiling() -> None:
     start = Written(1, 0, LIT, note(EntryKind.START, "", "05"))
     firing = open_firing(start, KILN, plan(medium, *HOLD.stages), 20.0)
     assert (ceiling_celsius(firing, 60 * MINUTE) or 0.0) > 430.0 * 1.3
+
+
+def test_a_stage_that_begins_warmer_than_last_time_may_end_as_much_warmer() -> None:
+    """What led there was the stage before's to tell: a short night, a light load, a warm kiln."""
+    low = Stage("low", LOW, hours=1, expected_hours=1.0, expected_end_celsius=(119.0, 94.0, 90.0))
+    medium = Stage("medium", (Switch.MEDIUM,) * 3, hours=2, expected_hours=2.0, expected_end_celsius=(250.0,) * 3)
+
+    lit = open_firing(Written(1, 0, LIT, note(EntryKind.START, "", "05")), KILN, plan(low, medium, *HOLD.stages), 20.0)
+    turned = replace(lit, stage=1, stage_ms=60 * MINUTE)
+    minutes = tuple((m * MINUTE, 20.0 + 2.8 * m) for m in range(90))
+    tracks = (Track(at_ms=90 * MINUTE, celsius=269.0, minutes=minutes),) * 3
+    view = View(90 * MINUTE, 90 * MINUTE, turned, tracks, (None,) * 3, (True,) * 3, (269.0,) * 3)
+    assert warmer_than_last(view) == (1, 69.0), "188 degC, and the hottest ring ended at 119 then"
+    assert warmer_than_last(replace(view, firing=lit)) is None
+    firing = open_firing(Written(1, 0, LIT, note(EntryKind.START, "", "05")), KILN, plan(medium, *HOLD.stages), 20.0)
+    usual, warm = (ceiling_celsius(replace(firing, warmer=w), 60 * MINUTE) or 0.0 for w in (None, (0, 60.0)))
+    assert warm - usual == 60.0
+    assert ceiling_celsius(replace(firing, warmer=(1, 60.0)), 60 * MINUTE) == usual, "of another stage"
 
 
 def test_a_turn_that_is_due_and_not_yet_written_down_passes_no_ceiling() -> None:

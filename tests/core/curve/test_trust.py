@@ -84,6 +84,34 @@ def test_a_step_of_one_ring_is_its_probe_and_of_all_rings_is_the_lid() -> None:
     assert reasons(doubts) == [None, None, None]
 
 
+def falling(from_celsius: float, per_hour: float, after: float, at_second: int = 1800) -> Curve:
+    """At one pace, and from this second on at another [degC/h]."""
+    before = climbing(from_celsius, -per_hour)
+    left = before(at_second) or 0.0
+    return then(at_second, before, lambda s: climbing(left, -after)(s - at_second) or 0.0)
+
+
+def opened(from_celsius: float, per_hour: float, at_second: int = 1800) -> Curve:
+    """What the top probe does under a lid that is opened: most of its fall within minutes."""
+    before = climbing(from_celsius, -per_hour)
+    left = before(at_second) or 0.0
+    return then(
+        at_second, before, lambda s: left - 300.0 * (1.0 - 0.93 ** ((s - at_second) / 10)) - (s - at_second) / 30
+    )
+
+
+def test_an_opened_lid_is_no_fault_of_the_top_probe() -> None:
+    """It falls at once and far, the rings below a few minutes later and by less: rings that fall faster say a lid."""
+    doubts, fit = watch([falling(640, 120, 160), falling(650, 120, 420), opened(640, 120)], 60, on=False)
+    assert reasons(doubts) == [None, None, None]
+    assert fit == (True, True, True)
+
+
+def test_a_top_probe_that_falls_alone_while_all_cool_is_a_fault() -> None:
+    doubts, _ = watch([falling(640, 120, 120), falling(650, 120, 120), opened(640, 120)], 60, on=False)
+    assert reasons(doubts) == [None, None, Reason.DOUBTFUL]
+
+
 def test_a_probe_that_stands_still_while_the_others_climb_is_stuck() -> None:
     doubts, _ = watch([then(1800, WELL[0], lambda _s: 660.0), *WELL[1:]], 90)
     assert reasons(doubts) == [Reason.STUCK, None, None]

@@ -27,6 +27,8 @@ a look is back in."""
 BESIDE_CELSIUS = 8.0
 BESIDE_SHARE = 0.01
 NEVER_ROSE_CELSIUS = 3.0
+STEEPER_TIMES, STEEPER_CELSIUS = 1.4, 3.0
+"""A ring beside an open lid falls by so much more than it did before; by the latter no noise makes it (chosen)."""
 LEAVES_CELSIUS = 6.0
 """A probe that has never been anywhere but near its amplifier, and now leaves it (chosen)."""
 ROUGH_CELSIUS = 6.0
@@ -98,28 +100,40 @@ def judge(
         others = tuple(tracks[j] for j in heard)
         if doubt is None:
             lit = tuple(tracks[j] for j in heard if on[j])
-            judged.append(_doubt(track, others, now_ms, room_celsius, lit if on[i] else None))
+            under_lid = not any(on) and i == len(tracks) - 1
+            judged.append(_doubt(track, others, now_ms, room_celsius, lit if on[i] else None, under_lid=under_lid))
         else:
             judged.append(_recover(track, doubt, others, now_ms, room_celsius))
     return tuple(judged)
 
 
 def _doubt(
-    track: Track, others: tuple[Track, ...], now_ms: int, room: float, lit: tuple[Track, ...] | None
+    track: Track,
+    others: tuple[Track, ...],
+    now_ms: int,
+    room: float,
+    lit: tuple[Track, ...] | None,
+    *,
+    under_lid: bool,
 ) -> Doubt | None:
-    """lit: those of the others whose ring is on; None where this one's own is not."""
+    """lit: those of the others whose ring is on; None where this one's own is not.
+
+    under_lid: the topmost, and nothing heats. It falls first where a lid is opened, and the others show it minutes
+    later: until then nobody knows which it is.
+    """
     on = lit is not None
     if track.celsius is None or track.at_ms is None or now_ms - track.at_ms > FRESH_MS:
         return None
     jump = track.jump
     if jump is not None and jump.at_ms == track.at_ms:
         reason = _of_jump(track, others, room)
-        if reason is not None:
+        lid_or_wire = under_lid and reason is Reason.DOUBTFUL and jump.to_celsius < jump.from_celsius
+        if reason is not None and not lid_or_wire:
             beside = jump.from_celsius - mean(o.celsius or 0.0 for o in others) if others else None
             return Doubt(reason, now_ms, jump.from_celsius, beside=beside if reason is Reason.DOUBTFUL else None)
     if jump is not None and STEPPED_MS <= now_ms - jump.at_ms < 3 * STEPPED_MS and others:
         stepped = _stays_stepped(track, jump, others, room)
-        if stepped is not None:
+        if stepped is not None and not (under_lid and stepped < 0.0 and _steepen(others, jump, now_ms)):
             near = mean(o.celsius or 0.0 for o in others)
             return Doubt(Reason.DOUBTFUL, now_ms, track.celsius - stepped, beside=track.celsius - stepped - near)
     for reason, found in (
@@ -169,6 +183,18 @@ def _stays_stepped(track: Track, jump: Jump, others: tuple[Track, ...], room: fl
     moved = jump.to_celsius - jump.from_celsius
     large = abs(off) > max(STEPPED_CELSIUS, STEPPED_SHARE * (own - room))
     return off if large and off * moved > 0.0 and abs(off) > 0.6 * abs(moved) else None
+
+
+def _steepen(others: tuple[Track, ...], jump: Jump, now_ms: int) -> bool:
+    """Whether another falls faster since this jump than it did in as many minutes before it."""
+    fell_ms = jump.at_ms - round(jump.seconds * 1000) - 60_000
+    for one in others:
+        before, then = (value_at(one.minutes, ms) for ms in (2 * fell_ms - now_ms, fell_ms))
+        if before is None or then is None or one.celsius is None:
+            continue
+        if then - one.celsius > STEEPER_TIMES * max(before - then, 0.0) + STEEPER_CELSIUS:
+            return True
+    return False
 
 
 def _reads_the_amplifier(track: Track, others: tuple[Track, ...], lit: tuple[Track, ...] | None) -> bool:

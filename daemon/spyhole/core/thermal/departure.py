@@ -20,7 +20,8 @@ class Memory:
     others' when that was last judged. odd_ms: when the kiln itself last did what no drift does. changed_ms: the last
     turn; after_odd_ms: the last one that came while the kiln was odd: what the model makes of it is worth little.
     odd_from_ms: when it began to; odd_earlier_ms: when it last did before that. again: it was heated again after its
-    end, of which the model was told nothing; odd_before_end: it was odd while it heated.
+    end, of which the model was told nothing; odd_before_end: it was odd while it heated. left: probes whose ring
+    has done since the last turn what it would had it not been turned.
     """
 
     told: Told
@@ -34,3 +35,4 @@ class Memory:
     again: bool = False
     odd_earlier_ms: int | None = None
     odd_before_end: bool = False
+    left: tuple[int, ...] = ()

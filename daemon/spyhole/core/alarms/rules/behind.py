@@ -86,7 +86,10 @@ def _ring(view: View, probe: int, left: dict[int, Residual], lacking: set[int], 
     if whole or not others:
         return Judgement("ring-behind", name, None)
     own = left[probe].share or 0.0
-    if (probe in lacking or lacks(left[probe], tuple(others))) and own < 2.0 * min(median(others), 0.0):
+    memory = view.firing.memory
+    not_turned = memory is not None and probe in memory.left and stands_behind(view.firing, probe)
+    falls_away = probe in lacking or lacks(left[probe], tuple(others))
+    if not_turned or (falls_away and own < 2.0 * min(median(others), 0.0)):
         facts: Facts = (
             ("climb", view.tracks[probe].climb),
             ("expected", left[probe].climb),

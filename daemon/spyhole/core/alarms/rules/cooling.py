@@ -3,8 +3,9 @@
 from statistics import median
 
 from spyhole.core.alarms.book import Judgement
+from spyhole.core.curve.climb import since
 from spyhole.core.entry import EntryKind
-from spyhole.core.firing import Firing
+from spyhole.core.firing import Firing, surely_off_ms
 from spyhole.core.outcome import Facts
 from spyhole.core.view import View
 
@@ -27,12 +28,16 @@ LEAST_FALL = 0.15
 """Of its heat above the room, what any shut kiln falls in an hour just after its end (common practice, no source). A
 model that was told the wrong switches may expect less."""
 HOT_CELSIUS = 200.0
+BREAKS_TIMES, BREAKS_CELSIUS_PER_HOUR = 1.15, 12.0
+BREAKS_WITHIN_MINUTES, BREAKS_FROM_MINUTES = 90, 10
+"""What a shut kiln loses of its heat above the room grows less and less; where a lid is opened, that breaks: it is more
+than it was in any ten minutes of the last hour and a half (chosen)."""
 
 
 def cooling_fast(view: View) -> Judgement:
     """A ring falls faster than its band of the plan, or the kiln faster than it does while it is shut."""
     firing = view.firing
-    if not firing.off or firing.off_ms is None or view.now_ms - firing.off_ms < SETTLED_MS:
+    if not firing.off or firing.off_ms is None or view.now_ms - surely_off_ms(firing) < SETTLED_MS:
         return Judgement("cooling-fast", None, False)
     falling = {
         i: (t.celsius, -t.climb)
@@ -43,6 +48,7 @@ def cooling_fast(view: View) -> Judgement:
     again = firing.memory is not None and firing.memory.again
     shut = {i: float("inf") if again else _shut(view, i, celsius) for i, (celsius, _) in falling.items()}
     opened = bool(falling) and median(fall - shut[i] for i, (_, fall) in falling.items()) > 0.0
+    opened = opened and any(_breaks(view, i, celsius, fall) for i, (celsius, fall) in falling.items())
     if not banded and not opened:
         return Judgement("cooling-fast", None, False)
     probe = banded[0] if banded else max(falling, key=lambda i: falling[i][1] - shut[i])
@@ -84,11 +90,33 @@ def _opened_hot(firing: Firing) -> bool:
     )
 
 
+def _breaks(view: View, probe: int, celsius: float, fall: float) -> bool:
+    """Whether it falls faster than the curve since the end has led one to expect; True where that is too short to say.
+
+    What nothing but the model finds too fast may be the model's fault.
+    """
+    settled_ms = surely_off_ms(view.firing) + SETTLED_MS
+    minutes = since(view.last(probe, BREAKS_WITHIN_MINUTES), settled_ms)
+    slowest = None
+    for n in range(0, len(minutes) - BREAKS_FROM_MINUTES, BREAKS_FROM_MINUTES // 2):
+        (first_ms, first), (last_ms, last) = minutes[n], minutes[n + BREAKS_FROM_MINUTES]
+        if last_ms > view.now_ms - BREAKS_FROM_MINUTES * 60_000:
+            break
+        above = max((first + last) / 2.0 - view.firing.room_celsius, 1.0)
+        share = (first - last) / (last_ms - first_ms) * 3_600_000 / above
+        slowest = share if slowest is None else min(slowest, share)
+    if slowest is None:
+        return True
+    return fall > BREAKS_TIMES * slowest * (celsius - view.firing.room_celsius) + BREAKS_CELSIUS_PER_HOUR
+
+
 def _shut(view: View, probe: int, celsius: float) -> float:
     """Well beyond how this kiln falls while it is shut [degC/h]; without end where a lid may be open."""
     left = view.left_of(probe)
+    heated_on = surely_off_ms(view.firing) - (view.firing.off_ms or 0) > SETTLED_MS
     if (
         left is None
+        or heated_on  # and the model was told that nothing heats: it knows this kiln no more
         or not left.lacks
         or celsius < max(HOT_CELSIUS, view.firing.plan.cooling.crack_below_celsius + 30.0)
     ):

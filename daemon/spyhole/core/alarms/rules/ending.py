@@ -6,7 +6,7 @@ from spyhole.core.alarms.book import Judgement
 from spyhole.core.curve.climb import since, value_at
 from spyhole.core.entry import EntryKind
 from spyhole.core.feeding import long_fed
-from spyhole.core.firing import Firing, Stopped, touched
+from spyhole.core.firing import Firing, Stopped, surely_off_ms, touched
 from spyhole.core.kiln import Switch
 from spyhole.core.outcome import Facts
 from spyhole.core.view import View
@@ -151,7 +151,7 @@ def _stood(view: View, at_ms: int) -> dict[int, float]:
 def _held_warm(view: View) -> Facts:
     """For most of two hours the kiln has lost next to nothing of what it has above the room."""
     firing = view.firing
-    if not firing.off or firing.off_ms is None or view.now_ms - firing.off_ms < 2 * HELD_MINUTES * 60_000:
+    if not firing.off or firing.off_ms is None or view.now_ms - surely_off_ms(firing) < 2 * HELD_MINUTES * 60_000:
         return ()
     hours: dict[int, float] = {}
     for i, fit in enumerate(view.fit):
