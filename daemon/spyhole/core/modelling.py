@@ -35,6 +35,7 @@ from spyhole.core.thermal.residual import (
     SETTLES_MS,
     SHARE_DEVIATION,
     TURN_SHARE,
+    WATTS_OWN_PART,
     Residual,
 )
 from spyhole.core.turns import (
@@ -356,7 +357,7 @@ def what_is_left(view: View) -> tuple[Residual, ...]:
                 outside.shares[ring],
                 None if rise is None or hours < 0.15 else (rise - expected) / hours / full,
                 hypot(seen_share, given + settles, drying),
-                hypot(seen_share, given + OWN_PART * settles, together * drying),
+                hypot(seen_share, WATTS_OWN_PART * given + OWN_PART * settles, together * drying),
             )
         )
     return tuple(found)
