@@ -23,8 +23,8 @@ UNWRITTEN_HOURS = 0.15
 """The same where nobody writes turns down, so that the stage itself is a guess (chosen)."""
 MODEL_SHARE = 0.08
 """What no four-node kiln gets right, as a share of the time left."""
-LOSSES_UNSEEN = 0.2
-LOSSES_KNOWN = 0.1
+LOSSES_UNSEEN = 0.14
+LOSSES_KNOWN = 0.07
 """How unsure it is what a kiln loses hotter than it has been: by so much, for each share of the way to the cone that is
 still ahead, the losses may be more or less than they look from here; where earlier firings have been there, by less.
 What that does to the time left is the sensitivity's to say: little in a strong kiln, much in one that hardly gets there
@@ -34,7 +34,7 @@ GAIN_UNKNOWN = 1.5
 CLIMB_SHARE = 0.05
 """The same where a temperature is waited for (chosen)."""
 UNKNOWN_SHARE = 0.2
-LAST_SHARE = 0.2
+LAST_SHARE = 0.17
 """How far two firings' last stages differ, load, mains and weather differing (common practice, no source)."""
 OVERSURE = 0.1
 """Parameters are told apart worse than their spread says, but what matters for the curve is told better: one that is
