@@ -199,9 +199,9 @@ def test_what_a_kiln_loses_hotter_than_it_has_been_is_open_most_where_it_hardly_
         return down.high - down.low
 
     end = over.pack.firing.end_60_celsius
-    assert width(700.0, Learned()) > 1.05 * width(700.0, known), "a firing before has been there"
-    assert width(700.0, Learned()) > 1.1 * width(end - 20.0, Learned()), "little is ahead that it has not shown"
-    assert width(700.0, Learned(), gain=3.0) > 1.5 * width(700.0, Learned()), "a weak kiln"
+    assert width(700.0, Learned()) > width(700.0, known), "a firing before has been there"
+    assert width(700.0, Learned()) > 1.05 * width(end - 20.0, Learned()), "little is ahead that it has not shown"
+    assert width(700.0, Learned(), gain=3.0) > 1.3 * width(700.0, Learned()), "a weak kiln"
 
 
 def test_the_last_minutes_count_for_what_is_foretold_and_for_nothing_else(over: View) -> None:
