@@ -6,6 +6,7 @@ import pytest
 
 from spyhole.core.alarms.rules.climbing import runaway
 from spyhole.core.alarms.rules.cooling import cooling_fast
+from spyhole.core.alarms.rules.ending import still_on
 from spyhole.core.curve.track import Track
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Firing, Written, advance, close, open_firing, write
@@ -74,6 +75,16 @@ def test_a_kiln_that_falls_as_it_has_fallen_since_its_end_was_not_opened() -> No
     at_ms, left = 16 * HOUR + 10 * MINUTE, (Residual(790.0, 5.0, -120.0, 0.0, -0.19, 0.04),) * 3
     assert not cooling_fast(seen(firing, at_ms, 790.0, -260.0, left, before=-285.0)).holds
     assert cooling_fast(seen(firing, at_ms, 790.0, -420.0, left, before=-285.0)).holds
+
+
+@pytest.mark.parametrize(("others", "on"), [(-0.05, True), (0.24, False)])
+def test_a_ring_that_gets_more_than_the_others_soon_after_the_end_is_still_on(others: float, on: bool) -> None:
+    """Nobody knows to a quarter of full watts what bricks give back then, but those of all rings do it alike."""
+    firing = close(lit(logged=False), 15 * HOUR, 15 * HOUR)
+    unsure, own = 0.1, 0.04
+    left = [Residual(940.0, 5.0, -220.0, 0.0, others, unsure, own)] * 3
+    left[1] = replace(left[1], share=0.25)
+    assert still_on(seen(firing, 15 * HOUR + 20 * MINUTE, 950.0, -150.0, tuple(left))).holds is on
 
 
 @pytest.mark.parametrize(("minutes", "fast"), [(40, False), (80, True)])

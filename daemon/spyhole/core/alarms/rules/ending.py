@@ -20,6 +20,8 @@ SETTLED_MS = 12 * 60_000
 WARM_CELSIUS = 60.0
 FED_SHARE = 0.1
 """Of full watts, beyond all doubt: what a cooling kiln does not find in its bricks."""
+FED_BESIDE_SHARE = 0.04
+"""The same beside what the other rings find in theirs: of nine healthy kilns of both proving grounds none had any."""
 FED_CELSIUS_PER_HOUR = 30.0
 PARTED_MINUTES = (45, 90, 145)
 PARTED_SHARES = (0.74, 0.82)
@@ -93,7 +95,10 @@ def no_cone_left(view: View) -> Judgement:
 
 
 def _rising_after_end(view: View) -> Facts:
-    """By the model, a ring gets what only a switch gives; before there is one, it climbs."""
+    """By the model, a ring gets what only a switch gives, by itself or beside others; before there is one, it climbs.
+
+    What an end leaves unsure it leaves so for all rings alike.
+    """
     firing = view.firing
     if not firing.off or firing.off_ms is None or view.now_ms - firing.off_ms <= SETTLED_MS:
         return ()
@@ -103,10 +108,19 @@ def _rising_after_end(view: View) -> Facts:
             continue
         points = since(view.last(i, 15), firing.off_ms + SETTLED_MS)
         rises = len(points) >= 5 and points[-1][1] - min(c for _, c in points) >= 8.0 and track.climb > 25.0
-        fed = left is not None and left.exceeds > FED_SHARE and track.climb > left.climb + FED_CELSIUS_PER_HOUR
+        much = left is not None and (
+            left.exceeds > FED_SHARE or left.exceeds_beside(_others_get(view, i)) > FED_BESIDE_SHARE
+        )
+        fed = much and left is not None and track.climb > left.climb + FED_CELSIUS_PER_HOUR
         if rises or fed:
             return _of(view, i)
     return ()
+
+
+def _others_get(view: View, probe: int) -> tuple[float, ...]:
+    """What the other rings get beyond what the model gives them (shares of full watts)."""
+    others = (view.left_of(i) for i in range(len(view.tracks)) if i != probe)
+    return tuple(one.share for one in others if one is not None and one.share is not None)
 
 
 def _of(view: View, probe: int) -> Facts:
