@@ -349,6 +349,8 @@ def what_is_left(view: View) -> tuple[Residual, ...]:
         drying = DRYING_SHARE if is_drying(celsius[n], outside) else 0.0
         settles = settled_by * (OFF_SHARE if firing.off else TURN_SHARE if firing.sure[ring] else GUESSED_SHARE)
         seen_share, given = CLIMB_DEVIATION / full, SHARE_DEVIATION * outside.shares[ring]
+        # A setting that nobody wrote down may be another one at this ring alone.
+        own = WATTS_OWN_PART if firing.sure[ring] else 1.0
         found.append(
             Residual(
                 celsius[n],
@@ -357,7 +359,7 @@ def what_is_left(view: View) -> tuple[Residual, ...]:
                 outside.shares[ring],
                 None if rise is None or hours < 0.15 else (rise - expected) / hours / full,
                 hypot(seen_share, given + settles, drying),
-                hypot(seen_share, WATTS_OWN_PART * given + OWN_PART * settles, together * drying),
+                hypot(seen_share, own * given + OWN_PART * settles, together * drying),
             )
         )
     return tuple(found)

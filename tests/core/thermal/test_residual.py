@@ -23,8 +23,11 @@ QUICK = log(2.0)
 """A kiln with twice the watts for its load is warm again soon, and what a ring lacks comes to it from the others."""
 
 
-def missing(on_high: tuple[float, float, float]) -> list[bool]:
-    """Which rings surely lack heat beside the others when they were given so much of their watts, all on high."""
+def missing(on_high: tuple[float, float, float], *, written: bool = True) -> list[bool]:
+    """Which rings surely lack heat beside the others when they were given so much of their watts, all on high.
+
+    written: whether a person said so.
+    """
     known = prior(KILN, (700.0,) * 3, 0)
     logs = list(known.mean[NODES * 3 :])
     logs[NAMES.index("full")] += QUICK
@@ -42,7 +45,7 @@ def missing(on_high: tuple[float, float, float]) -> list[bool]:
     firing = open_firing(start, KILN, TONIGHT.plan, 20.0)
     last = len(TONIGHT.plan.stages) - 1
     firing = replace(
-        firing, stage=last, switches=(Switch.HIGH,) * 3, sure=(True,) * 3, stage_ms=told[1][0], turned_ms=told[1][0],
+        firing, stage=last, switches=(Switch.HIGH,) * 3, sure=(written,) * 3, stage_ms=told[1][0], turned_ms=told[1][0],
         model=Model(settled, settled.at_ms, tuple(settled.celsius), told),
     )  # fmt: skip
     now_ms = (WARMED + SINCE_TURN) * MINUTE + 30_000 + 90_000
@@ -61,6 +64,10 @@ def missing(on_high: tuple[float, float, float]) -> list[bool]:
 
 def test_a_ring_left_on_medium_is_missed_though_its_neighbours_keep_it_near() -> None:
     assert missing((1.0, 1.0, KILN.switch.of(Switch.MEDIUM))) == [False, False, True]
+
+
+def test_where_nobody_wrote_the_turns_down_the_others_may_stand_higher_than_is_thought() -> None:
+    assert missing((1.0, 1.0, KILN.switch.of(Switch.MEDIUM)), written=False) == [False] * 3
 
 
 def test_what_rings_of_a_healthy_kiln_differ_by_is_no_lack() -> None:
