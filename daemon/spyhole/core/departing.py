@@ -104,7 +104,7 @@ def departing(view: View) -> tuple[Firing, Doubts]:
     before, memory = memory.apart, replace(memory, apart=tuple(round(x, 1) for x in apart))
     if not found:
         return replace(firing, memory=memory), view.doubts
-    memory = replace(memory, left=_left(view, memory, found, before))
+    memory = replace(memory, left=_left(view, memory, found, apart, before))
     view = replace(view, firing=replace(firing, memory=memory))
     own = max(range(len(apart)), key=lambda i: abs(apart[i]))
     was = before[own] if own < len(before) else 0.0
@@ -122,10 +122,11 @@ def _stands_out(apart: list[float], own: int) -> bool:
     return all(STANDS_OUT_TIMES * abs(one) < abs(apart[own]) for i, one in enumerate(apart) if i != own)
 
 
-def _left(view: View, memory: Memory, found: dict[int, float], before: tuple[float, ...]) -> tuple[int, ...]:
+def _left(
+    view: View, memory: Memory, found: dict[int, float], apart: list[float], before: tuple[float, ...]
+) -> tuple[int, ...]:
     """The rings that were left behind at the last turn: those known, but for what has come up since, and the one that
-    falls behind now."""
-    apart = _apart(found, len(view.tracks))
+    falls behind now. apart, before: of each probe, now and when it was last judged."""
     left = tuple(i for i in memory.left if apart[i] < DEPARTED_CELSIUS)
     own = min(range(len(apart)), key=apart.__getitem__)
     if (

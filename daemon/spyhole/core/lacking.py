@@ -27,16 +27,18 @@ BACK_SHARE = 0.5
 def lacks(one: Residual, others: tuple[float, ...] = ()) -> bool:
     """Whether a ring surely gets less than its switch gives; others: with what they get beyond theirs beside it."""
     missing = max(one.lacks, one.lacks_beside(others))
-    return missing > LACKS_SHARE and one.share is not None and -one.share > LEAST_OF_ITS_SWITCH * one.given
+    return missing > LACKS_SHARE and _has_not_its_due(one)
+
+
+def _has_not_its_due(one: Residual) -> bool:
+    return one.share is not None and -one.share > LEAST_OF_ITS_SWITCH * one.given
 
 
 def lack_together(rings: Sequence[Residual]) -> bool:
     """Whether the whole kiln surely gets less than its switches give: most of it beyond all doubt, and no ring has
     its due. What nobody knows of a kiln is the same for all its rings, so that one of them may well seem to lack a
     little less than is sure."""
-    if len(rings) < 2 or not all(
-        one.share is not None and -one.share > LEAST_OF_ITS_SWITCH * one.given for one in rings
-    ):
+    if len(rings) < 2 or not all(map(_has_not_its_due, rings)):
         return False
     return median(one.lacks for one in rings) > LACKS_SHARE
 

@@ -61,14 +61,15 @@ class Residual:
         """
         if self.share is None or not others:
             return 0.0
-        apart = self.share_deviation if self.apart is None else self.apart
-        unsure = apart * sqrt(1.0 + 1.0 / len(others))
-        return max(0.0, min(median(others), 0.0) - self.share - SURE * unsure)
+        return max(0.0, min(median(others), 0.0) - self.share - self._doubt_beside(others))
 
     def exceeds_beside(self, others: Sequence[float]) -> float:
         """Power that is surely too much beside what the other rings get beyond theirs (shares of full watts)."""
         if self.share is None or not others:
             return 0.0
+        return max(0.0, self.share - max(median(others), 0.0) - self._doubt_beside(others))
+
+    def _doubt_beside(self, others: Sequence[float]) -> float:
+        """By how much it may part from so many others and nothing be sure."""
         apart = self.share_deviation if self.apart is None else self.apart
-        unsure = apart * sqrt(1.0 + 1.0 / len(others))
-        return max(0.0, self.share - max(median(others), 0.0) - SURE * unsure)
+        return SURE * (apart * sqrt(1.0 + 1.0 / len(others)))
