@@ -443,6 +443,27 @@ def test_a_probe_that_answers_to_another_switch_is_swapped() -> None:
     assert "probe-swapped" not in raised(fold(lambda m: curve(m)[::-1], 150, NIGHT))
 
 
+def test_two_swapped_probes_are_told_within_half_an_hour_of_lighting() -> None:
+    def curve(minute: float) -> tuple[float, ...]:
+        return (20 + minute / 20, 20 + minute / 10, 20 + minute * 1.5)
+
+    assert "probe-swapped" in raised(fold(curve, 30, NIGHT))
+
+
+def test_a_switch_turned_beside_the_plan_and_written_down_late_is_no_swap() -> None:
+    """After two hours the middle is to be turned on. So is the top, cold till then and the fastest now, and that is
+    written down half an hour later."""
+
+    def curve(minute: float) -> tuple[float, ...]:
+        night, after = min(minute, 120), max(0.0, minute - 120)
+        return (20 + night * 0.8 + 0.5 * after, 20 + night * 0.2 + 1.2 * after, 20 + night / 10 + 1.7 * after)
+
+    two = (Switch.LOW, Switch.LOW, Switch.OFF)
+    stages = (Stage("candling", BOTTOM_LOW, hours=2), Stage("two", two, hours=3), *HOLD.stages)
+    turned = [(120.0, note(EntryKind.SWITCH, "middle", "low")), (150.0, note(EntryKind.SWITCH, "top", "low"))]
+    assert "probe-swapped" not in raised(fold(curve, 180, plan(*stages, ware=Ware.GLAZE), turned))
+
+
 def test_what_two_swapped_probes_taught_is_no_switch_too_high_at_the_next_turn() -> None:
     """While the top probe had the bottom ring's heat the model learned a bottom ring that gets nothing."""
 

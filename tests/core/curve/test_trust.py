@@ -179,6 +179,37 @@ def test_a_probe_that_repeats_itself_while_the_others_climb_is_stuck_in_a_quarte
     assert reasons(doubts) == [Reason.STUCK, None, None]
 
 
+def warmed_by_its_neighbour(s: int) -> float:
+    """A ring that is off beside one that is lit: hardly at first, and more from minute to minute (degC above the
+    room)."""
+    return 9.0 * (s / 1800.0) ** 2
+
+
+def lit_from_the_room(s: int) -> float:
+    return ROOM + 90.0 * s / 3600 + (s // 10 * 7 % 5) * 0.05
+
+
+@pytest.mark.parametrize("cold", [20.5, 24.0])
+def test_a_reversed_probe_of_a_ring_that_is_off_is_told_by_how_its_neighbour_warms_it(cold: float) -> None:
+    mirrored: Curve = lambda s: 2 * cold - ROOM - warmed_by_its_neighbour(s) + (s // 10 * 7 % 5) * 0.05  # noqa: E731
+    doubts, _ = watch([lit_from_the_room, mirrored], 40, cold, (True, False))
+    assert reasons(doubts) == [None, Reason.REVERSED]
+
+
+@pytest.mark.parametrize(
+    ("what", "curve"),
+    [
+        ("left warm by yesterday's firing, it cools", lambda s: 28.0 - 6.0 * (1 - 0.5 ** (s / 1500)) + s // 10 % 3 / 9),
+        ("the room's door stands open", lambda s: ROOM - 3.0 * min(1.0, s / 900) + s // 10 % 3 / 9),
+        ("its neighbour warms it", lambda s: ROOM + warmed_by_its_neighbour(s) + s // 10 % 3 / 9),
+        ("the kiln is far colder than its room", lambda s: 4.0 + warmed_by_its_neighbour(s) + s // 10 % 3 / 9),
+    ],
+)
+def test_a_probe_of_a_ring_that_is_off_is_not_reversed_where(what: str, curve: Curve) -> None:
+    doubts, _ = watch([lit_from_the_room, curve], 45, 20.5, (True, False))
+    assert reasons(doubts) == [None, None], what
+
+
 def test_a_probe_colder_than_the_room_beside_a_warm_ring_is_reversed_though_its_own_is_off() -> None:
     doubts, _ = watch([climbing(60), lambda s: 16.0 - 20.0 * s / 3600 + (s // 10 * 7 % 5) * 0.05], 60, on=False)
     assert reasons(doubts) == [None, Reason.REVERSED]

@@ -421,7 +421,7 @@ CATALOGUE: dict[str, Declaration] = {
             "Numbers stand at the wrong rings.",
             "Note which is which and go by that; change them back once the kiln is cold and isolated.",
             60,
-            900,
+            600,
             900,
             240,
         ),

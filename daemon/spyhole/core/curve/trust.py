@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from statistics import mean
 
-from spyhole.core.curve.climb import value_at
+from spyhole.core.curve.climb import since, value_at
 from spyhole.core.curve.track import Jump, Track
 
 FRESH_MS = 120_000
@@ -29,6 +29,15 @@ BESIDE_SHARE = 0.01
 NEVER_ROSE_CELSIUS = 3.0
 STEEPER_TIMES, STEEPER_CELSIUS = 1.4, 3.0
 """A ring beside an open lid falls by so much more than it did before; by the latter no noise makes it (chosen)."""
+CLIMBS = 10.0
+"""Of a ring beside it, what shows that it is lit [degC/h] (chosen)."""
+MIRROR_MS = 40 * 60_000
+MIRROR_FALLS_CELSIUS, MIRROR_CLIMB = 5.0, -5.0
+MIRROR_RISE_CELSIUS = 12.0
+MIRROR_NEAR_CELSIUS, MIRROR_BELOW_CELSIUS = 12.0, 2.0
+"""A probe that stood so near its amplifier had nothing to cool from: where it has fallen so far since, to below the
+amplifier, and goes on falling [degC/h] while another has risen by so much, it shows its ring's rise as a fall (chosen:
+a cold ring of the proving ground fell by 2 at most)."""
 LEAVES_CELSIUS = 6.0
 """A probe that has never been anywhere but near its amplifier, and now leaves it (chosen)."""
 ROUGH_CELSIUS = 6.0
@@ -219,11 +228,33 @@ def _falls_in_the_heat(track: Track, others: tuple[Track, ...], room: float, on:
         return False
     if others and max(o.celsius or 0.0 for o in others) > room + 50.0 and track.celsius < room - 12.0:
         return True  # colder than the room beside a warm ring: no kiln is
+    if _mirrors(track, others):
+        return True
     if not on:
         return False
-    climbing = [o for o in others if (o.climb or 0.0) > 10.0]
+    climbing = [o for o in others if (o.climb or 0.0) > CLIMBS]
     far_below = track.celsius < min(room, track.first_celsius or room) - (8.0 if climbing else 25.0)
     return far_below and track.climb < 2.0
+
+
+def _mirrors(track: Track, others: tuple[Track, ...]) -> bool:
+    """Whether it falls away from its amplifier, from where nothing can have cooled, as others rise: switched on or not,
+    for a ring that is off is warmed by its neighbours too."""
+    cold, minutes = track.cold_celsius, track.minutes
+    if cold is None or track.celsius is None or (track.climb or 0.0) > MIRROR_CLIMB:
+        return False
+    highest_ms, highest = max(since(minutes, minutes[-1][0] - MIRROR_MS), key=lambda one: one[1])
+    fell = highest - track.celsius > MIRROR_FALLS_CELSIUS and track.celsius < cold - MIRROR_BELOW_CELSIUS
+    return (
+        fell
+        and highest < cold + MIRROR_NEAR_CELSIUS
+        and any(
+            (o.climb or 0.0) > CLIMBS and then is not None and o.celsius - then > MIRROR_RISE_CELSIUS
+            for o in others
+            if o.celsius is not None
+            for then in (value_at(o.minutes, highest_ms),)
+        )
+    )
 
 
 def _does_not_move(track: Track, others: tuple[Track, ...], now_ms: int, on: bool) -> bool:

@@ -13,7 +13,10 @@ NEVER_BELIEVED_MS = 300_000
 FLICKERS = (Fault.OPEN, Fault.SHORT, Fault.BUS)
 FLICKERS_MS = 20 * 60_000
 """A wire that breaks again and again within this is loose, though no break lasts (chosen)."""
-SWAPPED_AFTER_MS = 30 * 60_000
+SWAPPED_LIT_MS, SWAPPED_AFTER_MS = 8 * 60_000, 35 * 60_000
+LIT_MS = 10 * 60_000
+"""A kiln that has just been lit has no other heat to confuse it: there the two are told so long after. Later a turn
+written down late, or one ring of a turn not at all, looks like it for half an hour (chosen)."""
 SWAPPED_CELSIUS = 15.0
 
 TAG_OF_FAULT = {
@@ -65,7 +68,8 @@ def swapped(view: View) -> tuple[Judgement, ...]:
     """While some switches are on and others off, a probe whose ring is off warms more than one whose ring is on."""
     firing = view.firing
     none = tuple(Judgement("probe-swapped", view.ring_name(i), None) for i in range(len(view.tracks)))
-    settled = view.now_ms - firing.changed_ms > SWAPPED_AFTER_MS
+    lit = firing.stage == 0 and firing.changed_ms - firing.started_ms < LIT_MS
+    settled = view.now_ms - firing.changed_ms > (SWAPPED_LIT_MS if lit else SWAPPED_AFTER_MS)
     on = [i for i, fit in enumerate(view.fit) if fit and view.switched(i) is not Switch.OFF]
     off = [i for i, fit in enumerate(view.fit) if fit and view.switched(i) is Switch.OFF]
     if firing.off or not settled or not on or not off:
