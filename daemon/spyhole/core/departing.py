@@ -17,13 +17,15 @@ from spyhole.core.doubting import turned_by_hand
 from spyhole.core.firing import Firing
 from spyhole.core.kiln import Switch
 from spyhole.core.thermal.belief import moved
-from spyhole.core.thermal.departure import Memory, Past
+from spyhole.core.thermal.departure import Memory, Past, joined
 from spyhole.core.thermal.model import Told, held, whole_minute_ms
 from spyhole.core.thermal.physics import NODES, heat_of, with_share
 from spyhole.core.turns import at_minute
 from spyhole.core.view import View
 
 WINDOW_MS = 60 * 60_000
+KEPT_MS = 70 * 60_000
+"""What is remembered, and somewhat more: `core.drifting` looks further back."""
 PAST_EACH_MS = 20 * 60_000
 EACH_MS = 5 * 60_000
 SETTLED_MS = 20 * 60_000
@@ -111,7 +113,7 @@ def departing(view: View) -> tuple[Firing, Doubts]:
     lasts = apart[own] * was > 0.0 and _stands_out(apart, own)
     if not lasts or min(abs(apart[own]), abs(was)) < _limit(view, found, own):
         return view.firing, view.doubts
-    return doubted(view, own, found[own], found[own])
+    return doubted(view, own, _last_hour(view, memory).pasts[0].logs, found[own], found[own])
 
 
 def _stands_out(apart: list[float], own: int) -> bool:
@@ -205,23 +207,18 @@ def _remembering(memory: Memory | None, at_ms: int, told: Told) -> Memory:
     """The memory with what the kiln has been told since, and nothing older than it needs."""
     if memory is None:
         return Memory(told=told)
-    known = memory.told
-    if told != known[-len(told) :]:
-        from_ms = told[1][0] if len(told) > 1 else at_ms
-        # A turn may be told of a time before the model began: nothing that was known holds then.
-        known = (*(tuple(t for t in known if t[0] < from_ms) or told[:1]), *told[1:])
-        known = known if known[-1][1] == told[-1][1] else (*known, (at_ms, told[-1][1]))
-    pasts = memory.pasts
-    while len(pasts) > 1 and at_ms - pasts[1].at_ms >= WINDOW_MS:
-        pasts = pasts[1:]
-    while len(known) > 1 and pasts and known[1][0] <= pasts[0].at_ms:
-        known = known[1:]
-    return replace(memory, pasts=pasts, told=known)
+    known = joined(memory.told, told, at_ms)
+    return replace(memory, told=known).since(at_ms - KEPT_MS)
+
+
+def _last_hour(view: View, memory: Memory) -> Memory:
+    """Nothing of it that is older than an hour, as the model counts."""
+    return memory if view.firing.model is None else memory.since(view.firing.model.settled.at_ms - WINDOW_MS)
 
 
 def _departures(view: View, memory: Memory) -> dict[int, float]:
     """Each trusted probe's departure since [degC]; {} where too little is known."""
-    seen = _seen(view)
+    seen, memory = _seen(view), _last_hour(view, memory)
     to_ms = whole_minute_ms(view.now_ms)
     if not memory.pasts or len(seen) < LEAST_PROBES or len(seen) < len(view.fit):
         return {}
@@ -296,7 +293,8 @@ def _gets_no_more(view: View, probe: int) -> bool:
 def _rise(view: View, probe: int) -> float:
     """How far this ring has climbed since the memory begins [degC], by its probe."""
     memory, track = view.firing.memory, view.tracks[probe]
-    before = at_minute(track.minutes, memory.pasts[0].at_ms) if memory is not None and memory.pasts else None
+    pasts = () if memory is None else _last_hour(view, memory).pasts
+    before = at_minute(track.minutes, pasts[0].at_ms) if pasts else None
     return 0.0 if before is None or track.celsius is None else track.celsius - before
 
 
@@ -304,6 +302,7 @@ def _left_behind(view: View, memory: Memory | None, found: dict[int, float], own
     """Whether it does what its ring would, had that not been turned with the others: then it is a switch or a fuse."""
     if memory is None or not memory.pasts:
         return False
+    memory = _last_hour(view, memory)
     past, ring = memory.pasts[0], view.firing.kiln.probe_rings[own]
     kept = memory.told[0][1].shares[ring]
     told = tuple((t, with_share(outside, ring, kept)) for t, outside in memory.told)
@@ -313,18 +312,19 @@ def _left_behind(view: View, memory: Memory | None, found: dict[int, float], own
     return departure is not None and abs(departure) < LEFT_BEHIND_SHARE * abs(found[own])
 
 
-def doubted(view: View, own: int, departure: float, settled_departure: float) -> tuple[Firing, Doubts]:
+def doubted(
+    view: View, own: int, logs: tuple[float, ...], departure: float, settled_departure: float
+) -> tuple[Firing, Doubts]:
     """With this probe no longer believed, which is off by so much [degC], and was by so much when the kiln model last
-    took it in: the model forgets what it taught since."""
+    took it in. logs: of the parameters before it went wrong: the model forgets what it taught since."""
     firing = view.firing
-    model, memory = firing.model, firing.memory
+    model = firing.model
     assert model is not None
-    assert memory is not None
     rightly = (view.tracks[own].celsius or 0.0) - departure
     others = mean(view.tracks[i].celsius or 0.0 for i in _seen(view) if i != own)
     settled = model.settled
     nodes, ring = NODES * settled.rings, firing.kiln.probe_rings[own]
-    mean_ = list(settled.mean[:nodes]) + list(memory.pasts[0].logs)
+    mean_ = list(settled.mean[:nodes]) + list(logs)
     mean_[NODES * ring] -= settled_departure
     level = mean(firing.apart)
     apart = tuple(rightly - others + level if i == own else a for i, a in enumerate(firing.apart))

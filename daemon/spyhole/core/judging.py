@@ -18,6 +18,7 @@ from spyhole.core.curve.trust import judge, trusted
 from spyhole.core.departing import departing
 from spyhole.core.doubting import follow as doubt_turns
 from spyhole.core.doubting import strays
+from spyhole.core.drifting import drifting
 from spyhole.core.element_share import EACH_MINUTES, gained
 from spyhole.core.estimate import estimate
 from spyhole.core.feeding import fed
@@ -151,7 +152,7 @@ def _look_closely(view: View, minute: int, sequence: int) -> tuple[View, tuple[P
     view = replace(view, firing=replace(firing, lacked=lacked(view), fed=fed(view)))
     if minute % EACH_MINUTES == 0:
         view = replace(view, firing=replace(view.firing, got=gained(view, view.left)))
-    for find in (departing, slipping):
+    for find in (departing, drifting, slipping):
         firing, doubts = find(view)
         view = replace(view, firing=firing, doubts=doubts)
     firing, questions = doubt_turns(view, sequence)

@@ -91,7 +91,7 @@ def slipping(view: View) -> tuple[Firing, Doubts]:
         return (_lacking(firing, own, view.now_ms) if steady and _has_lost(view, own, falls) else firing), view.doubts
     before = sum(c for _, c in missing[:BEFORE_MINUTES]) / BEFORE_MINUTES
     at_settled = next((c for minute, c in missing if from_ms + minute * MINUTE_MS >= firing.model.settled.at_ms), 0.0)
-    return doubted(view, own, before - missing[-1][1], before - at_settled)
+    return doubted(view, own, past.logs, before - missing[-1][1], before - at_settled)
 
 
 def _fallen(view: View) -> int | None:

@@ -1,0 +1,113 @@
+"""A probe whose number drifts, told from a ring that gets less by what all of them have done since.
+
+`departing` holds each probe against its neighbours as they are now, which takes a far departure, and an hour after a
+turn. Here the whole last hour and a half is explained, once by a number that drifts and once by watts that changed:
+a drift begins at any time and grows evenly, and the neighbours of that ring go on as if nothing were; watts are lost
+at once, are felt by the neighbours, and a ring is on its new way before the hour is over.
+"""
+
+from dataclasses import replace
+from statistics import median
+
+from spyhole.core.curve.trust import Doubts
+from spyhole.core.departing import EACH_MS, LEAST_PROBES, doubted
+from spyhole.core.firing import Firing
+from spyhole.core.kiln import Switch
+from spyhole.core.thermal.departure import Memory
+from spyhole.core.thermal.model import whole_minute_ms
+from spyhole.core.thermal.suspects import HOUR_MS, Course, Suspect, Suspects, apart, suspects
+from spyhole.core.turns import at_minute
+from spyhole.core.view import View
+
+MINUTE_MS = 60_000
+WINDOW_MS = 80 * MINUTE_MS
+"""How far back it is looked at least; a drift is to be found within an hour, and what was before it shows what is not
+new."""
+LEAST_CELSIUS = 300.0
+"""Below this rings hardly feel each other, and water leaves the ware."""
+WORTH_ASKING_CELSIUS = 6.0
+"""By which a probe has parted from the others, before it is asked why: that takes a while to work out."""
+GAIN, GAIN_TIMES_LEFT = 6.0, 15.0
+"""By how much squared deviations fall with a drift that is told: in itself, and more where the model fits its kiln less
+well (both chosen)."""
+OVER_RINGS, OVER_RINGS_SHARE = 3.0, 0.06
+"""By how much more than with a change of any ring's watts: in itself, and as a share of all that a drift explains."""
+OVER_PROBES_SHARE = 0.25
+"""The same against a drift of any other probe: the others seem to drift a little the other way."""
+LEFT, LEFT_SHARE = 0.8, 0.15
+"""Mean squared deviations left over, at most, in themselves and of those that the drift explains: a model that is wrong
+about its kiln accuses nobody. Healthy kilns of the proving ground leave 0.1; no drift is quite even."""
+LASTS_MS = 18 * MINUTE_MS
+DRIFTS_CELSIUS = 9.0
+MOST_CELSIUS_PER_HOUR = 70.0
+"""How long and how far it has drifted, at least, and how fast at most: what is faster slips, or is a ring."""
+CLAY_DONE_CELSIUS = 700.0
+
+
+def drifting(view: View) -> tuple[Firing, Doubts]:
+    """The firing, and the doubts with a probe that drifts. Asked when `departing` has just judged too."""
+    firing, memory, model = view.firing, view.firing.memory, view.firing.model
+    if model is None or memory is None or firing.off or not firing.heating or view.now_ms != memory.judged_ms:
+        return firing, view.doubts
+    course = _course(view, memory)
+    found = _asked(course) if course is not None else None
+    if course is None or found is None:
+        return replace(firing, memory=replace(memory, drifts=None)), view.doubts
+    one = max(found.numbers, key=lambda s: s.gain)
+    if not _drifts(view, course, found, one):
+        return replace(firing, memory=replace(memory, drifts=None)), view.doubts
+    firing = replace(firing, memory=replace(memory, drifts=one.place))
+    if memory.drifts != one.place:
+        return firing, view.doubts
+    departure = one.amount * (course.times_ms[-1] - one.since_ms) / HOUR_MS
+    settled = one.amount * max(0, model.settled.at_ms - one.since_ms) / HOUR_MS
+    before = next(past for past in reversed(memory.pasts) if past.at_ms <= one.since_ms)
+    return doubted(replace(view, firing=firing), one.place, before.logs, departure, settled)
+
+
+def _course(view: View, memory: Memory) -> Course | None:
+    """What is to be explained; None where too little is seen, or the model is known to be wrong."""
+    if not memory.pasts:
+        return None
+    firing, past, to_ms = view.firing, memory.pasts[0], whole_minute_ms(view.now_ms)
+    places, odd = firing.kiln.probe_rings, memory.odd_ms is not None and memory.odd_ms >= past.at_ms
+    if len(places) < LEAST_PROBES or not all(view.fit) or view.misled or firing.candling or odd:
+        return None
+    if to_ms - past.at_ms < WINDOW_MS or any(out.shares[r] == 0.0 for _, out in memory.told for r in places):
+        return None
+    times = (*range(past.at_ms, to_ms - EACH_MS // 2, EACH_MS), to_ms)
+    read = [tuple(at_minute(track.minutes, t) for track in view.tracks) for t in times[1:]]
+    known = tuple(tuple(c for c in now if c is not None) for now in read)
+    if any(len(now) < len(places) for now in known) or min(known[-1]) < LEAST_CELSIUS:
+        return None
+    return Course(past, memory.told, times, places, known)
+
+
+def _asked(course: Course) -> Suspects | None:
+    """Who may have parted the rings; None where they have hardly parted."""
+    off = apart(course)[-1]
+    parted = max(abs(own - median(o for j, o in enumerate(off) if j != i)) for i, own in enumerate(off))
+    return suspects(course) if parted > WORTH_ASKING_CELSIUS else None
+
+
+def _drifts(view: View, course: Course, found: Suspects, one: Suspect) -> bool:
+    """Whether this probe's number drifts beyond doubt, and nothing else explains it."""
+    lasts_ms = course.times_ms[-1] - one.since_ms
+    far = abs(one.amount) * lasts_ms / HOUR_MS >= DRIFTS_CELSIUS and abs(one.amount) <= MOST_CELSIUS_PER_HOUR
+    left = found.square - one.gain / found.readings
+    if one.gain < GAIN + GAIN_TIMES_LEFT * left or left > LEFT + LEFT_SHARE * (found.square - left):
+        return False
+    if not far or lasts_ms < LASTS_MS:
+        return False
+    if any(view.firing.lacked[one.place : one.place + 1]):
+        return False  # of a ring that surely gets less, what it reads says nothing of its wire
+    probes = max(other.gain for other in found.numbers if other.place != one.place)
+    rings = max((other.gain for other in found.rings if _may_be(view, other)), default=0.0)
+    over = max(OVER_RINGS, OVER_RINGS_SHARE * one.gain)
+    return one.gain - probes >= OVER_PROBES_SHARE * one.gain and one.gain - rings >= over
+
+
+def _may_be(view: View, ring: Suspect) -> bool:
+    """Whether a ring may have changed so: no switch stands higher than high, and clay that is done asks for no heat."""
+    coolest = min(track.celsius or 0.0 for track in view.tracks)
+    return ring.amount > 0.0 or view.firing.switches[ring.place] is not Switch.HIGH or coolest < CLAY_DONE_CELSIUS

@@ -1,0 +1,122 @@
+"""A probe that drifts is found in the hour after a turn as well, and a ring that gets less is never taken for one."""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from spyhole.core.curve.track import Track
+from spyhole.core.curve.trust import Doubt, Reason
+from spyhole.core.drifting import drifting
+from spyhole.core.entry import Entry, EntryKind
+from spyhole.core.firing import Written, open_firing
+from spyhole.core.kiln import Kiln, Probe, Ring, Switch
+from spyhole.core.plan import Plan, Stage
+from spyhole.core.thermal.belief import moved
+from spyhole.core.thermal.departure import Memory, Past
+from spyhole.core.thermal.model import Model
+from spyhole.core.thermal.physics import NODES, Outside
+from spyhole.core.thermal.prior import prior
+from spyhole.core.view import View
+
+KILN = Kiln("Puffin", 1290.0, tuple(Ring(name, 3000.0, Probe()) for name in ("bottom", "middle", "top")))
+PLAN = Plan("Bisque", "05", (Stage("high", (Switch.HIGH,) * 3, until_cone=True),), 1, "05")
+MINUTE = 60_000
+TURNED, WRONG, LAST, TRAILS, EACH = 95, 110, 200, 12, 5
+PAST_EACH, KEPT = 20, 82
+"""Minutes: all switches from medium to high; it goes wrong; it is watched until; the settled model is behind by; it is
+asked each; between what is remembered of the model, and how long that is kept."""
+MEDIUM, HIGH = (Outside((share,) * 3, (0.0,) * 3, 20.0) for share in (0.5, 1.0))
+ON_HIGH = (1.03, 0.97, 1.0)
+"""What the switches truly give on high, against what is believed."""
+Reads = Callable[[float, tuple[float, ...]], tuple[float, ...]]
+"""Minutes since it went wrong, less than none before, and the rings' temperatures -> what their probes say."""
+
+
+def found(
+    reads: Reads, gets: tuple[float, float, float] = (1.0,) * 3, lacked: bool = False, odd_ms: int | None = None
+) -> tuple[int, int, Doubt] | None:
+    """How many minutes after it went wrong which probe is doubted. gets: what share of its watts each ring has since.
+    lacked: whether the middle ring is known to lack heat. odd_ms: when the kiln last did what no drift does."""
+    known = prior(KILN, (550.0,) * 3, 0)
+    logs = known.mean[3 * NODES :]
+    start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
+    firing = replace(
+        open_firing(start, KILN, PLAN, 20.0), turned_ms=TURNED * MINUTE, switches=(Switch.HIGH,) * 3,
+        lacked=(None, MINUTE if lacked else None, None),
+    )  # fmt: skip
+    nodes, lived = known.celsius, [tuple(known.celsius)]
+    points: list[tuple[tuple[int, float], ...]] = [()] * 3
+    for minute in range(LAST):
+        outside = MEDIUM if minute < TURNED else HIGH
+        own = (1.0,) * 3 if minute < TURNED else ON_HIGH
+        lost = gets if minute >= WRONG else (1.0,) * 3
+        shares = tuple(s * a * b for s, a, b in zip(outside.shares, own, lost, strict=True))
+        nodes = moved(known.heat, nodes, replace(outside, shares=shares), 1 / 60)
+        lived.append(tuple(nodes))
+        said = reads(minute - WRONG, tuple(nodes[::NODES]))
+        points = [(*p, (minute * MINUTE + 30_000, c)) for p, c in zip(points, said, strict=True)]
+        if minute < TRAILS + 2 or minute % EACH:
+            continue
+        at = minute - TRAILS
+        settled = replace(known, at_ms=at * MINUTE - 30_000, mean=(*lived[at], *logs))
+        told = ((0, MEDIUM), (TURNED * MINUTE, HIGH)) if minute >= TURNED else ((0, MEDIUM),)
+        now_ms = (minute + 1) * MINUTE + 10_000
+        pasts = tuple(Past(t * MINUTE - 30_000, lived[t], logs) for t in range(PAST_EACH // 2, at, PAST_EACH))
+        memory = Memory(told=told, pasts=pasts).since(now_ms - KEPT * MINUTE)
+        firing = replace(
+            firing,
+            model=Model(settled, settled.at_ms, tuple(settled.celsius), told),
+            memory=replace(memory, judged_ms=now_ms, odd_ms=odd_ms, drifts=firing.memory and firing.memory.drifts),
+        )
+        tracks = tuple(Track(at_ms=now_ms, celsius=p[-1][1], minutes=p) for p in points)
+        firing, doubts = drifting(View(now_ms, now_ms, firing, tracks, (None,) * 3, (True,) * 3, said))
+        for probe, doubt in enumerate(doubts):
+            if doubt is not None:
+                return minute - WRONG, probe, doubt
+    return None
+
+
+def as_it_is(_: float, rings: tuple[float, ...]) -> tuple[float, ...]:
+    return rings
+
+
+def drifts(probe: int, rate: float) -> Reads:
+    def reads(since: float, rings: tuple[float, ...]) -> tuple[float, ...]:
+        return tuple(c + rate * max(0.0, since) / 60 * (i == probe) for i, c in enumerate(rings))
+
+    return reads
+
+
+@pytest.mark.parametrize(("probe", "rate"), [(0, -20.0), (1, -45.0), (1, -20.0), (1, 20.0), (2, 45.0), (2, -30.0)])
+def test_a_drift_that_begins_soon_after_a_turn_is_found_within_the_hour(probe: int, rate: float) -> None:
+    told = found(drifts(probe, rate))
+    assert told is not None
+    minutes, which, doubt = told
+    assert which == probe
+    assert 15 < minutes < 60
+    assert doubt.reason is Reason.DOUBTFUL
+    assert doubt.beside is not None
+    assert abs(doubt.beside) < 12.0, "beside the others, as all rings are nearly alike"
+
+
+def test_a_kiln_whose_switches_give_somewhat_else_than_believed_accuses_no_probe() -> None:
+    assert found(as_it_is) is None
+
+
+@pytest.mark.parametrize(("ring", "left"), [(0, 0.75), (0, 0.9), (1, 0.0), (1, 0.5), (1, 0.85), (2, 0.75), (2, 0.9)])
+def test_a_ring_that_gets_less_is_no_drift(ring: int, left: float) -> None:
+    low, middle, top = (left if i == ring else 1.0 for i in range(3))
+    assert found(as_it_is, (low, middle, top)) is None
+
+
+def test_a_probe_that_goes_faster_than_any_drift_is_left_to_others() -> None:
+    assert found(drifts(1, -150.0)) is None
+
+
+def test_of_a_ring_that_surely_lacks_heat_no_probe_is_accused() -> None:
+    assert found(drifts(1, -30.0), lacked=True) is None
+
+
+def test_where_the_kiln_goes_as_no_model_has_it_no_probe_is_accused() -> None:
+    assert found(drifts(1, -30.0), odd_ms=WRONG * MINUTE) is None
