@@ -64,10 +64,11 @@ def found(
         now_ms = (minute + 1) * MINUTE + 10_000
         pasts = tuple(Past(t * MINUTE - 30_000, lived[t], logs) for t in range(PAST_EACH // 2, at, PAST_EACH))
         memory = Memory(told=told, pasts=pasts).since(now_ms - KEPT * MINUTE)
+        seemed = None if firing.memory is None else firing.memory.drifts
         firing = replace(
             firing,
             model=Model(settled, settled.at_ms, tuple(settled.celsius), told),
-            memory=replace(memory, judged_ms=now_ms, odd_ms=odd_ms, drifts=firing.memory and firing.memory.drifts),
+            memory=replace(memory, judged_ms=now_ms, odd_ms=odd_ms, drifts=seemed),
         )
         tracks = tuple(Track(at_ms=now_ms, celsius=p[-1][1], minutes=p) for p in points)
         firing, doubts = drifting(View(now_ms, now_ms, firing, tracks, (None,) * 3, (True,) * 3, said))
@@ -114,9 +115,14 @@ def test_a_probe_that_goes_faster_than_any_drift_is_left_to_others() -> None:
     assert found(drifts(1, -150.0)) is None
 
 
-def test_of_a_ring_that_surely_lacks_heat_no_probe_is_accused() -> None:
-    assert found(drifts(1, -30.0), lacked=True) is None
+def test_a_ring_that_surely_lacks_heat_is_no_drift_and_a_drift_that_looked_so_is_one_still() -> None:
+    assert found(as_it_is, (1.0, 0.8, 1.0), lacked=True) is None
+    told, soon = found(drifts(1, -40.0), lacked=True), found(drifts(1, -40.0))
+    assert told is not None
+    assert soon is not None
+    assert soon[0] <= told[0] < 60
 
 
-def test_where_the_kiln_goes_as_no_model_has_it_no_probe_is_accused() -> None:
-    assert found(drifts(1, -30.0), odd_ms=WRONG * MINUTE) is None
+def test_where_the_kiln_went_as_no_model_has_it_before_no_probe_is_accused() -> None:
+    assert found(drifts(1, -40.0), odd_ms=(WRONG - 20) * MINUTE) is None
+    assert found(drifts(1, -40.0), odd_ms=(WRONG + 20) * MINUTE) is not None, "the drift itself looks so"

@@ -37,6 +37,10 @@ OVER_PROBES_SHARE = 0.25
 LEFT, LEFT_SHARE = 0.8, 0.15
 """Mean squared deviations left over, at most, in themselves and of those that the drift explains: a model that is wrong
 about its kiln accuses nobody. Healthy kilns of the proving ground leave 0.1; no drift is quite even."""
+ACCUSED_TIMES = 2.0
+BEFORE_MS = 15 * MINUTE_MS
+"""How many times as much where its ring is held to lack heat already, or the kiln goes as no model has it, and how much
+has to be seen of the time before: a drift looks so, and so does what really is the kiln's (chosen)."""
 LASTS_MS = 18 * MINUTE_MS
 DRIFTS_CELSIUS = 9.0
 MOST_CELSIUS_PER_HOUR = 70.0
@@ -70,8 +74,8 @@ def _course(view: View, memory: Memory) -> Course | None:
     if not memory.pasts:
         return None
     firing, past, to_ms = view.firing, memory.pasts[0], whole_minute_ms(view.now_ms)
-    places, odd = firing.kiln.probe_rings, memory.odd_ms is not None and memory.odd_ms >= past.at_ms
-    if len(places) < LEAST_PROBES or not all(view.fit) or view.misled or firing.candling or odd:
+    places = firing.kiln.probe_rings
+    if len(places) < LEAST_PROBES or not all(view.fit) or view.misled or firing.candling:
         return None
     if to_ms - past.at_ms < WINDOW_MS or any(out.shares[r] == 0.0 for _, out in memory.told for r in places):
         return None
@@ -99,12 +103,24 @@ def _drifts(view: View, course: Course, found: Suspects, one: Suspect) -> bool:
         return False
     if not far or lasts_ms < LASTS_MS:
         return False
-    if any(view.firing.lacked[one.place : one.place + 1]):
-        return False  # of a ring that surely gets less, what it reads says nothing of its wire
+    memory, over = view.firing.memory, max(OVER_RINGS, OVER_RINGS_SHARE * one.gain)
+    lacks = any(view.firing.lacked[one.place : one.place + 1])
+    if lacks or (memory is not None and memory.odd_ms is not None and memory.odd_ms >= course.times_ms[0]):
+        over *= ACCUSED_TIMES
+        if one.since_ms - course.times_ms[0] < BEFORE_MS or _was_odd(memory, course.times_ms[0], one.since_ms):
+            return False
     probes = max(other.gain for other in found.numbers if other.place != one.place)
     rings = max((other.gain for other in found.rings if _may_be(view, other)), default=0.0)
-    over = max(OVER_RINGS, OVER_RINGS_SHARE * one.gain)
     return one.gain - probes >= OVER_PROBES_SHARE * one.gain and one.gain - rings >= over
+
+
+def _was_odd(memory: Memory | None, from_ms: int, since_ms: int) -> bool:
+    """Whether the kiln did what no drift does in this course, and before the drift."""
+    if memory is None or memory.odd_ms is None:
+        return False
+    earlier = memory.odd_earlier_ms is not None and memory.odd_earlier_ms >= from_ms
+    began_ms = memory.odd_ms if memory.odd_from_ms is None else memory.odd_from_ms
+    return earlier or (memory.odd_ms >= from_ms and began_ms <= since_ms)
 
 
 def _may_be(view: View, ring: Suspect) -> bool:
