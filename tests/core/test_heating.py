@@ -164,13 +164,28 @@ def test_a_noisy_probe_in_a_cold_kiln_is_no_heat_that_is_back() -> None:
     assert heats_again(45.0, 25), "what low gives a cold kiln is seen within half an hour"
 
 
-@pytest.mark.parametrize(("short_celsius", "ended"), [(6.0, Stopped.DONE), (18.0, Stopped.SHORT)])
-def test_a_cone_that_has_hardly_begun_is_short_whatever_ended_the_heat(short_celsius: float, ended: Stopped) -> None:
-    """How early a shut-off may be that nobody has seen trip is no excuse for the ware: a timer may have run out."""
+def end_of_heat(short_celsius: float, last_celsius: float | None = None) -> Stopped:
+    """What an end is so far below the cone's number, by the probe; last_celsius: what that read at the last end."""
     start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
-    firing = open_firing(start, KILN, PLAN, 20.0)
+    stage = replace(PLAN.stages[0], expected_hours=4.0, expected_end_celsius=(last_celsius,))
+    firing = open_firing(start, KILN, replace(PLAN, stages=(stage,)), 20.0)
     one, celsius = firing.pack.firing, firing.pack.firing.end_60_celsius - short_celsius
     work = replace(firing.work[0], firing=exp(-short_celsius / one.width_celsius(celsius)))
     firing = replace(firing, work=(work,), peaks=(celsius,))
     view = View(MINUTE, MINUTE, firing, (Track(at_ms=MINUTE, celsius=celsius),), (None,), (True,), (celsius,))
-    assert verdict(view) is ended
+    return verdict(view)
+
+
+@pytest.mark.parametrize(("short_celsius", "ended"), [(6.0, Stopped.DONE), (18.0, Stopped.SHORT)])
+def test_a_cone_that_has_hardly_begun_is_short_whatever_ended_the_heat(short_celsius: float, ended: Stopped) -> None:
+    """How early a shut-off may be that nobody has seen trip is no excuse for the ware: a timer may have run out."""
+    assert end_of_heat(short_celsius) is ended
+
+
+def test_an_end_far_below_the_last_good_one_is_short_though_the_probe_may_be_off() -> None:
+    """It was off by as much the last time: a timer that ran out twenty minutes early looks like a good end else."""
+    lit = open_firing(Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren")), KILN, PLAN, 20.0)
+    end = lit.pack.firing.end_60_celsius
+    assert end_of_heat(6.0, end + 20.0) is Stopped.SHORT
+    assert end_of_heat(6.0, end + 8.0) is Stopped.DONE
+    assert end_of_heat(-4.0, end + 30.0) is Stopped.DONE, "by its number the cone is down"

@@ -44,9 +44,10 @@ def test_three_times_the_watts_is_not_the_next_stage() -> None:
 
 
 def test_what_is_told_changes_from_the_turn_on() -> None:
-    told = with_turn(((0, LOW),), Turn(MEDIUM, 600_000, 1), (0.5,) * 3)
-    assert [(t, o.shares[0]) for t, o in told] == [(0, 0.25), (600_000, 0.5)]
-    assert with_turn(told, Turn(MEDIUM, 0, 1), (0.5,) * 3) == ((0, told[1][1]),)
+    after = replace(LOW, shares=(0.5,) * 3)
+    told = with_turn(((0, LOW),), Turn(MEDIUM, 600_000, 1), after)
+    assert told == ((0, LOW), (600_000, after))
+    assert with_turn(told, Turn(MEDIUM, 0, 1), after) == ((0, after),)
 
 
 HOUR = 3_600_000

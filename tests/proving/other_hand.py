@@ -213,13 +213,25 @@ def lateness(d: random.Random) -> float:
 
 
 def earlier(case: Case) -> Case:
-    """The same kiln fired before: other ware of the same sort, other weather, volts and hand."""
+    """The same kiln fired before: as much ware of the same sort, within a quarter; other weather, volts and hand.
+
+    A load of quite another weight is no firing that a plan would tell of as the last good one of its kind.
+    """
     d = random.Random(f"other hand, before {case.kind} {case.seed}")
-    room = d.uniform(8, 28)
+    room, fuller = d.uniform(8, 28), d.uniform(0.8, 1.25)
+    wares = tuple(_filled(ware, fuller * d.uniform(0.9, 1.1), d.uniform(0.5, 1.6)) for ware in case.wares)
     return replace(
         case, lateness=tuple(lateness(d) for _ in case.stages), room=room, start=room, peeks=(),
-        wares=_wares(d, case.kind, case.build, raw=case.raw), volts=d.uniform(0.97, 1.02),
+        wares=wares, volts=d.uniform(0.97, 1.02),
         cone_off=d.gauss(0, 1.5), trip_off=case.trip_off + d.gauss(0, 2),
+    )  # fmt: skip
+
+
+def _filled(ware: Ware, fuller: float, damper: float) -> Ware:
+    """As much more of it, and so much damper."""
+    return replace(
+        ware, kilograms=ware.kilograms * fuller, water_kilograms=ware.water_kilograms * fuller * damper,
+        clay_kilograms=ware.clay_kilograms * fuller,
     )  # fmt: skip
 
 

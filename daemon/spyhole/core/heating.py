@@ -21,6 +21,9 @@ EXPLAINED_SHARE = 0.12
 FALLS_MINUTES = 4
 LOST_SHARE = 0.55
 """What nothing heats lacks all that its switch gives, but for what its elements still hold (chosen)."""
+FED_SHARE = 0.45
+"""Of several rings that fall, one that lacks less than that is fed: a supply takes the heat of all, and a ring that has
+lost its own lets its neighbours fall too where they hardly hold the heat (chosen)."""
 SURELY_LOST_SHARE = 0.75
 UNSURE_MS = 10 * 60_000
 """What nothing heats falls so within eight minutes (losses of the proving ground: 0.9 and more). What falls by less
@@ -39,6 +42,10 @@ PEAK_MS = 45 * 60_000
 """Before a fall is no longer explained: the heat ended where it was highest."""
 EARLY_DEVIATIONS = 2.0
 """By how much the ware may seem short and its firing be good."""
+
+ALIKE_CELSIUS = 20.0
+"""How far apart two good firings of the same plan end by the same probe, at most: the cones' lots, the shut-off's own
+scatter and another climb, some three deviations of 7 (common practice, no source)."""
 
 
 def follow(view: View) -> Firing:
@@ -99,7 +106,8 @@ def _fed(view: View, fall: list[int], all_lost: float = LOST_SHARE) -> bool:
     """
     known = share_lost(view, FALLS_MINUTES)
     lost = [known[i] for i in fall if i in known]
-    return bool(lost) and max(lost) < all_lost and verdict(view) is not Stopped.DONE
+    fed = bool(lost) and (max(lost) < all_lost or min(lost) < FED_SHARE)
+    return fed and verdict(view) is not Stopped.DONE
 
 
 def _may_be_turned_down(firing: Firing) -> bool:
@@ -184,10 +192,24 @@ def verdict(view: View) -> Stopped:
     if celsius is None:
         return Stopped.UNSEEN
     early = EARLY_DEVIATIONS * view.ware_deviation()
-    if view.work.firing * view.surely(pack.firing, early) >= 1.0:
+    if view.work.firing * view.surely(pack.firing, early) >= 1.0 and not _short_of_last_time(view):
         return Stopped.DONE
     near = celsius > pack.firing.end_60_celsius - NEAR_CONE_CELSIUS
     return Stopped.SHORT if firing.last_stage and near else Stopped.LOST
+
+
+def _short_of_last_time(view: View) -> bool:
+    """Whether the same probe, with the cone not down by its number, stood clearly higher as the last good firing ended.
+
+    Whatever is wrong with the probe was wrong then too. Where a ring has lacked heat, this firing is not as that was.
+    """
+    firing = view.firing
+    if any(since is not None for since in firing.lacked):
+        return False
+    ends = firing.plan.stages[-1].expected_end_celsius or ()
+    ring = firing.kiln.probe_rings[view.reference]
+    last = ends[ring] if firing.plan.stages[-1].until_cone and ring < len(ends) else None
+    return last is not None and view.work.firing < 1.0 and firing.peaks[view.reference] < last - ALIKE_CELSIUS
 
 
 def _resume(firing: Firing, now_ms: int) -> Firing:

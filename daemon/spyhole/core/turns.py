@@ -4,14 +4,14 @@ Plan and log are evidence, not truth. Only what the plan holds is ever believed 
 next, or this one as planned. Anything else that does not fit is no turn, and stays to be seen by the rules.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import hypot
 
 from spyhole.core.curve.climb import Minute, value_at
 from spyhole.core.firing import Firing, conclude, held_since_ms, is_denied, logs_switches, turn_due_ms
 from spyhole.core.kiln import Switch
 from spyhole.core.thermal.model import Told
-from spyhole.core.thermal.physics import capacity
+from spyhole.core.thermal.physics import Outside, capacity
 from spyhole.core.view import View
 
 EARLIEST_SHARE = 0.5
@@ -165,10 +165,9 @@ def gain(rises: list[Rise], full_deviation: float) -> float:
     return as_told - off if off <= MISFIT * len(rises) else 0.0
 
 
-def with_turn(told: Told, turn: Turn, shares: tuple[float, ...]) -> Told:
-    """What the kiln was told, had this turn been."""
+def with_turn(told: Told, turn: Turn, after: Outside) -> Told:
+    """What the kiln was told, had this turn been. after: switches and draughts as they would be since."""
     before = tuple(t for i, t in enumerate(told) if i == 0 or t[0] < turn.from_ms)
-    after = replace(told[-1][1], shares=shares)
     if turn.from_ms <= before[0][0]:
         return ((before[0][0], after),)
     return (*before, (turn.from_ms, after))

@@ -124,6 +124,17 @@ def prior(kiln: Kiln, celsius: tuple[float, ...], at_ms: int) -> Belief:
     return Belief(at_ms, len(kiln.rings), (*nodes, *logs), triangle(whole))
 
 
+def disbelieved(kiln: Kiln, belief: Belief) -> Belief:
+    """The belief where what taught its parameters was taken for something else: they are as open as before lighting."""
+    nodes, whole = NODES * belief.rings, square(belief.spread)
+    open_ = square(prior(kiln, (0.0,) * belief.rings, belief.at_ms).spread)
+    for i, row in enumerate(whole):
+        for j in range(len(row)):
+            if max(i, j) >= nodes:
+                row[j] = open_[i][j]
+    return replace(belief, spread=triangle(whole))
+
+
 OF_THE_LOAD = ("full", "exchange", "draught")
 
 

@@ -5,6 +5,7 @@ from statistics import median
 from spyhole.core.alarms.book import Judgement
 from spyhole.core.kiln import Switch
 from spyhole.core.lacking import is_judged, lacks, stands_behind
+from spyhole.core.modelling import by_itself
 from spyhole.core.outcome import Facts
 from spyhole.core.thermal.residual import Residual
 from spyhole.core.view import View
@@ -13,6 +14,11 @@ WARMS_MS = 40 * 60_000
 WARMS_CELSIUS = 6.0
 """Any ring that is on has warmed by more in that time, and a ring beside it soon after (common practice, no source)."""
 STANDS_CELSIUS_PER_HOUR = 6.0
+TIMES = 2.0
+"""How many times as much as the others a ring lacks that is behind by itself (chosen)."""
+MOST_OF_THEM = 2
+ALONE_SHARE = 0.05
+"""Of full watts: where all seem to lack heat, one of more than two that lacks so many times as much lacks it alone."""
 
 
 def behind(view: View) -> tuple[Judgement, ...]:
@@ -33,7 +39,10 @@ def behind(view: View) -> tuple[Judgement, ...]:
         return (Judgement("stall", None, None), *(Judgement("ring-behind", view.ring_name(i), None) for i in rings))
     lacking = {i for i, one in left.items() if lacks(one) or _lacked(view, i)}
     whole = len(lacking) == len(left) or _stands(view, left)
-    return (_stall(view, left, whole), *(_ring(view, i, left, lacking, whole) for i in left))
+    alone = _alone(view) if whole else None
+    if alone is not None:
+        return (_stall(view, left, False), *(_ring(view, i, left, {alone}, i == alone) for i in left))
+    return (_stall(view, left, whole), *(_ring(view, i, left, lacking, None if whole else False) for i in left))
 
 
 def _never_lit(view: View) -> int | None:
@@ -45,6 +54,16 @@ def _never_lit(view: View) -> int | None:
         return None
     warmed = max(celsius for celsius, _ in seen) > firing.room_celsius + WARMS_CELSIUS
     return None if warmed or max(firing.peaks) > firing.room_celsius + WARMS_CELSIUS else max(on)[1]
+
+
+def _alone(view: View) -> int | None:
+    """The one that lacks heat where all of them seem to: the others give theirs to a ring that has gone cold."""
+    lacking = by_itself(view)
+    if len(lacking) <= MOST_OF_THEM:
+        return None
+    own = min(lacking, key=lacking.__getitem__)
+    others = median(share for i, share in lacking.items() if i != own)
+    return own if lacking[own] < TIMES * min(others, -ALONE_SHARE) else None
 
 
 def _lacked(view: View, probe: int) -> bool:
@@ -79,17 +98,17 @@ def _behind_now(view: View, probe: int, left: dict[int, Residual]) -> float | No
     return None if own is None or not others else median(others) - own
 
 
-def _ring(view: View, probe: int, left: dict[int, Residual], lacking: set[int], whole: bool) -> Judgement:
-    """One ring, where the others have what they should."""
+def _ring(view: View, probe: int, left: dict[int, Residual], lacking: set[int], alone: bool | None) -> Judgement:
+    """One ring, where the others have what they should. alone: surely so; None where all of them lack alike."""
     name = view.ring_name(probe)
     others = [one.share or 0.0 for i, one in left.items() if i != probe]
-    if whole or not others:
+    if alone is None or not others:
         return Judgement("ring-behind", name, None)
     own = left[probe].share or 0.0
     memory = view.firing.memory
     not_turned = memory is not None and probe in memory.left and stands_behind(view.firing, probe)
     falls_away = probe in lacking or lacks(left[probe], tuple(others))
-    if not_turned or (falls_away and own < 2.0 * min(median(others), 0.0)):
+    if alone or not_turned or (falls_away and own < TIMES * min(median(others), 0.0)):
         facts: Facts = (
             ("climb", view.tracks[probe].climb),
             ("expected", left[probe].climb),
