@@ -78,4 +78,9 @@ def test_one_ring_that_has_its_due_makes_it_no_lack_of_the_kiln() -> None:
 
 def test_what_the_whole_kiln_lacks_goes_on_until_it_gets_more_than_the_model_has_learned() -> None:
     lost, learned, back = (-0.3, -0.3, -0.3), (-0.01, 0.01, 0.0), (0.1, 0.1, 0.1)
-    assert all_lacking(on_high(), [lost, learned, learned, back]) == [True, True, True, False]
+    assert all_lacking(on_high(), [lost] * 12 + [learned, learned, back]) == [True] * 14 + [False]
+
+
+def test_what_the_whole_kiln_lacks_is_over_where_it_has_its_due_before_the_model_can_have_learned() -> None:
+    lost, its_due = (-0.3, -0.3, -0.3), (-0.01, 0.01, 0.0)
+    assert all_lacking(on_high(), [lost] * 5 + [its_due]) == [True] * 5 + [False]

@@ -70,7 +70,7 @@ def follow(view: View) -> Firing:
         firing = replace(firing, falling_ms=since_ms)
         hottest = max(view.tracks[i].celsius or 0.0 for i in judges)
         patient = hottest <= 400.0 or not all(s is not Switch.OFF for s in firing.switches)
-        wait_ms = TURNED_DOWN_MS if _may_be_turned_down(firing) else (8 if patient else 2) * 60_000
+        wait_ms = TURNED_DOWN_MS if may_be_turned_down(firing) else (8 if patient else 2) * 60_000
         wait_ms = max(wait_ms, UNSURE_MS) if _fed(view, fall, SURELY_LOST_SHARE) else wait_ms
         if view.now_ms - since_ms < wait_ms:
             return firing
@@ -110,7 +110,7 @@ def _fed(view: View, fall: list[int], all_lost: float = LOST_SHARE) -> bool:
     return fed and verdict(view) is not Stopped.DONE
 
 
-def _may_be_turned_down(firing: Firing) -> bool:
+def may_be_turned_down(firing: Firing) -> bool:
     """Whether the stage that comes next gets less than this one."""
     if firing.last_stage:
         return False

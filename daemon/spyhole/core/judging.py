@@ -40,6 +40,7 @@ from spyhole.core.thermal.line import SETTLE_MS
 from spyhole.core.timeline import Timeline
 from spyhole.core.turns import stays_cold
 from spyhole.core.view import View, warmer_than_last
+from spyhole.core.weakening import weakened
 
 ROOM_LEARNED_MS = 5 * 60_000
 TURNING_MS = 10 * 60_000
@@ -150,6 +151,7 @@ def _look_closely(view: View, minute: int, sequence: int) -> tuple[View, tuple[P
     view = replace(view, firing=firing)
     view = replace(view, left=what_is_left(view))
     view = replace(view, firing=replace(firing, lacked=lacked(view), fed=fed(view)))
+    view = replace(view, firing=weakened(view))
     if minute % EACH_MINUTES == 0:
         view = replace(view, firing=replace(view.firing, got=gained(view, view.left)))
     for find in (departing, drifting, slipping):

@@ -19,6 +19,8 @@ LACKS_SHARE = 0.05
 """Of full watts, beyond all doubt: less is a kiln's mood."""
 LEAST_OF_ITS_SWITCH = 0.12
 """The same of what its switch gives, doubt included."""
+LEARNS_MS = 12 * 60_000
+"""What the settled model trails by: what a whole kiln has lacked for less long it is still expected to have."""
 
 BACK_SHARE = 0.5
 """A ring whose lack has gone may only have taught the model what it lacks: it is back once it stands so much nearer."""
@@ -72,7 +74,9 @@ def _since(view: View, probe: int, on: dict[int, Residual], *, together: bool, k
     if together or lacks(one, tuple(other.share or 0.0 for i, other in on.items() if i != probe)):
         return view.now_ms if since_ms is None else since_ms
     # A whole kiln has nothing to stand behind: that it got back what the model no longer misses shows as too much.
-    still = -one.share_deviation if not kept else one.share_deviation
+    # But not at first: the model has not had the time to learn it yet.
+    young = since_ms is not None and view.now_ms - since_ms < LEARNS_MS
+    still = -one.share_deviation if not kept else 0.0 if young else one.share_deviation
     return since_ms if (one.share or 0.0) < still or stands_behind(view.firing, probe) else None
 
 
