@@ -87,6 +87,30 @@ def test_a_ring_that_gets_more_than_the_others_soon_after_the_end_is_still_on(ot
     assert still_on(seen(firing, 15 * HOUR + 20 * MINUTE, 950.0, -150.0, tuple(left))).holds is on
 
 
+@pytest.mark.parametrize(("share", "on"), [(0.4, False), (0.85, True)])
+def test_a_ring_that_keeps_its_heat_better_than_it_did_while_it_heated_has_a_lid_shut_over_it(
+    share: float, on: bool
+) -> None:
+    """The lid stood ajar, the model learned it as loss, and whoever came by after the end has shut it."""
+    nothing = Outside((0.0,) * 3, (0.0,) * 3, 20.0)
+    ajar = replace(
+        close(lit(logged=False), 15 * HOUR, 15 * HOUR), memory=Memory(told=((0, nothing),), odd_before_end=True)
+    )
+    left = (
+        *(Residual(940.0, 5.0, -380.0, 0.0, 0.02, 0.1, 0.04),) * 2,
+        Residual(940.0, 5.0, -250.0, 0.0, share, 0.1, 0.04),
+    )
+    assert still_on(seen(ajar, 15 * HOUR + 15 * MINUTE, 950.0, -140.0, left)).holds is on
+
+
+def test_beside_a_ring_that_falls_as_under_an_open_lid_what_others_get_is_no_heat() -> None:
+    firing = close(lit(logged=False), 15 * HOUR, 15 * HOUR)
+    fed = Residual(640.0, 5.0, -360.0, 0.0, 0.3, 0.05, 0.03)
+    view = seen(firing, 17 * HOUR, 650.0, -260.0, (fed, replace(fed, share=0.0), replace(fed, share=-1.5)))
+    assert not still_on(view).holds
+    assert still_on(replace(view, left=(fed, replace(fed, share=0.0), replace(fed, share=0.0)))).holds
+
+
 @pytest.mark.parametrize(("minutes", "fast"), [(40, False), (80, True)])
 def test_how_fast_a_kiln_cools_its_model_has_to_learn_first(minutes: int, fast: bool) -> None:
     firing = close(lit(logged=False), 15 * HOUR, 15 * HOUR)
