@@ -34,15 +34,19 @@ Reads = Callable[[float, tuple[float, ...]], tuple[float, ...]]
 
 
 def found(
-    reads: Reads, gets: tuple[float, float, float] = (1.0,) * 3, lacked: bool = False, odd_ms: int | None = None
+    reads: Reads,
+    gets: tuple[float, float, float] = (1.0,) * 3,
+    lacked: bool = False,
+    odd_ms: int | None = None,
+    turned: int = TURNED,
 ) -> tuple[int, int, Doubt] | None:
     """How many minutes after it went wrong which probe is doubted. gets: what share of its watts each ring has since.
-    lacked: whether the middle ring is known to lack heat. odd_ms: when the kiln last did what no drift does."""
+    lacked: whether the middle ring is known to lack heat. odd_ms: when the kiln last did what no drift does. turned: minutes after which a turn is known to have been."""
     known = prior(KILN, (550.0,) * 3, 0)
     logs = known.mean[3 * NODES :]
     start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
     firing = replace(
-        open_firing(start, KILN, PLAN, 20.0), turned_ms=TURNED * MINUTE, switches=(Switch.HIGH,) * 3,
+        open_firing(start, KILN, PLAN, 20.0), turned_ms=turned * MINUTE, switches=(Switch.HIGH,) * 3,
         lacked=(None, MINUTE if lacked else None, None),
     )  # fmt: skip
     nodes, lived = known.celsius, [tuple(known.celsius)]
@@ -99,6 +103,13 @@ def test_a_drift_that_begins_soon_after_a_turn_is_found_within_the_hour(probe: i
     assert doubt.reason is Reason.DOUBTFUL
     assert doubt.beside is not None
     assert abs(doubt.beside) < 12.0, "beside the others, as all rings are nearly alike"
+
+
+def test_what_begins_just_after_a_turn_has_to_be_surer() -> None:
+    """A switch that gives somewhat else than its name says looks so, and begins there."""
+    later, at_once = found(drifts(1, -20.0)), found(drifts(1, -20.0), turned=WRONG - 5)
+    assert later is not None
+    assert at_once is None or at_once[0] > later[0]
 
 
 def test_a_kiln_whose_switches_give_somewhat_else_than_believed_accuses_no_probe() -> None:

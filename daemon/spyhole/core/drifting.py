@@ -41,6 +41,10 @@ ACCUSED_TIMES = 2.0
 BEFORE_MS = 15 * MINUTE_MS
 """How many times as much where its ring is held to lack heat already, or the kiln goes as no model has it, and how much
 has to be seen of the time before: a drift looks so, and so does what really is the kiln's (chosen)."""
+TURN_MS = 13 * MINUTE_MS
+TURN_TIMES = 2.5
+"""So soon after a turn what begins is mostly that ring's new switch, and no wire's doing: it has to be so many times
+surer (two healthy kilns of 64 of another hand were doubted, by what began 5 and 12 minutes after a turn)."""
 LASTS_MS = 18 * MINUTE_MS
 DRIFTS_CELSIUS = 9.0
 MOST_CELSIUS_PER_HOUR = 70.0
@@ -109,6 +113,8 @@ def _drifts(view: View, course: Course, found: Suspects, one: Suspect) -> bool:
         over *= ACCUSED_TIMES
         if one.since_ms - course.times_ms[0] < BEFORE_MS or _was_odd(memory, course.times_ms[0], one.since_ms):
             return False
+    if -EACH_MS <= one.since_ms - view.firing.changed_ms <= TURN_MS:
+        over *= TURN_TIMES
     probes = max(other.gain for other in found.numbers if other.place != one.place)
     rings = max((other.gain for other in found.rings if _may_be(view, other)), default=0.0)
     return one.gain - probes >= OVER_PROBES_SHARE * one.gain and one.gain - rings >= over
