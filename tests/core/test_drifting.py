@@ -41,7 +41,8 @@ def found(
     turned: int = TURNED,
 ) -> tuple[int, int, Doubt] | None:
     """How many minutes after it went wrong which probe is doubted. gets: what share of its watts each ring has since.
-    lacked: whether the middle ring is known to lack heat. odd_ms: when the kiln last did what no drift does. turned: minutes after which a turn is known to have been."""
+    lacked: whether the middle ring is known to lack heat. odd_ms: when the kiln last did what no drift does.
+    turned: minutes after which a turn is known to have been."""
     known = prior(KILN, (550.0,) * 3, 0)
     logs = known.mean[3 * NODES :]
     start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
