@@ -164,7 +164,7 @@ def test_a_noisy_probe_in_a_cold_kiln_is_no_heat_that_is_back() -> None:
     assert heats_again(45.0, 25), "what low gives a cold kiln is seen within half an hour"
 
 
-def end_of_heat(short_celsius: float, last_celsius: float | None = None) -> Stopped:
+def end_of_heat(short_celsius: float, last_celsius: float | None = None, *, believed: bool = True) -> Stopped:
     """What an end is so far below the cone's number, by the probe; last_celsius: what that read at the last end."""
     start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
     stage = replace(PLAN.stages[0], expected_hours=4.0, expected_end_celsius=(last_celsius,))
@@ -172,7 +172,7 @@ def end_of_heat(short_celsius: float, last_celsius: float | None = None) -> Stop
     one, celsius = firing.pack.firing, firing.pack.firing.end_60_celsius - short_celsius
     work = replace(firing.work[0], firing=exp(-short_celsius / one.width_celsius(celsius)))
     firing = replace(firing, work=(work,), peaks=(celsius,))
-    view = View(MINUTE, MINUTE, firing, (Track(at_ms=MINUTE, celsius=celsius),), (None,), (True,), (celsius,))
+    view = View(MINUTE, MINUTE, firing, (Track(at_ms=MINUTE, celsius=celsius),), (None,), (believed,), (celsius,))
     return verdict(view)
 
 
@@ -189,3 +189,4 @@ def test_an_end_far_below_the_last_good_one_is_short_though_the_probe_may_be_off
     assert end_of_heat(6.0, end + 20.0) is Stopped.SHORT
     assert end_of_heat(6.0, end + 8.0) is Stopped.DONE
     assert end_of_heat(-4.0, end + 30.0) is Stopped.DONE, "by its number the cone is down"
+    assert end_of_heat(6.0, end + 20.0, believed=False) is Stopped.DONE, "of a probe in doubt that says nothing"

@@ -304,6 +304,8 @@ class Keeping:
             out.onset = t if max(p.reads(0, int(t * 1000)) for p in self.probes) > limit else None
         elif kind == "uneven":
             tips = [p.tip.celsius for p in self.probes]
+            if self.stage >= len(self.case.plan.stages) - 2 and out.begun is None:
+                out.begun = t  # the top ring gets too little from here on
             if last and self.done is None and max(tips) > 600 and max(tips) - min(tips) > 42:
                 out.onset = t
         elif kind == "cools-too-fast" and out.begun is not None:

@@ -201,10 +201,11 @@ def verdict(view: View) -> Stopped:
 def _short_of_last_time(view: View) -> bool:
     """Whether the same probe, with the cone not down by its number, stood clearly higher as the last good firing ended.
 
-    Whatever is wrong with the probe was wrong then too. Where a ring has lacked heat, this firing is not as that was.
+    Whatever is wrong with the probe was wrong then too. Of one in doubt now, or where a ring has lacked heat, that says
+    nothing.
     """
     firing = view.firing
-    if any(since is not None for since in firing.lacked):
+    if not view.fit[view.reference] or any(since is not None for since in firing.lacked):
         return False
     ends = firing.plan.stages[-1].expected_end_celsius or ()
     ring = firing.kiln.probe_rings[view.reference]
