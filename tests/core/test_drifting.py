@@ -123,6 +123,13 @@ def test_a_ring_that_gets_less_is_no_drift(ring: int, left: float) -> None:
     assert found(as_it_is, (low, middle, top)) is None
 
 
+@pytest.mark.parametrize(("ring", "more"), [(0, 1.2), (1, 1.25), (2, 1.2)])
+def test_a_ring_that_catches_up_as_if_it_got_more_than_high_gives_is_no_drift(ring: int, more: float) -> None:
+    """A dense load lags its neighbours while its clay dries, and is with them again hours later."""
+    low, middle, top = (more if i == ring else 1.0 for i in range(3))
+    assert found(as_it_is, (low, middle, top)) is None
+
+
 def test_a_probe_that_goes_faster_than_any_drift_is_left_to_others() -> None:
     assert found(drifts(1, -150.0)) is None
 

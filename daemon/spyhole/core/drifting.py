@@ -117,6 +117,8 @@ def _drifts(view: View, course: Course, found: Suspects, one: Suspect) -> bool:
         over *= TURN_TIMES
     probes = max(other.gain for other in found.numbers if other.place != one.place)
     rings = max((other.gain for other in found.rings if _may_be(view, other)), default=0.0)
+    if one.gain < max((other.gain for other in found.rings), default=0.0):
+        return False  # a ring that lagged with its load catches up as if it got more than it can
     return one.gain - probes >= OVER_PROBES_SHARE * one.gain and one.gain - rings >= over
 
 
