@@ -74,9 +74,19 @@ def test_where_nobody_writes_turns_down_the_plans_clock_is_the_other_witness() -
     assert [stage.hours for stage in PLAN.stages[:2]] == [9.0, 1.5]
     turn = Turn(PLAN.stages[1].switches, 0, 1)
     assert needed(at(9.1, lit()), turn) == DUE_SURE < SURE
-    assert needed(at(7.0, lit()), turn) == needed(at(10.5, lit()), turn) == SURE
+    assert needed(at(10.5, lit()), turn) == SURE
     assert needed(at(9.1, lit(logged=True)), turn) == SURE, "who writes turns down will write this one"
     assert needed(at(9.1, lit()), Turn(PLAN.stages[2].switches, 0, 2)) == SURE
+
+
+def test_long_before_it_is_due_a_turn_has_to_fit_far_better_whoever_writes_down_what() -> None:
+    """A kiln that is stronger than thought climbs as if it had been turned up."""
+    turn = Turn(PLAN.stages[1].switches, 0, 1)
+    for logged in (False, True):
+        early = [needed(at(hours, lit(logged=logged)), turn) for hours in (6.0, 7.0, 8.0, 8.7)]
+        assert early == sorted(early, reverse=True)
+        assert early[0] > early[1] > 10 * SURE
+        assert SURE < early[-1] < 1.1 * SURE, "a keeper who is half an hour early is nothing rare"
 
 
 def test_near_the_temperature_that_ends_a_stage_its_turn_is_near_too() -> None:

@@ -28,6 +28,10 @@ DUE_EARLY_MS, DUE_LATE_MS = 15 * 60_000, 60 * 60_000
 DUE_CELSIUS = 15.0
 """The same from so long before a turn is due until so long after, or so near to the temperature that ends the stage,
 where nobody writes turns down: there the plan is the other witness (chosen)."""
+EARLY_MS = 10 * 60_000
+"""Sooner still than that, a turn has to fit better by the square of how often this goes into what is left: a kiln that
+is stronger than thought climbs as if it had been turned up, and who plans hours keeps to them within half of one
+(chosen)."""
 BACK_MS = 30 * 60_000
 """For so long after power came back the turns that were made without it are looked for (chosen)."""
 MISFIT = 4.0
@@ -78,20 +82,23 @@ def candidates(view: View, from_ms: int, to_ms: int) -> tuple[Turn, ...]:
 def needed(view: View, turn: Turn) -> float:
     """By how many squared deviations this turn must fit better than none."""
     firing, due_ms = view.firing, turn_due_ms(view.firing)
-    until, celsius = firing.now_stage.until_celsius, view.celsius[view.reference]
     if all(stage.switches != firing.switches for stage in firing.plan.stages):
         return DUE_SURE  # no stage stands so: what is written down may be wrong, and the plan says otherwise
-    if logs_switches(firing) or turn.stage != firing.stage + 1:
+    if turn.stage != firing.stage + 1:
         return SURE
-    if due_ms is None:
-        near = (
-            until is not None
-            and celsius is not None
-            and max(celsius, firing.peaks[view.reference]) > until - DUE_CELSIUS
-        )
-    else:
-        near = due_ms - DUE_EARLY_MS <= view.now_ms <= due_ms + DUE_LATE_MS
-    return DUE_SURE if near else SURE
+    early_ms = 0 if due_ms is None else max(due_ms - DUE_EARLY_MS - view.now_ms, 0)
+    if not logs_switches(firing) and _is_due(view, due_ms):
+        return DUE_SURE
+    return SURE + (early_ms / EARLY_MS) ** 2
+
+
+def _is_due(view: View, due_ms: int | None) -> bool:
+    """Whether the plan's next turn is near: by its clock, or by the temperature that ends the stage."""
+    firing, until, celsius = view.firing, view.firing.now_stage.until_celsius, view.celsius[view.reference]
+    if due_ms is not None:
+        return due_ms - DUE_EARLY_MS <= view.now_ms <= due_ms + DUE_LATE_MS
+    hottest = None if celsius is None else max(celsius, firing.peaks[view.reference])
+    return until is not None and hottest is not None and hottest > until - DUE_CELSIUS
 
 
 def _one_was_missed(view: View) -> bool:

@@ -24,6 +24,8 @@ FED_BESIDE_SHARE = 0.07
 """The same beside what the other rings find in theirs: of nine healthy kilns none had any; one that cools most unevenly
 comes to 0.06 (chosen)."""
 FED_CELSIUS_PER_HOUR = 30.0
+OPEN_SHARE = 0.5
+"""Of full watts, that a ring loses beyond all that the model knows: a lid was opened over it (chosen)."""
 ODD_TIMES = 3.5
 """As much after a firing in which the kiln did not do as its model had it. A ring left on high gets 0.7 and more of its
 watts then (chosen)."""
@@ -108,7 +110,7 @@ def _rising_after_end(view: View) -> Facts:
     if not firing.off or firing.off_ms is None or view.now_ms - firing.off_ms <= SETTLED_MS:
         return ()
     times = ODD_TIMES if _was_odd(view) else 1.0
-    opened = any(one.lacks > 0.0 for i in range(len(view.tracks)) if (one := view.left_of(i)) is not None)
+    opened = any(one.lacks > OPEN_SHARE for i in range(len(view.tracks)) if (one := view.left_of(i)) is not None)
     for i, fit in enumerate(view.fit):
         track, left = view.tracks[i], view.left_of(i)
         if not fit or track.celsius is None or track.climb is None or track.celsius < WARM_CELSIUS:
