@@ -20,7 +20,7 @@ COOL_KNOWN_SHARE = 0.05
 WARE_BEHIND_HOURS = 0.1
 """How long after its probe the hottest ware of a cooling ring is as cool: a lumped body's time constant, its density x
 heat capacity x half its thickness / h, is some 0.1 h for a pot of 5 mm and 0.4 h for a shelf of 16 mm, at 2000 kg/m3,
-850 J/kgK and 10 W/m2K on both sides near 100 degC (typical values, from memory; the formula after Incropera). Ware."""
+850 J/kgK and 10 W/m2K on both sides near 100 degC (typical values, from memory; the formula after Incropera)."""
 KEEPER_CELSIUS = 15.0
 """How far below the plan's word a keeper cracks the lid, who comes when there is time. That it is propped further on
 the way to the last hundred degrees is not reckoned with: one does, another leaves it (common practice, no source)."""

@@ -147,7 +147,7 @@ def _goes_odd(view: View) -> bool:
     left = {i: one for i in _seen(view) if (one := view.left_of(i)) is not None}
     more = {i for i, one in left.items() if one.exceeds > ODD_SHARE}
     if len(more) == 1 and len(left) >= LEAST_PROBES:
-        more -= {i for i in more if _gets_no_more(view, i)}
+        more -= {i for i in more if gets_no_more(view, view.firing.kiln.probe_rings[i])}
     return bool(more) or any(one.lacks > ODD_SHARE for one in left.values())
 
 
@@ -267,7 +267,11 @@ def _limit(view: View, found: dict[int, float], own: int) -> float:
         return float("inf")
     beside = [found[j] for j in found if abs(rings[j] - rings[own]) == 1]
     felt = -mean(beside) * (1.0 if found[own] > 0.0 else -1.0) if beside else 0.0
-    if beside and felt < NEIGHBOURS_SHARE * abs(found[own]) and not (found[own] > 0.0 and _gets_no_more(view, own)):
+    if (
+        beside
+        and felt < NEIGHBOURS_SHARE * abs(found[own])
+        and not (found[own] > 0.0 and gets_no_more(view, rings[own]))
+    ):
         return float("inf")
     if turned and (not beside or _left_behind(view, memory, found, own)):
         return float("inf")
@@ -284,10 +288,10 @@ def _plain_limit(view: View, found: dict[int, float], own: int, *, turned: bool)
     return limit + RISE_SHARE * max(_rise(view, own) - PLAIN_RISE_CELSIUS, 0.0)
 
 
-def _gets_no_more(view: View, probe: int) -> bool:
-    """Whether its ring cannot be hotter than the model has it: no switch stands higher than high, and clay is done."""
+def gets_no_more(view: View, ring: int) -> bool:
+    """Whether a ring cannot be hotter than the model has it: no switch stands higher than high, and clay is done."""
     coolest = min(view.tracks[i].celsius or 0.0 for i in _seen(view))
-    return view.switched(probe) is Switch.HIGH and coolest > CLAY_DONE_CELSIUS
+    return view.firing.switches[ring] is Switch.HIGH and coolest > CLAY_DONE_CELSIUS
 
 
 def _rise(view: View, probe: int) -> float:

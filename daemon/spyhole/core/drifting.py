@@ -10,9 +10,8 @@ from dataclasses import replace
 from statistics import median
 
 from spyhole.core.curve.trust import Doubts
-from spyhole.core.departing import EACH_MS, LEAST_PROBES, doubted
+from spyhole.core.departing import EACH_MS, LEAST_PROBES, doubted, gets_no_more
 from spyhole.core.firing import Firing
-from spyhole.core.kiln import Switch
 from spyhole.core.thermal.departure import Memory
 from spyhole.core.thermal.model import whole_minute_ms
 from spyhole.core.thermal.suspects import HOUR_MS, Course, Suspect, Suspects, apart, suspects
@@ -49,7 +48,6 @@ LASTS_MS = 18 * MINUTE_MS
 DRIFTS_CELSIUS = 9.0
 MOST_CELSIUS_PER_HOUR = 70.0
 """How long and how far it has drifted, at least, and how fast at most: what is faster slips, or is a ring."""
-CLAY_DONE_CELSIUS = 700.0
 
 
 def drifting(view: View) -> tuple[Firing, Doubts]:
@@ -116,7 +114,7 @@ def _drifts(view: View, course: Course, found: Suspects, one: Suspect) -> bool:
     if -EACH_MS <= one.since_ms - view.firing.changed_ms <= TURN_MS:
         over *= TURN_TIMES
     probes = max(other.gain for other in found.numbers if other.place != one.place)
-    rings = max((other.gain for other in found.rings if _may_be(view, other)), default=0.0)
+    rings = max((r.gain for r in found.rings if r.amount > 0.0 or not gets_no_more(view, r.place)), default=0.0)
     if one.gain < max((other.gain for other in found.rings), default=0.0):
         return False  # a ring that lagged with its load catches up as if it got more than it can
     return one.gain - probes >= OVER_PROBES_SHARE * one.gain and one.gain - rings >= over
@@ -129,9 +127,3 @@ def _was_odd(memory: Memory | None, from_ms: int, since_ms: int) -> bool:
     earlier = memory.odd_earlier_ms is not None and memory.odd_earlier_ms >= from_ms
     began_ms = memory.odd_ms if memory.odd_from_ms is None else memory.odd_from_ms
     return earlier or (memory.odd_ms >= from_ms and began_ms <= since_ms)
-
-
-def _may_be(view: View, ring: Suspect) -> bool:
-    """Whether a ring may have changed so: no switch stands higher than high, and clay that is done asks for no heat."""
-    coolest = min(track.celsius or 0.0 for track in view.tracks)
-    return ring.amount > 0.0 or view.firing.switches[ring.place] is not Switch.HIGH or coolest < CLAY_DONE_CELSIUS

@@ -127,6 +127,13 @@ class View:
         since = (None if memory is None else memory.after_odd_ms, self.firing.back_ms)
         return any(at is not None and self.now_ms - at < MISLED_MS for at in since)
 
+    @property
+    def was_odd(self) -> bool:
+        """Whether the kiln did not do as its model had it while it heated: what that learned as losses may be a lid
+        that stood ajar then and is shut now, or watts that were lost."""
+        memory = self.firing.memory
+        return memory is not None and memory.odd_before_end
+
     def left_of(self, probe: int) -> Residual | None:
         """This probe's ring against the kiln model; None where that cannot be told."""
         ring = self.firing.kiln.probe_rings[probe]

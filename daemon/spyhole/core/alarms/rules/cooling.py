@@ -123,7 +123,6 @@ def _shut(view: View, probe: int, celsius: float) -> float:
     ):
         return float("inf")
     least = LEAST_FALL * (celsius - view.firing.room_celsius)
-    odd = view.firing.memory is not None and view.firing.memory.odd_before_end
     just = view.now_ms - (view.firing.off_ms or 0) < JUST_MS
-    times = ODD_TIMES if odd else JUST_OPENED_TIMES if just else OPENED_TIMES
+    times = ODD_TIMES if view.was_odd else JUST_OPENED_TIMES if just else OPENED_TIMES
     return times * max(-left.climb, least) + OPENED_CELSIUS_PER_HOUR

@@ -109,7 +109,7 @@ def _rising_after_end(view: View) -> Facts:
     firing = view.firing
     if not firing.off or firing.off_ms is None or view.now_ms - firing.off_ms <= SETTLED_MS:
         return ()
-    times = ODD_TIMES if _was_odd(view) else 1.0
+    times = ODD_TIMES if view.was_odd else 1.0
     opened = any(one.lacks > OPEN_SHARE for i in range(len(view.tracks)) if (one := view.left_of(i)) is not None)
     for i, fit in enumerate(view.fit):
         track, left = view.tracks[i], view.left_of(i)
@@ -124,13 +124,6 @@ def _rising_after_end(view: View) -> Facts:
         if rises or fed:
             return _of(view, i)
     return ()
-
-
-def _was_odd(view: View) -> bool:
-    """Whether the kiln did not do as its model had it while it heated: what that learned as losses may be a lid that
-    stood ajar then and is shut now, or watts that were lost."""
-    memory = view.firing.memory
-    return memory is not None and memory.odd_before_end
 
 
 def _others_get(view: View, probe: int) -> tuple[float, ...]:
@@ -156,7 +149,7 @@ def _parts(view: View) -> Facts:
     off_ms = view.firing.off_ms
     minutes = 0.0 if off_ms is None else (view.now_ms - off_ms) / 60_000
     start, settled, end = PARTED_MINUTES
-    if not view.firing.off or off_ms is None or not start <= minutes <= end or _was_odd(view):
+    if not view.firing.off or off_ms is None or not start <= minutes <= end or view.was_odd:
         return ()  # a ring that got too little stood lower, and its neighbours fall towards it
     limit = PARTED_SHARES[0] + (PARTED_SHARES[1] - PARTED_SHARES[0]) * min((minutes - start) / (settled - start), 1.0)
     before, early = (_stood(view, off_ms + at * 60_000) for at in (-1, EARLY_MINUTES))
