@@ -3,13 +3,14 @@
 from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
+from math import exp
 
 import pytest
 
 from spyhole.core.cooldown import cools
 from spyhole.core.entering import lessons
 from spyhole.core.entry import Entry, EntryKind
-from spyhole.core.firing import Firing, Stopped, Written, write
+from spyhole.core.firing import UNTAUGHT, Firing, Stopped, Written, write
 from spyhole.core.foresight import cones_fall
 from spyhole.core.learned import DOUBTED_SLIPS, LEADS, Belief, Learned, Slip, late_minutes
 from spyhole.core.learning import NEVER, Odd, after_firing, foretelling, odd, overruled
@@ -17,6 +18,9 @@ from spyhole.core.modelling import what_is_left
 from spyhole.core.outcome import Forecast
 from spyhole.core.state import view_of
 from spyhole.core.thermal.belief import moved
+from spyhole.core.thermal.cooling_law import hours_left
+from spyhole.core.thermal.fall import Fall
+from spyhole.core.thermal.model import whole_minute_ms
 from spyhole.core.thermal.physics import NAMES
 from spyhole.core.view import View
 
@@ -174,6 +178,58 @@ def test_a_kiln_that_was_seen_to_cool_before_is_foretold_more_narrowly(over: Vie
         return found.high - found.low
 
     assert 0 < width(Learned(cooling=cooling)) < width(Learned())
+
+
+def curve(over: View, pace: float, *, hours: float = 2.0) -> Fall:
+    """A kiln that has fallen from 1040 degC to 700 or so, the later the slower, and `pace` says how much."""
+    room, points = over.firing.room_celsius, round(hours * 12) + 1
+    told = tuple(room + (1040.0 - room) * exp(-0.2 * (i / 12) ** pace) for i in range(points))
+    return Fall(whole_minute_ms(over.now_ms) - round(hours * HOUR), 1040.0, over.fit, told)
+
+
+def foretold(over: View, fall: Fall | None, learned: Learned = UNTAUGHT, crack_celsius: float = 150.0) -> Forecast:
+    model = over.firing.model
+    assert model is not None
+    hot = replace(model, celsius=tuple(over.firing.room_celsius + 750.0 for _ in model.celsius), at_ms=over.now_ms)
+    plan = replace(over.firing.plan, cooling=replace(over.firing.plan.cooling, crack_below_celsius=crack_celsius))
+    off_ms = over.now_ms - 2 * HOUR
+    firing = replace(over.firing, model=hot, learned=learned, fall=fall, off_ms=off_ms, plan=plan)
+    found = dict(cools(replace(over, fit=(False,) * len(over.fit), firing=firing), (100,)))[100]
+    assert found is not None
+    return found
+
+
+def test_the_curve_itself_is_heard_beside_the_model_most_in_a_kiln_never_seen_to_cool(over: View) -> None:
+    room, known = over.firing.room_celsius, Learned(cooling=after_firing(over, Learned()).cooling)
+    alone = foretold(over, None)
+    for pace in (0.75, 0.9):
+        fall = curve(over, pace)
+        said = [left + bend.hours for bend in fall.bends(room) if (left := hours_left(bend)) is not None]
+        by_law = over.utc_ms + (sum(said) / len(said) - 2.0) * HOUR
+        both = foretold(over, fall)
+        assert min(alone.median, by_law) < both.median < max(alone.median, by_law)
+        moved_new = abs(both.median - alone.median)
+        moved_known = abs(foretold(over, fall, known).median - foretold(over, None, known).median)
+        assert 0 < moved_known < 0.6 * moved_new
+
+
+def test_two_that_know_it_together_are_surer_than_one(over: View) -> None:
+    alone, both = foretold(over, None), foretold(over, curve(over, 0.85))
+
+    def width(found: Forecast) -> float:
+        return (found.high - found.low) / (found.median - over.utc_ms)
+
+    assert width(both) < 0.9 * width(alone)
+
+
+def test_a_lid_that_the_plan_opens_early_is_reckoned_with_all_the_same(over: View) -> None:
+    fall = curve(over, 0.85)
+    sooner, shut = foretold(over, fall, crack_celsius=400.0), foretold(over, fall)
+    assert sooner.median < shut.median
+    by_model = (foretold(over, None, crack_celsius=400.0).median - over.utc_ms) / (
+        foretold(over, None).median - over.utc_ms
+    )
+    assert (sooner.median - over.utc_ms) / (shut.median - over.utc_ms) == pytest.approx(by_model, rel=0.03)
 
 
 def test_what_a_kiln_loses_hotter_than_it_has_been_is_open_most_where_it_hardly_gets_there(over: View) -> None:

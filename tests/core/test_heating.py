@@ -8,7 +8,7 @@ import pytest
 
 from spyhole.core.curve.track import Track
 from spyhole.core.entry import Entry, EntryKind
-from spyhole.core.firing import Firing, Stopped, Written, open_firing
+from spyhole.core.firing import Firing, Stopped, Written, open_firing, write
 from spyhole.core.heating import follow, verdict
 from spyhole.core.kiln import Kiln, Probe, Ring, Switch
 from spyhole.core.modelling import share_lost
@@ -190,3 +190,39 @@ def test_an_end_far_below_the_last_good_one_is_short_though_the_probe_may_be_off
     assert end_of_heat(6.0, end + 8.0) is Stopped.DONE
     assert end_of_heat(-4.0, end + 30.0) is Stopped.DONE, "by its number the cone is down"
     assert end_of_heat(6.0, end + 20.0, believed=False) is Stopped.DONE, "of a probe in doubt that says nothing"
+
+
+def closed_at(minute: int, *, turns: int, falls: float, climbs: float = 1.0) -> Firing:
+    """What is believed after an end written down at `minute`, of a kiln that climbs by so much a minute until `turns`
+    and falls from then on; half an hour later."""
+    start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
+    firing = open_firing(start, KILN, PLAN, 20.0)
+    said = tuple((m * MINUTE + 30_000, 1000.0 + (climbs * m if m < turns else climbs * turns - falls * (m - turns)))
+                 for m in range(90))  # fmt: skip
+    for m in range(minute, 90):
+        now_ms = (m + 1) * MINUTE + 10_000
+        if m == minute:
+            tripped = Entry(EntryKind.SHUTOFF, "", "tripped", "Wren")
+            firing = write(firing, Written(2, now_ms, now_ms + 7, tripped))
+        points = said[: m + 1]
+        tracks = (Track(at_ms=now_ms, celsius=points[-1][1], minutes=points),)
+        firing = follow(View(now_ms, now_ms + 7, firing, tracks, (None,), (True,), (points[-1][1],)))
+    return firing
+
+
+def test_an_end_noticed_late_came_when_the_curve_turned() -> None:
+    firing = closed_at(68, turns=60, falls=4.0)
+    assert firing.off
+    assert firing.off_ms == pytest.approx(60 * MINUTE, abs=MINUTE)
+    assert firing.off_utc_ms == (firing.off_ms or 0) + 7
+
+
+def test_an_end_written_down_at_once_stands() -> None:
+    firing = closed_at(60, turns=60, falls=4.0)
+    assert firing.off_ms == 61 * MINUTE + 10_000
+
+
+def test_a_kiln_that_stood_or_sank_before_it_was_turned_off_was_lit_until_then() -> None:
+    for climbs, falls in ((0.0, 0.1), (0.5, 0.1)):
+        firing = closed_at(68, turns=30, falls=falls, climbs=climbs)
+        assert firing.off_ms == 69 * MINUTE + 10_000

@@ -18,6 +18,7 @@ from spyhole.core.measured import Measured
 from spyhole.core.plan import Plan, Stage
 from spyhole.core.preparation import Preparation
 from spyhole.core.thermal.departure import Memory
+from spyhole.core.thermal.fall import Fall
 from spyhole.core.thermal.model import Model
 
 T = TypeVar("T")
@@ -80,6 +81,7 @@ class Firing:
     the firing is over.
     warmer: a stage, and by how much its hottest ring began it above where the last firing's did [degC].
     astray: the model has learned what is not so: a runaway stood long, or probes are changed over.
+    fall: how it cools, once it is off (`core.falling`).
     """
 
     id: int
@@ -133,6 +135,7 @@ class Firing:
     lacked: tuple[int | None, ...] = ()
     fed: tuple[int | None, ...] = ()
     warmer: tuple[int, float] | None = None
+    fall: Fall | None = None
 
     @property
     def under_way(self) -> bool:

@@ -40,6 +40,8 @@ RISES_CELSIUS = 2.5
 """By how much three minutes together stand above three just before, and it is no noise of a probe (chosen)."""
 PEAK_MS = 45 * 60_000
 """Before a fall is no longer explained: the heat ended where it was highest."""
+NOTICED_MS = 15 * 60_000
+"""How much later than the curve an end may be written down, that it is the same one (common practice, no source)."""
 EARLY_DEVIATIONS = 2.0
 """By how much the ware may seem short and its firing be good."""
 
@@ -50,7 +52,7 @@ scatter and another climb, some three deviations of 7 (common practice, no sourc
 
 def follow(view: View) -> Firing:
     """The firing with its `heating` as this minute shows it."""
-    firing = view.firing
+    firing = _noticed_late(view)
     seen = [i for i, fit in enumerate(view.fit) if fit]
     on = [i for i in seen if view.switched(i) is not Switch.OFF]
     judges = on or seen
@@ -81,6 +83,24 @@ def follow(view: View) -> Firing:
             return _resume(firing, view.now_ms)
         return replace(firing, rising_ms=since_ms)
     return replace(firing, rising_ms=None)
+
+
+def _noticed_late(view: View) -> Firing:
+    """The firing whose end was written down some minutes after it came: it ended where the curve turned.
+
+    A kiln taken for lit while it already falls teaches that it loses far more than it does.
+    """
+    firing, probe = view.firing, _judge_of_ends(view)
+    if not firing.heating or firing.off_ms is None or firing.off_utc_ms is None or not firing.now_stage.until_cone:
+        return firing
+    points = since(view.tracks[probe].minutes, firing.off_ms - NOTICED_MS)
+    until = [point for point in points if point[0] <= firing.off_ms]
+    if not until or not all(_falls(view, i) for i, fit in enumerate(view.fit) if fit):
+        return firing
+    peak_ms, peak = max(until, key=lambda point: point[1])
+    if peak_ms == until[0][0] or peak - until[-1][1] < _clear_fall(peak, firing):
+        return firing
+    return replace(firing, off_ms=peak_ms, off_utc_ms=firing.off_utc_ms - (firing.off_ms - peak_ms))
 
 
 def _ended(view: View, judges: list[int], fall: list[int]) -> bool:
@@ -125,8 +145,12 @@ def _falls(view: View, probe: int) -> bool:
         return False
     values = [c for _, c in points]
     drop = max(values) - values[-1]
-    needed = max(2.5, 0.004 * (max(values) - view.firing.room_celsius))
-    return drop >= needed and _monotonic(points[-4:]) and values[-1] < values[-4] - 0.3
+    return drop >= _clear_fall(max(values), view.firing) and _monotonic(points[-4:]) and values[-1] < values[-4] - 0.3
+
+
+def _clear_fall(celsius: float, firing: Firing) -> float:
+    """What a ring this hot has to fall, that it is no noise [degC]."""
+    return max(2.5, 0.004 * (celsius - firing.room_celsius))
 
 
 def _sinks(view: View, probe: int) -> bool:
@@ -236,10 +260,14 @@ def _resume(firing: Firing, now_ms: int) -> Firing:
 
 
 def _peak_ms(view: View, before_ms: int) -> int:
-    probe = view.reference if view.fit[view.reference] else next((i for i, fit in enumerate(view.fit) if fit), 0)
-    points = view.tracks[probe].minutes
+    points = view.tracks[_judge_of_ends(view)].minutes
     recent = [p for p in points if p[0] > before_ms - PEAK_MS]
     return max(recent, key=lambda p: p[1])[0] if recent else before_ms
+
+
+def _judge_of_ends(view: View) -> int:
+    """The probe whose curve says when heating ended."""
+    return view.reference if view.fit[view.reference] else next((i for i, fit in enumerate(view.fit) if fit), 0)
 
 
 def _timer_stood(firing: Firing, now_ms: int) -> Firing:

@@ -21,6 +21,7 @@ from spyhole.core.doubting import strays
 from spyhole.core.drifting import drifting
 from spyhole.core.element_share import EACH_MINUTES, gained
 from spyhole.core.estimate import estimate
+from spyhole.core.falling import falling
 from spyhole.core.feeding import fed
 from spyhole.core.firing import UNKNOWN_APART, Firing, advance, logs_switches
 from spyhole.core.heating import follow as follow_heating
@@ -152,6 +153,7 @@ def _look_closely(view: View, minute: int, sequence: int) -> tuple[View, tuple[P
     view = replace(view, left=what_is_left(view))
     view = replace(view, firing=replace(firing, lacked=lacked(view), fed=fed(view)))
     view = replace(view, firing=weakened(view))
+    view = replace(view, firing=replace(view.firing, fall=falling(view)))
     if minute % EACH_MINUTES == 0:
         view = replace(view, firing=replace(view.firing, got=gained(view, view.left)))
     for find in (departing, drifting, slipping):

@@ -121,6 +121,9 @@ def follow(view: View) -> Firing:
     told = model.told
     if outside != told[-1][1]:
         told = _tell(told, _changed_ms(firing, view.now_ms), outside)
+    elif firing.off and firing.off_ms is not None and len(told) > 1 and told[-1][0] > firing.off_ms:
+        # Its end turned out to have come before it was written down.
+        told = _tell(told, firing.off_ms, outside)
     elif to_ms - model.at_ms < EACH_MS:
         return firing
     firing = replace(firing, model=_live(view, replace(model, told=told), to_ms))
