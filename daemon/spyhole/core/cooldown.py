@@ -22,6 +22,8 @@ COOL_KNOWN_SHARE = 0.05
 """The same of a kiln that was seen to cool before (measured on 40 others)."""
 ALIKE = 0.45
 """How far the model and the law err alike: its correlation on 283 kilns of the proving ground was 0.41 and 0.47."""
+TOO_FAR = 2.0
+"""In deviations of both together: further apart, it is the model that is doubted (chosen)."""
 WARE_BEHIND_HOURS = 0.1
 """How long after its probe the hottest ware of a cooling ring is as cool: a lumped body's time constant, its density x
 heat capacity x half its thickness / h, is some 0.1 h for a pot of 5 mm and 0.4 h for a shelf of 16 mm, at 2000 kg/m3,
@@ -72,10 +74,12 @@ def _by_its_curve(view: View, found: dict[int, float], deviation: float) -> tupl
     heard = counts(gone, fall.celsius[-1])
     if left <= 0.0 or target not in shut or heard <= 0.0:
         return 1.0, deviation
-    own = law_deviation(gone)
+    own, apart = law_deviation(gone), log(left / shut[target])
+    # Two so far apart cannot both be right, and a model that is still settling goes astray more than a curve does.
+    deviation = sqrt(deviation**2 + max(0.0, (apart / TOO_FAR) ** 2 - deviation**2 - own**2))
     part = heard * deviation**2 / (deviation**2 + own**2)
     both = (part * own) ** 2 + ((1.0 - part) * deviation) ** 2 + 2.0 * ALIKE * part * own * (1.0 - part) * deviation
-    return (left / shut[target]) ** part, sqrt(both)
+    return exp(part * apart), sqrt(both)
 
 
 def _run(view: View, targets: tuple[int, ...], crack_below_celsius: float) -> dict[int, float]:
