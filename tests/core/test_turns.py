@@ -146,6 +146,23 @@ def test_a_ring_that_the_next_stage_lights_and_that_stays_cold_was_not_turned() 
     assert not cold_for_an_hour(4.0, stage=1), "every ring is on already: nothing plain would show"
 
 
+def lit_minutes_ago(minutes: int) -> bool:
+    """Whether a ring that was cold until so lately, and has warmed by two degrees a minute since, is said to be."""
+    known = prior(KILN, (100.0, 60.0, 40.0), 10 * HOUR)
+    outside = Outside((0.25, 0.0, 0.0), (0.0,) * 3, 16.0)
+    firing = replace(lit(), model=Model(known, known.at_ms, tuple(known.celsius), ((0, outside),)))
+    now_ms, minute = round(10.6 * HOUR), HOUR // 60
+    cold = tuple((now_ms - ago * minute, 40.0 + 2.0 * max(0, minutes - ago)) for ago in range(140, -1, -1))
+    tracks = (Track(celsius=cold[-1][1], minutes=cold),) * 3
+    return stays_cold(View(now_ms, now_ms, firing, tracks, (None,) * 3, (True,) * 3, (40.0,) * 3))
+
+
+def test_a_ring_that_warms_only_now_was_not_turned_when_the_clock_says() -> None:
+    """Hours late; the clock would have the turn made when it was due, and its curve be the stage after."""
+    assert lit_minutes_ago(20)
+    assert not lit_minutes_ago(60)
+
+
 def test_the_clock_turns_no_stage_that_a_cold_ring_denies() -> None:
     firing = replace(lit(), model=Model(prior(KILN, (40.0,) * 3, 0), 0, (40.0,) * 12, ((0, LOW),)))
     assert advance(firing, 11 * HOUR, 120.0, False).stage == 1

@@ -40,6 +40,8 @@ MINUTE_MS = 60_000
 COLD_MS = 60 * MINUTE_MS
 COLD_SHARE = 0.2
 """Of what its switch would bring without loss, less than any ring warms by in its first hour (chosen)."""
+LIT_MS = 25 * MINUTE_MS
+"""By when the curve has shown that a cold ring was lit (chosen)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +188,10 @@ def turned(firing: Firing, turn: Turn) -> Firing:
 
 
 def stays_cold(view: View) -> bool:
-    """Whether a ring that is off, and is lit by the next stage, has for an hour warmed by far less than that brings."""
+    """Whether a ring that is off, and is lit by the next stage, has for an hour warmed by far less than that brings.
+
+    That hour may have ended some minutes ago: what warms only now was turned only now, and shows in its curve.
+    """
     firing, model = view.firing, view.firing.model
     if firing.off or firing.last_stage or model is None:
         return False
@@ -195,11 +200,16 @@ def stays_cold(view: View) -> bool:
     for probe, ring in enumerate(firing.kiln.probe_rings):
         if not view.fit[probe] or view.switched(probe) is not Switch.OFF or following[ring] is Switch.OFF:
             continue
-        celsius = view.tracks[probe].celsius
-        before = value_at(view.tracks[probe].minutes, view.now_ms - COLD_MS)
-        if celsius is None or before is None:
-            continue
-        climb = heat.full * heat.strength[ring] * of(following[ring]) / capacity(celsius, outside)
-        if celsius - before < COLD_SHARE * climb * COLD_MS / (60 * MINUTE_MS):
-            return True
+        for ago_ms in (0, LIT_MS):
+            celsius = view.tracks[probe].celsius if not ago_ms else _was(view, probe, ago_ms)
+            before = _was(view, probe, ago_ms + COLD_MS)
+            if celsius is None or before is None:
+                continue
+            climb = heat.full * heat.strength[ring] * of(following[ring]) / capacity(celsius, outside)
+            if celsius - before < COLD_SHARE * climb * COLD_MS / (60 * MINUTE_MS):
+                return True
     return False
+
+
+def _was(view: View, probe: int, ago_ms: int) -> float | None:
+    return value_at(view.tracks[probe].minutes, view.now_ms - ago_ms)
