@@ -31,14 +31,22 @@ Reads = Callable[[float, float], float]
 
 
 def told_after(
-    minutes: int, reads: Reads, middle_gets: float = 1.0, lacks: list[int] | None = None
+    minutes: int,
+    reads: Reads,
+    middle_gets: float = 1.0,
+    lacks: list[int] | None = None,
+    waits: list[int] | None = None,
+    clay: float = 0.0,
+    lit_at: float = 450.0,
 ) -> tuple[int, float] | None:
     """So many minutes are watched: how long after it happened the middle probe is doubted, and by how much it is then
     wrong about where it should stand beside the others [degC]. middle_gets: what share its ring gets from then on.
 
-    lacks: takes the minutes at which that ring is known to lack heat.
+    lacks: takes the minutes at which that ring is known to lack heat; waits: those at which it may be a slip. clay: how
+    many degrees' worth of heat its water takes from ware that climbs. lit_at: degC an hour before it happens.
     """
-    known = prior(KILN, (450.0,) * 3, 0)
+    known = prior(KILN, (lit_at,) * 3, 0)
+    full = replace(FULL, clay=clay)
     heat, nodes = known.heat, list(known.celsius)
     logs = known.mean[3 * NODES :]
     start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
@@ -47,7 +55,10 @@ def told_after(
     for minute in range(GOES_WRONG + minutes):
         since = minute - GOES_WRONG
         gets = middle_gets if since >= 0 else 1.0
-        nodes = moved(heat, nodes, replace(FULL, shares=(1.0, gets, 1.0)), 1 / 60)
+        outside = replace(full, shares=(1.0, gets, 1.0))
+        wet, dry = (moved(heat, nodes, replace(outside, clay=asks), 1 / 60) for asks in (clay, 0.0))
+        falls = wet[NODES] < nodes[NODES]  # then its ware gives up no more water
+        nodes = [*wet[:NODES], *(dry if falls else wet)[NODES : 2 * NODES], *wet[2 * NODES :]]
         lived.append(tuple(nodes))
         rings = nodes[::NODES]
         said = (rings[0], reads(since + 0.5, rings[1]) if since >= 0 else rings[1], rings[2])
@@ -59,8 +70,8 @@ def told_after(
         pasts = tuple(Past(t * MINUTE - 30_000, lived[t], logs) for t in range(PAST_EACH // 2, at, PAST_EACH))
         firing = replace(
             firing,
-            model=Model(settled, settled.at_ms, tuple(settled.celsius), ((0, FULL),)),
-            memory=Memory(told=((0, FULL),), pasts=pasts),
+            model=Model(settled, settled.at_ms, tuple(settled.celsius), ((0, full),)),
+            memory=Memory(told=((0, full),), pasts=pasts),
         )
         now_ms = (minute + 1) * MINUTE + 10_000
         tracks = tuple(Track(at_ms=now_ms, celsius=p[-1][1], minutes=p) for p in points)
@@ -68,6 +79,9 @@ def told_after(
         if lacks is not None and any(after.lacked):
             assert after.lacked == (None, now_ms, None)
             lacks.append(since)
+        if waits is not None and after.memory is not None and after.memory.slips is not None:
+            assert after.memory.slips == 1
+            waits.append(since)
         if any(doubts):
             (doubt,) = [one for one in doubts if one is not None]
             assert doubts.index(doubt) == 1
@@ -113,3 +127,25 @@ def test_neither_a_well_ring_nor_a_drift_lacks_heat() -> None:
     told_after(45, lambda _, ring: ring, 1.0, lacks)
     told_after(45, lambda since, ring: ring - 40.0 * since / 60, 1.0, lacks)
     assert not lacks
+
+
+def test_ware_that_falls_gives_up_no_more_water_and_falls_as_fast_as_it_can_without() -> None:
+    """With the heat that its clay asks for on the way up, no ring could fall so."""
+    waits: list[int] = []
+    assert told_after(45, lambda _, ring: ring, 0.0, waits=waits, clay=110.0, lit_at=340.0) is None
+    assert not waits
+
+
+def test_a_fall_that_no_ring_can_do_may_be_a_slip_until_it_is_known() -> None:
+    waits: list[int] = []
+    told = told_after(25, slips(0.2, 1.0), waits=waits)
+    assert told is not None
+    assert waits
+    assert max(waits) < told[0]
+
+
+@pytest.mark.parametrize("gets", [0.0, 0.5])
+def test_nobody_waits_for_a_slip_where_a_ring_can_fall_so(gets: float) -> None:
+    waits: list[int] = []
+    assert told_after(45, lambda _, ring: ring, gets, waits=waits) is None
+    assert not waits

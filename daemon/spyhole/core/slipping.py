@@ -72,8 +72,9 @@ NONE = Shape(0.0, inf, 0.0)
 
 def slipping(view: View) -> tuple[Firing, Doubts]:
     """The firing and the doubts, with a probe that has slipped."""
-    firing = view.firing
-    if firing.off or not firing.heating or view.misled or firing.model is None or firing.memory is None:
+    firing = _forgetting(view.firing)
+    model = firing.model
+    if firing.off or not firing.heating or view.misled or model is None or firing.memory is None:
         return firing, view.doubts
     own = _fallen(view)
     to_ms = whole_minute_ms(view.now_ms)
@@ -87,10 +88,12 @@ def slipping(view: View) -> tuple[Firing, Doubts]:
     if len(missing) < BEFORE_MINUTES + LEVEL_MINUTES:
         return firing, view.doubts
     if not _has_slipped(view, own, falls):
+        if _falls_too_fast(falls[own]):
+            firing = replace(firing, memory=replace(firing.memory, slips=own))
         steady = firing.changed_ms <= from_ms and len(set(firing.switches)) == 1
         return (_lacking(firing, own, view.now_ms) if steady and _has_lost(view, own, falls) else firing), view.doubts
     before = sum(c for _, c in missing[:BEFORE_MINUTES]) / BEFORE_MINUTES
-    at_settled = next((c for minute, c in missing if from_ms + minute * MINUTE_MS >= firing.model.settled.at_ms), 0.0)
+    at_settled = next((c for minute, c in missing if from_ms + minute * MINUTE_MS >= model.settled.at_ms), 0.0)
     return doubted(view, own, past.logs, before - missing[-1][1], before - at_settled)
 
 
@@ -132,7 +135,8 @@ def _falls(view: View, past: Past, free: int, from_ms: int, to_ms: int) -> tuple
     missing: Minutes = []
     gone: list[float] = []
     lit = told[-1][1]
-    dark = with_share(lit, rings[free], 0.0)
+    # Ware that falls gives no more water up, and takes none back.
+    dark = replace(with_share(lit, rings[free], 0.0), clay=0.0)
     strong = max(heat.strength[rings[free]], median(heat.strength))  # what it gets by now may be what it has lost
     whole = replace(heat, strength=tuple(strong if r == rings[free] else s for r, s in enumerate(heat.strength)))
     while at_ms < to_ms:
@@ -154,6 +158,21 @@ def _falls(view: View, past: Past, free: int, from_ms: int, to_ms: int) -> tuple
             if reading is not None:
                 missing.append((len(gone), celsius[own] - reading))
     return missing, gone
+
+
+def _forgetting(firing: Firing) -> Firing:
+    """The firing with no probe that may slip, until it is seen to."""
+    if firing.memory is None or firing.memory.slips is None:
+        return firing
+    return replace(firing, memory=replace(firing.memory, slips=None))
+
+
+def _falls_too_fast(falls: tuple[Minutes, list[float]]) -> bool:
+    """Whether it fell lately as no ring does, though it is not known yet whether it stays at its new level."""
+    missing, gone = falls
+    most = GONE * _losing(gone, AT_ONCE_MINUTES)
+    before = dict(missing)
+    return any(c - before[at - AT_ONCE_MINUTES] > most for at, c in missing if at - AT_ONCE_MINUTES in before)
 
 
 def _has_slipped(view: View, own: int, falls: dict[int, tuple[Minutes, list[float]]]) -> bool:

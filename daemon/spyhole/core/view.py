@@ -135,9 +135,10 @@ class View:
         return memory is not None and memory.odd_before_end
 
     def left_of(self, probe: int) -> Residual | None:
-        """This probe's ring against the kiln model; None where that cannot be told."""
+        """This probe's ring against the kiln model; None where that cannot be told, as of a probe just found wrong."""
         ring = self.firing.kiln.probe_rings[probe]
-        found = self.left[ring] if self.fit[probe] and ring < len(self.left) and not self.misled else None
+        good = self.fit[probe] and self.doubts[probe] is None
+        found = self.left[ring] if good and ring < len(self.left) and not self.misled else None
         return None if found is None or found.share is None else found
 
     def sensor(self, probe: int) -> Probe:

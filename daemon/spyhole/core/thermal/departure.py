@@ -22,7 +22,7 @@ class Memory:
     odd_from_ms: when it began to; odd_earlier_ms: when it last did before that. again: it was heated again after its
     end, of which the model was told nothing; odd_before_end: it was odd while it heated. left: probes whose ring
     has done since the last turn what it would had it not been turned. drifts: the probe that seemed to drift when that
-    was last asked.
+    was last asked. slips: the probe that lately fell as no ring does, which may come to rest or not.
     """
 
     told: Told
@@ -38,6 +38,7 @@ class Memory:
     odd_before_end: bool = False
     left: tuple[int, ...] = ()
     drifts: int | None = None
+    slips: int | None = None
 
     def since(self, from_ms: int) -> "Memory":
         """With the newest past that is as old as that for its first, if there is one, and what was told since it."""

@@ -102,10 +102,10 @@ def _ring(view: View, probe: int, left: dict[int, Residual], lacking: set[int], 
     """One ring, where the others have what they should. alone: surely so; None where all of them lack alike."""
     name = view.ring_name(probe)
     others = [one.share or 0.0 for i, one in left.items() if i != probe]
-    if alone is None or not others:
+    memory = view.firing.memory
+    if alone is None or not others or (memory is not None and memory.slips == probe):
         return Judgement("ring-behind", name, None)
     own = left[probe].share or 0.0
-    memory = view.firing.memory
     not_turned = memory is not None and probe in memory.left and stands_behind(view.firing, probe)
     falls_away = probe in lacking or lacks(left[probe], tuple(others))
     if alone or not_turned or (falls_away and own < TIMES * min(median(others), 0.0)):
