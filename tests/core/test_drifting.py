@@ -36,19 +36,19 @@ Reads = Callable[[float, tuple[float, ...]], tuple[float, ...]]
 def found(
     reads: Reads,
     gets: tuple[float, float, float] = (1.0,) * 3,
-    lacked: bool = False,
+    lacked: int | None = None,
     odd_ms: int | None = None,
     turned: int = TURNED,
 ) -> tuple[int, int, Doubt] | None:
     """How many minutes after it went wrong which probe is doubted. gets: what share of its watts each ring has since.
-    lacked: whether the middle ring is known to lack heat. odd_ms: when the kiln last did what no drift does.
+    lacked: the ring that is known to lack heat. odd_ms: when the kiln last did what no drift does.
     turned: minutes after which a turn is known to have been."""
     known = prior(KILN, (550.0,) * 3, 0)
     logs = known.mean[3 * NODES :]
     start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
     firing = replace(
         open_firing(start, KILN, PLAN, 20.0), turned_ms=turned * MINUTE, switches=(Switch.HIGH,) * 3,
-        lacked=(None, MINUTE if lacked else None, None),
+        lacked=tuple(MINUTE if ring == lacked else None for ring in range(3)),
     )  # fmt: skip
     nodes, lived = known.celsius, [tuple(known.celsius)]
     points: list[tuple[tuple[int, float], ...]] = [()] * 3
@@ -135,8 +135,8 @@ def test_a_probe_that_goes_faster_than_any_drift_is_left_to_others() -> None:
 
 
 def test_a_ring_that_surely_lacks_heat_is_no_drift_and_a_drift_that_looked_so_is_one_still() -> None:
-    assert found(as_it_is, (1.0, 0.8, 1.0), lacked=True) is None
-    told, soon = found(drifts(1, -40.0), lacked=True), found(drifts(1, -40.0))
+    assert found(as_it_is, (1.0, 0.8, 1.0), lacked=1) is None
+    told, soon = found(drifts(1, -40.0), lacked=1), found(drifts(1, -40.0))
     assert told is not None
     assert soon is not None
     assert soon[0] <= told[0] < 60
@@ -145,3 +145,11 @@ def test_a_ring_that_surely_lacks_heat_is_no_drift_and_a_drift_that_looked_so_is
 def test_where_the_kiln_went_as_no_model_has_it_before_no_probe_is_accused() -> None:
     assert found(drifts(1, -40.0), odd_ms=(WRONG - 20) * MINUTE) is None
     assert found(drifts(1, -40.0), odd_ms=(WRONG + 20) * MINUTE) is not None, "the drift itself looks so"
+
+
+def test_beside_a_ring_that_lacks_heat_a_drift_has_to_be_surer() -> None:
+    """How well a cold ring cools its neighbours nobody knows, and they part from it."""
+    alone, beside = found(drifts(0, -20.0)), found(drifts(0, -20.0), lacked=2)
+    assert alone is not None
+    assert beside is None or beside[0] > alone[0]
+    assert found(drifts(0, -40.0), lacked=2) is not None

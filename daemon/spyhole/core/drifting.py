@@ -38,8 +38,9 @@ LEFT, LEFT_SHARE = 0.8, 0.15
 about its kiln accuses nobody. Healthy kilns of the proving ground leave 0.1; no drift is quite even."""
 ACCUSED_TIMES = 2.0
 BEFORE_MS = 15 * MINUTE_MS
-"""How many times as much where its ring is held to lack heat already, or the kiln goes as no model has it, and how much
-has to be seen of the time before: a drift looks so, and so does what really is the kiln's (chosen)."""
+"""How many times as much where a ring is held to lack heat already, its own or one that cools it, or the kiln goes as
+no model has it, and how much has to be seen of the time before: a drift looks so, and so does what really is the kiln's
+(chosen)."""
 TURN_MS = 13 * MINUTE_MS
 TURN_TIMES = 2.5
 """So soon after a turn what begins is mostly that ring's new switch, and no wire's doing: it has to be so many times
@@ -106,7 +107,7 @@ def _drifts(view: View, course: Course, found: Suspects, one: Suspect) -> bool:
     if not far or lasts_ms < LASTS_MS:
         return False
     memory, over = view.firing.memory, max(OVER_RINGS, OVER_RINGS_SHARE * one.gain)
-    lacks = any(view.firing.lacked[one.place : one.place + 1])
+    lacks = any(at is not None for at in view.firing.lacked)
     if lacks or (memory is not None and memory.odd_ms is not None and memory.odd_ms >= course.times_ms[0]):
         over *= ACCUSED_TIMES
         if one.since_ms - course.times_ms[0] < BEFORE_MS or _was_odd(memory, course.times_ms[0], one.since_ms):
