@@ -11,6 +11,7 @@ import pytest
 
 from spyhole.core import watch
 from spyhole.core.alarms.rules.cooling import cooling_fast
+from spyhole.core.alarms.rules.overfire import overfire
 from spyhole.core.curve.track import Track
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Written, close, open_firing
@@ -334,6 +335,24 @@ def test_a_turn_that_is_due_and_not_yet_written_down_passes_no_ceiling() -> None
     firing = open_firing(start, KILN, plan(low, *HOLD.stages), 20.0)
     early, due = (ceiling_celsius(firing, minutes * MINUTE) or 0.0 for minutes in (60, 100))
     assert due - early == 50.0
+
+
+def passes(rings: tuple[float, float, float], *, middle_fit: bool = True) -> bool:
+    """Whether rings this hot pass the ceiling on high; the middle one's cone decides."""
+    firing = open_firing(Written(1, 0, LIT, note(EntryKind.START, "", "05")), KILN, HOLD, 20.0)
+    tracks = tuple(Track(at_ms=MINUTE, celsius=c) for c in rings)
+    view = View(MINUTE, MINUTE, firing, tracks, (None,) * 3, (True, middle_fit, True), rings)
+    return any(one.tag == "ceiling-passed" and one.holds is True for one in overfire(view))
+
+
+def test_beside_the_cone_that_decides_a_ring_may_be_hotter_than_its_end() -> None:
+    """The middle ring has lost half its element, and ends late: the others are told of as what follows from that."""
+    limit = ceiling_celsius(open_firing(Written(1, 0, LIT, note(EntryKind.START, "", "05")), KILN, HOLD, 20.0), 0)
+    assert limit is not None
+    assert not passes((limit + 5.0, limit - 40.0, limit - 30.0))
+    assert passes((limit + 30.0, limit - 40.0, limit - 30.0))
+    assert passes((limit - 30.0, limit + 5.0, limit - 30.0)), "the cone's own ring"
+    assert passes((limit + 5.0, limit - 40.0, limit - 30.0), middle_fit=False), "nobody sees where the cone stands"
 
 
 def test_lit_again_by_a_person_it_has_no_cone_left() -> None:

@@ -25,18 +25,34 @@ def overfire(view: View) -> tuple[Judgement, ...]:
             for tag in ("ceiling-passed", "kiln-limit", "shutoff-overdue", "guard-cone")
         )
     hottest, probe = max(seen)
-    ceiling = ceiling_celsius(firing, view.now_ms)
     facts: Facts = (("hottest", view.ring_name(probe)), ("celsius", hottest))
     return (
-        Judgement(
-            "ceiling-passed", None, lit and ceiling is not None and hottest > ceiling, (*facts, ("limit", ceiling))
-        ),
+        _ceiling(view, lit, seen),
         Judgement(
             "kiln-limit", None, hottest > firing.kiln.maximum_celsius, (*facts, ("limit", firing.kiln.maximum_celsius))
         ),
         _overdue(view, lit, facts),
         _guard(view, lit, facts),
     )
+
+
+def _ceiling(view: View, lit: bool, seen: list[tuple[float, int]]) -> Judgement:
+    """By the ring that is furthest past what it should not pass; where the cone's ring is seen to be below, others may
+    be hotter than the cone's own end."""
+    firing = view.firing
+    ceiling = ceiling_celsius(firing, view.now_ms)
+    if ceiling is None:
+        return Judgement("ceiling-passed", None, False)
+    by_cone = firing.now_stage.until_cone and firing.now_stage.ceiling_celsius is None and view.fit[view.reference]
+    highest = firing.kiln.maximum_celsius
+
+    def limit(probe: int) -> float:
+        more = OTHERS_CELSIUS if by_cone and probe != view.reference else 0.0
+        return max(ceiling, min(ceiling + more, highest))
+
+    celsius, probe = max(seen, key=lambda one: one[0] - limit(one[1]))
+    facts: Facts = (("hottest", view.ring_name(probe)), ("celsius", celsius), ("limit", limit(probe)))
+    return Judgement("ceiling-passed", None, lit and celsius > limit(probe), facts)
 
 
 def _overdue(view: View, lit: bool, facts: Facts) -> Judgement:
