@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from spyhole.core.entry import Entry, EntryKind
-from spyhole.core.firing import Firing, Written, advance, open_firing, strike, turn_due_ms, write
+from spyhole.core.firing import Firing, Written, advance, conclude, open_firing, strike, turn_due_ms, unturned, write
 from spyhole.core.kiln import Switch
 from spyhole_hardware.emulated.puffin import KILN, TONIGHT
 
@@ -126,3 +126,23 @@ def test_without_entries_a_held_stage_ends_after_its_hold_and_not_before() -> No
 def test_the_next_stage_is_not_held_for_what_the_one_before_reached() -> None:
     firing = advance(held(), round(2.8 * HOUR), 140.0, False)
     assert turn_due_ms(firing) == round((2.8 + (HOT.stages[1].hours or 0.0)) * HOUR)
+
+
+def turned_by_curve(hours: float, *, logged: bool = True) -> Firing:
+    """Low from nine hours on; the curve shows medium from then on. logged: somebody wrote low down."""
+    low = turn(lit(), 2, 9.0, "low") if logged else replace(lit(), stage=1, stage_ms=9 * HOUR)
+    return conclude(low, PLAN.stages[2].switches, round(hours * HOUR), 2, seen=True)
+
+
+def test_a_turn_that_the_curve_shows_long_before_its_time_may_be_a_switch_too_high() -> None:
+    """It is believed, as the curve shows it; but what the stage before allows is still what a ring should not pass."""
+    due = 9.0 + (PLAN.stages[1].hours or 0.0)
+    early = turned_by_curve(due - 0.8)
+    assert early.stage == 2
+    assert unturned(early).stage == 1
+    assert unturned(early).stage_ms == 9 * HOUR
+    assert unturned(early).switches == PLAN.stages[1].switches
+    assert unturned(turned_by_curve(due - 0.3)).stage == 2
+    assert unturned(turned_by_curve(due - 0.8, logged=False)).stage == 2, "nobody writes turns down"
+    confirmed = turn(early, 5, due - 0.7, "medium")
+    assert unturned(confirmed).stage == 2

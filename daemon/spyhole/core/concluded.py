@@ -15,7 +15,7 @@ class Concluded:
 
     before: the switches as they were believed until then. after: how many entries had been written by then, so that
     all can be believed afresh in the order in which it came to be known. seen: the curve shows it; else it is the
-    plan's clock alone.
+    plan's clock alone. began_ms: when the stage began that it ends [axis]; early_ms: how long before the plan's time.
     """
 
     switches: tuple[Switch, ...]
@@ -24,6 +24,8 @@ class Concluded:
     stage: int
     after: int
     seen: bool = True
+    began_ms: int = 0
+    early_ms: int = 0
 
     @property
     def rings(self) -> tuple[int, ...]:

@@ -27,6 +27,8 @@ UNTAUGHT = Learned()
 UNSEEN_MS = 90 * 60_000
 UNSEEN_CELSIUS = 60.0
 """So long after its time a turn is believed though no curve shows it."""
+FAR_TOO_EARLY_MS = 30 * 60_000
+"""Who plans hours keeps to them within half of one (chosen)."""
 
 _TOUCHED = (EntryKind.SWITCH, EntryKind.POWER, EntryKind.TIMER, EntryKind.SHUTOFF, EntryKind.LID, EntryKind.PLUGS)
 
@@ -263,8 +265,22 @@ def concluding(firing: Firing, turn: Concluded) -> Firing:
 
 def conclude(firing: Firing, switches: tuple[Switch, ...], at_ms: int, stage: int, *, seen: bool) -> Firing:
     """The firing with one more turn that nobody wrote down. seen: by the curve, not by the plan's clock alone."""
-    turn = Concluded(switches, firing.switches, at_ms, stage, len(firing.written), seen)
+    early_ms = max(0, (turn_due_ms(firing) or at_ms) - at_ms) if stage > firing.stage else 0
+    turn = Concluded(switches, firing.switches, at_ms, stage, len(firing.written), seen, firing.stage_ms, early_ms)
     return concluding(replace(firing, concluded=(*firing.concluded, turn)), turn)
+
+
+def unturned(firing: Firing) -> Firing:
+    """The firing in the stage before, where the curve alone shows a turn long before its time that nobody wrote down,
+    though they write them down: that may as well be a switch too high."""
+    turn = firing.concluded[-1] if firing.concluded else None
+    if turn is None or not turn.seen or turn.early_ms < FAR_TOO_EARLY_MS or not logs_switches(firing):
+        return firing
+    stands = firing.switches == turn.switches and firing.stage == turn.stage > 0
+    if not stands or all(firing.sure[ring] for ring in turn.rings):
+        return firing
+    sure = (True,) * len(firing.sure)
+    return replace(firing, stage=turn.stage - 1, stage_ms=turn.began_ms, switches=turn.before, sure=sure)
 
 
 def close(firing: Firing, at_ms: int, utc_ms: int) -> Firing:

@@ -14,7 +14,7 @@ from spyhole.core.curve.heat import Pack, Work, corrected_work
 from spyhole.core.curve.track import Track
 from spyhole.core.curve.trust import Doubts
 from spyhole.core.duty import Duty
-from spyhole.core.firing import Firing
+from spyhole.core.firing import Firing, unturned
 from spyhole.core.kiln import Probe, Switch
 from spyhole.core.learned import Belief
 from spyhole.core.outcome import Forecast
@@ -191,6 +191,7 @@ class View:
 
 def ceiling_celsius(firing: Firing, now_ms: int) -> float | None:
     """What no trusted ring should pass now: the plan's own, the last good firing's end, or the cone's [degC]."""
+    firing = unturned(firing)
     stage = firing.now_stage
     limit = firing.kiln.maximum_celsius
     if stage.ceiling_celsius is not None:

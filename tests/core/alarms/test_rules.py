@@ -14,7 +14,7 @@ from spyhole.core.alarms.rules.cooling import cooling_fast
 from spyhole.core.alarms.rules.overfire import overfire
 from spyhole.core.curve.track import Track
 from spyhole.core.entry import Entry, EntryKind
-from spyhole.core.firing import Written, close, open_firing
+from spyhole.core.firing import Written, close, conclude, open_firing, write
 from spyhole.core.journal import Clock, InReach, Row, Settings, Told, WatchFault, WatchTaken
 from spyhole.core.kiln import Kiln, Probe, Ring, Switch
 from spyhole.core.outcome import Action, AlarmOutcome, Outcome, PromptOutcome
@@ -326,6 +326,20 @@ def test_a_stage_that_begins_warmer_than_last_time_may_end_as_much_warmer() -> N
     usual, warm = (ceiling_celsius(replace(firing, warmer=w), 60 * MINUTE) or 0.0 for w in (None, (0, 60.0)))
     assert warm - usual == 60.0
     assert ceiling_celsius(replace(firing, warmer=(1, 60.0)), 60 * MINUTE) == usual, "of another stage"
+
+
+def test_a_turn_long_before_its_time_that_nobody_wrote_down_leaves_the_ceiling_where_it_was() -> None:
+    medium = Stage("medium", MEDIUM, hours=3, expected_hours=3.0, expected_end_celsius=(650.0,) * 3)
+    low = Stage("low", LOW, hours=2)
+    firing = open_firing(
+        Written(1, 0, LIT, note(EntryKind.START, "", "05")), KILN, plan(low, medium, *HOLD.stages), 20.0
+    )
+    for n, ring in enumerate(RINGS, 2):
+        firing = write(firing, Written(n, 120 * MINUTE, LIT, note(EntryKind.SWITCH, ring, "medium")))
+    early, late = (conclude(firing, HIGH, at * MINUTE, 2, seen=True) for at in (150, 280))
+    before, after = (ceiling_celsius(one, 285 * MINUTE) or 0.0 for one in (firing, early))
+    assert before == after < 1000.0
+    assert (ceiling_celsius(late, 285 * MINUTE) or 0.0) > 1000.0
 
 
 def test_a_turn_that_is_due_and_not_yet_written_down_passes_no_ceiling() -> None:

@@ -4,6 +4,7 @@ from statistics import median
 
 from spyhole.core.alarms.book import Judgement
 from spyhole.core.cones.kinetics import bend_degrees
+from spyhole.core.firing import unturned
 from spyhole.core.outcome import Facts
 from spyhole.core.view import View, ceiling_celsius
 
@@ -43,7 +44,8 @@ def _ceiling(view: View, lit: bool, seen: list[tuple[float, int]]) -> Judgement:
     ceiling = ceiling_celsius(firing, view.now_ms)
     if ceiling is None:
         return Judgement("ceiling-passed", None, False)
-    by_cone = firing.now_stage.until_cone and firing.now_stage.ceiling_celsius is None and view.fit[view.reference]
+    stage = unturned(firing).now_stage
+    by_cone = stage.until_cone and stage.ceiling_celsius is None and view.fit[view.reference]
     highest = firing.kiln.maximum_celsius
 
     def limit(probe: int) -> float:
