@@ -110,6 +110,11 @@ def test_a_ring_that_gets_less_is_no_slip(gets: float) -> None:
     assert told_after(45, lambda _, ring: ring, gets) is None
 
 
+def test_what_fell_before_all_that_is_looked_at_is_not_judged_by_the_rest() -> None:
+    """Air between elements and ware falls ahead of its ring; where that is cut off no shape fits, or tells."""
+    assert told_after(45, lambda since, ring: ring - 10.0 * (1.0 - exp(-since / 1.5)), 0.3) is None
+
+
 def test_a_slow_drift_is_no_slip() -> None:
     assert told_after(45, lambda since, ring: ring - 40.0 * since / 60) is None
 

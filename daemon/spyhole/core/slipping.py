@@ -184,8 +184,8 @@ def _has_slipped(view: View, own: int, falls: dict[int, tuple[Minutes, list[floa
         one = _best(missing, partial(_settling, minutes), LEVEL_MINUTES, inf)
         if one.left < tip.left and one.falls * _settling(minutes, AT_ONCE_MINUTES) > at_once:
             tip = one
-    if tip.falls < _least(view, own) or tip.left > WELL:
-        return False
+    if tip.falls < _least(view, own) or tip.left > WELL or tip.minute <= BEFORE_MINUTES:
+        return False  # or it began before what is looked at, and neither shape fits as it should
     with_it = (_since(m, tip.minute) for i, (m, _) in falls.items() if i != own and m)
     if median(with_it) > OTHERS_SHARE * tip.falls:
         return False
