@@ -3,7 +3,9 @@
 from dataclasses import replace
 from math import log
 
-from spyhole.core.alarms.rules.behind import ALONE_SHARE, TIMES
+import pytest
+
+from spyhole.core.alarms.rules.behind import ALONE_SHARE, TIMES, behind
 from spyhole.core.curve.track import Track
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Firing, Written, open_firing, write
@@ -124,6 +126,20 @@ def test_beside_a_ring_gone_cold_the_others_lack_what_they_give_to_it_and_little
     assert middle > TIMES * min(bottom, top), "and none stands out"
     alone = by_itself(view)
     assert alone[1] < TIMES * min(alone[0], alone[2], -ALONE_SHARE)
+
+
+@pytest.mark.parametrize("exchange", [4.0, 6.0, 8.0, 12.0])
+def test_a_ring_gone_cold_is_behind_however_well_its_neighbours_heat_it(exchange: float) -> None:
+    """It lacks not quite twice as much as they do, of whom none surely lacks any: by itself it is the only one."""
+    firing = replace(lit(), stage=len(PLAN.stages) - 1, switches=(Switch.HIGH,) * 3, sure=(True,) * 3)
+    known = prior(KILN, (850.0,) * 3, 14 * HOUR)
+    mean = list(known.mean)
+    mean[NODES * 3 + NAMES.index("exchange")] = log(exchange)
+    for ring in range(3):
+        mean[NODES * ring + 1 : NODES * ring + NODES] = [780.0, 500.0, 220.0]
+    view = seen(firing, replace(known, mean=tuple(mean)), HIGH, with_share(HIGH, 1, 0.0))
+    told = behind(replace(view, left=what_is_left(view)))
+    assert {(one.tag, one.ring) for one in told if one.holds} == {("ring-behind", "middle")}
 
 
 def test_where_all_rings_get_less_none_lacks_it_by_itself() -> None:

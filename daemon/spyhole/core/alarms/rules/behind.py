@@ -108,7 +108,8 @@ def _ring(view: View, probe: int, left: dict[int, Residual], lacking: set[int], 
     own = left[probe].share or 0.0
     not_turned = memory is not None and probe in memory.left and stands_behind(view.firing, probe)
     falls_away = probe in lacking or lacks(left[probe], tuple(others))
-    if alone or not_turned or (falls_away and own < TIMES * min(median(others), 0.0)):
+    by_far = own < TIMES * min(median(others), 0.0)
+    if alone or not_turned or (falls_away and (by_far or _alone(view) == probe)):
         facts: Facts = (
             ("climb", view.tracks[probe].climb),
             ("expected", left[probe].climb),
