@@ -20,7 +20,7 @@ from spyhole.core.thermal.belief import moved
 from spyhole.core.thermal.departure import Memory, Past, joined
 from spyhole.core.thermal.model import Told, held, whole_minute_ms
 from spyhole.core.thermal.physics import NODES, heat_of, with_share
-from spyhole.core.turns import at_minute
+from spyhole.core.turns import at_minute, seen_at
 from spyhole.core.view import View
 
 WINDOW_MS = 60 * 60_000
@@ -243,9 +243,8 @@ def _departure(view: View, memory: Memory, past: Past, free: int, to_ms: int) ->
         until_ms = min(at_ms + EACH_MS, to_ms)
         celsius = moved(heat, celsius, held(memory.told, until_ms), (until_ms - at_ms) / 3_600_000)
         at_ms = until_ms
-        for probe, ring in enumerate(rings):
-            reading = None if probe == free else at_minute(view.tracks[probe].minutes, at_ms)
-            celsius[NODES * ring] = celsius[NODES * ring] if reading is None else reading
+        for ring, reading in seen_at(view, at_ms, but=free).items():
+            celsius[NODES * ring] = reading
     return last - celsius[NODES * rings[free]]
 
 

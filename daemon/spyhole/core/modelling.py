@@ -46,6 +46,7 @@ from spyhole.core.turns import (
     candidates,
     gain,
     needed,
+    seen_at,
     turned,
     with_turn,
 )
@@ -302,9 +303,8 @@ def _live(view: View, model: Model, to_ms: int) -> Model:
         until_ms = min(at_ms + EACH_MS, to_ms)
         celsius = _run(settled.heat, celsius, told, at_ms, until_ms)
         at_ms = until_ms
-        for probe, ring in enumerate(view.firing.kiln.probe_rings):
-            reading = at_minute(view.tracks[probe].minutes, at_ms) if view.fit[probe] else None
-            celsius[NODES * ring] = celsius[NODES * ring] if reading is None else reading
+        for ring, reading in seen_at(view, at_ms).items():
+            celsius[NODES * ring] = reading
     lived, lately = tuple(round(c, 3) for c in celsius), _lately(view, settled, quick, told, to_ms)
     return replace(model, settled=settled, quick=quick, at_ms=at_ms, celsius=lived, told=told, lately=lately)
 
@@ -352,11 +352,9 @@ def _step(view: View, belief: Belief, told: Told, to_ms: int, losses_drift: floa
             belief = let_go(belief, bounds(view.firing.kiln))
         lit = any(outside.shares)
         belief = predict(belief, end, outside, losses_drift)
-    for probe, ring in enumerate(view.firing.kiln.probe_rings):
-        reading = at_minute(view.tracks[probe].minutes, to_ms) if view.fit[probe] else None
-        if reading is not None:
-            deviation = READING_CELSIUS + READING_SHARE * abs(reading)
-            belief = see(belief, ring, reading, deviation, bounds(view.firing.kiln))
+    for ring, reading in seen_at(view, to_ms).items():
+        deviation = READING_CELSIUS + READING_SHARE * abs(reading)
+        belief = see(belief, ring, reading, deviation, bounds(view.firing.kiln))
     return belief
 
 
@@ -420,9 +418,8 @@ def by_itself(view: View) -> dict[int, float]:
         celsius, n = list(start), NODES * own
         for until_ms in range(from_ms + MINUTE_MS, to_ms + 1, MINUTE_MS):
             celsius = _run(heat, celsius, model.told, until_ms - MINUTE_MS, until_ms)
-            for probe, ring in enumerate(rings):
-                reading = at_minute(view.tracks[probe].minutes, until_ms) if view.fit[probe] and probe != free else None
-                celsius[NODES * ring] = celsius[NODES * ring] if reading is None else reading
+            for ring, reading in seen_at(view, until_ms, but=free).items():
+                celsius[NODES * ring] = reading
         full = heat.full * heat.strength[own] / capacity(celsius[n], model.told[-1][1])
         found[free] = (seen[own] - (celsius[n] - start[n])) / hours / full
     return found

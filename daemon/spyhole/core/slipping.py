@@ -22,7 +22,7 @@ from spyhole.core.thermal.belief import moved
 from spyhole.core.thermal.departure import Past
 from spyhole.core.thermal.model import held, whole_minute_ms
 from spyhole.core.thermal.physics import NODES, heat_of, with_share
-from spyhole.core.turns import at_minute
+from spyhole.core.turns import at_minute, seen_at
 from spyhole.core.view import View
 
 MINUTE_MS = 60_000
@@ -148,10 +148,8 @@ def _falls(view: View, past: Past, free: int, from_ms: int, to_ms: int) -> tuple
         if begun:
             fed, unfed = moved(whole, fed, lit, 1.0 / 60.0), moved(whole, unfed, dark, 1.0 / 60.0)
         at_ms = until_ms
-        for probe, ring in enumerate(rings):
-            reading = at_minute(view.tracks[probe].minutes, at_ms) if view.fit[probe] else None
-            if reading is not None and (probe != free or not begun):
-                celsius[NODES * ring] = fed[NODES * ring] = unfed[NODES * ring] = reading
+        for ring, here in seen_at(view, at_ms, but=free if begun else None).items():
+            celsius[NODES * ring] = fed[NODES * ring] = unfed[NODES * ring] = here
         if begun:
             gone.append(fed[own] - unfed[own])
             reading = at_minute(view.tracks[free].minutes, at_ms)

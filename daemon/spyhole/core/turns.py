@@ -61,6 +61,17 @@ def at_minute(points: tuple[Minute, ...], at_ms: int) -> float | None:
     return None
 
 
+def seen_at(view: View, at_ms: int, but: int | None = None) -> dict[int, float]:
+    """What each trusted probe read at this minute [degC], by ring; without one of the probes, where that is to be
+    judged by the others. A model that is held to it ring by ring says what the rest should do."""
+    return {
+        ring: reading
+        for probe, ring in enumerate(view.firing.kiln.probe_rings)
+        if view.fit[probe] and probe != but
+        if (reading := at_minute(view.tracks[probe].minutes, at_ms)) is not None
+    }
+
+
 def candidates(view: View, from_ms: int, to_ms: int) -> tuple[Turn, ...]:
     """The turns worth trying between the two, likeliest first."""
     firing = view.firing
