@@ -84,10 +84,10 @@ def replayed(folder: Path) -> Outcomes:
     return [json.loads(line) for line in out.read_text().splitlines()]
 
 
-def one(kind: str, seed: int, seconds: int = 30) -> Result | None:
+def one(kind: str, seed: int, seconds: int = 30, *, in_far: bool = False) -> Result | None:
     """One firing, made, replayed and judged; None where the draw is left out."""
     with tempfile.TemporaryDirectory() as made:
-        truth = write(kind, seed, Path(made), seconds)
+        truth = write(kind, seed, Path(made), seconds, in_far=in_far)
         return None if truth is None else judge(truth, replayed(Path(made)), seconds)
 
 
@@ -226,9 +226,10 @@ def main() -> None:
     words.add_argument("--seeds", type=int, nargs=2, default=(1, 3), metavar=("FROM", "TO"), help="both included")
     words.add_argument("--kinds", nargs="+", default=[*HEALTHY, *TROUBLED], choices=(*HEALTHY, *TROUBLED))
     words.add_argument("--seconds", type=int, default=30, choices=(10, 30, 60), help="a reading each so many")
+    words.add_argument("--far", action="store_true", help="in kilns far from those that it draws")
     words.add_argument("--out", type=Path, help="default: a file in var/black-box by the hash of engine and makers")
     asked = words.parse_args()
-    kept = asked.out or ROOT / "var" / "black-box" / f"{makers()}.jsonl"
+    kept = asked.out or ROOT / "var" / "black-box" / f"{makers()}{'-far' * asked.far}.jsonl"
     kept.parent.mkdir(parents=True, exist_ok=True)
     known: dict[tuple[str, int, int], Result | None] = {}
     for line in kept.read_text().splitlines() if kept.exists() else ():
@@ -238,7 +239,7 @@ def main() -> None:
     with kept.open("a") as file:
         for n, job in enumerate(jobs, 1):
             if job not in known:
-                known[job] = one(*job)
+                known[job] = one(*job, in_far=asked.far)
                 file.write(json.dumps([job, known[job]]) + "\n")
                 file.flush()
             print(f"\r{n} of {len(jobs)}", end="", file=sys.stderr)

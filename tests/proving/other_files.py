@@ -67,12 +67,14 @@ def seconds_of(utc: str) -> float:
     return (dt.datetime.fromisoformat(utc) - LIT_ON).total_seconds()
 
 
-def write(kind: str, seed: int, folder: Path, seconds: int) -> Truth | None:
+def write(kind: str, seed: int, folder: Path, seconds: int, *, in_far: bool = False) -> Truth | None:
     """Write kiln.toml, plan.toml, readings.csv and entries.csv, a reading each so many seconds (a multiple of 10).
+
+    in_far: of one of the kilns of `other_far`.
 
     None: this draw is left out.
     """
-    made = firing(kind, seed)
+    made = firing(kind, seed, in_far=in_far)
     if made is None:
         return None
     case, fired, twin, before, wrong = made

@@ -6,6 +6,7 @@ from functools import lru_cache
 from math import inf
 
 from other_cones import kinetics
+from other_far import far
 from other_hand import (
     DAMP_CELSIUS_PER_HOUR,
     HOUR,
@@ -213,12 +214,14 @@ def made_strong(case: Case) -> Case | None:
 
 
 @lru_cache(maxsize=4)
-def firing(kind: str, seed: int) -> tuple[Case, Fired, Fired, Fired, Upset] | None:
+def firing(kind: str, seed: int, *, in_far: bool = False) -> tuple[Case, Fired, Fired, Fired, Upset] | None:
     """Case, what comes of it, of a twin without the trouble, of the firing before, and what went wrong.
+
+    in_far: in one of the kilns of `other_far`.
 
     None: this draw is left out, for the reasons that `other_hand` gives, or because the trouble never began.
     """
-    case = made_strong(draw(kind, seed))
+    case = made_strong(far(draw(kind, seed)) if in_far else draw(kind, seed))
     if case is None:
         return None
     twin = fire(case)

@@ -14,6 +14,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 import black_box
 import kinds
 import other_cones
+import other_far
 import other_files
 import other_hand
 import other_keeper
@@ -103,6 +104,22 @@ def test_a_seed_repeats_and_seeds_differ(tmp_path: Path) -> None:
         written.append([(tmp_path / str(n) / name).read_text() for name in names])
     assert written[0] == written[1]
     assert written[0][2] != written[2][2]
+
+
+def test_far_kilns_are_far_and_the_watch_holds_on_them() -> None:
+    """One lined with fibre, to a bisque; what it is made of lies outside what the other hand draws."""
+    drawn = other_hand.draw("bisque", 600)
+    case = other_far.far(drawn)
+    assert other_far.sort_of(600) == "fibre"
+    assert case.build.density < 0.6 * drawn.build.density
+    assert (case.cone, case.stages, case.room) == (drawn.cone, drawn.stages, drawn.room)
+    assert {other_far.sort_of(seed) for seed in range(4)} == set(other_far.SORTS)
+    result = black_box.one("bisque", 600, in_far=True)
+    assert result is not None
+    assert result["false"] == [], result["said"]
+    forecast = result["down"]["60"]
+    assert forecast is not None
+    assert abs(forecast["error"]) < 25
 
 
 def test_silence_is_a_miss_and_chatter_is_false(tmp_path: Path) -> None:
