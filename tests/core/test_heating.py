@@ -6,6 +6,7 @@ from random import Random
 
 import pytest
 
+from spyhole.core.curve.heat import Work
 from spyhole.core.curve.track import Track
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Firing, Stopped, Written, open_firing, write
@@ -190,6 +191,21 @@ def test_an_end_far_below_the_last_good_one_is_short_though_the_probe_may_be_off
     assert end_of_heat(6.0, end + 8.0) is Stopped.DONE
     assert end_of_heat(-4.0, end + 30.0) is Stopped.DONE, "by its number the cone is down"
     assert end_of_heat(6.0, end + 20.0, believed=False) is Stopped.DONE, "of a probe in doubt that says nothing"
+
+
+@pytest.mark.parametrize(("was_seen", "ended"), [(970.0, Stopped.SHORT), (31.0, Stopped.DONE)])
+def test_a_ring_that_no_probe_ever_saw_hot_may_be_hotter_than_its_neighbours_are(
+    was_seen: float, ended: Stopped
+) -> None:
+    """A tall kiln whose middle probe was wired the wrong way round: its ends say too little of its middle."""
+    rings = tuple(Ring(name, 3000.0, Probe()) for name in ("bottom", "middle", "top"))
+    kiln = Kiln("Puffin", 1290.0, rings)
+    start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
+    firing = open_firing(start, kiln, Plan("Bisque", "05", (PLAN_HIGH,), 1, "05"), 20.0)
+    celsius = firing.pack.firing.end_60_celsius - 35.0
+    firing = replace(firing, peaks=(celsius, was_seen, celsius), work=(Work(firing=0.05),) * 3)
+    tracks = (Track(at_ms=MINUTE, celsius=celsius),) * 3
+    assert verdict(View(MINUTE, 0, firing, tracks, (None,) * 3, (True, False, True), (celsius,) * 3)) is ended
 
 
 def closed_at(minute: int, *, turns: int, falls: float, climbs: float = 1.0) -> Firing:

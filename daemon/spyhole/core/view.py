@@ -34,7 +34,9 @@ TURNED_CELSIUS = 50.0
 """Once a stage is as good as over, it may have been turned and not written down: by so much the air leaps ahead before
 the curve has shown that (300 degC/h for ten minutes: common practice, no source)."""
 BORROWED_CELSIUS = 12.0
-"""What is not known of a ring that is only seen through its neighbours [degC, one deviation] (chosen)."""
+NEVER_SEEN_CELSIUS, SEEN_WITHIN_CELSIUS = 20.0, 200.0
+"""What is not known of a ring that is only seen through its neighbours [degC, one deviation]: of one that was seen
+itself within so much of as hot, and of one that was not, as the middle of a tall kiln between its ends (chosen)."""
 
 MISLED_MS = 45 * 60_000
 """What the model needs to know a kiln again that it had been told wrong things of."""
@@ -156,14 +158,14 @@ class View:
             surer = self.taught(self.reference).offset.deviation / self.offset_before(self.reference).deviation
             off *= min(surer, 1.0)
         if not self.fit[self.reference]:
-            off = hypot(off, 2.0 * BORROWED_CELSIUS)  # a tolerance is read as two deviations
+            off = hypot(off, 2.0 * self._borrowed_celsius())  # a tolerance is read as two deviations
         return self.surely(one, off)
 
     def shutoff_deviation(self) -> float:
         """How far the shut-off's cone may be from its number by the probe that decides [degC, one deviation]."""
         late, offset = self.firing.learned.shutoff_late, self.taught(self.reference).offset
         known = hypot(trip_deviation_celsius(late, offset), cone_deviation_celsius(self.pack.shutoff))
-        return known if self.fit[self.reference] else hypot(known, BORROWED_CELSIUS)
+        return known if self.fit[self.reference] else hypot(known, self._borrowed_celsius())
 
     def ware_deviation(self) -> float:
         """How far the heat work of the ware may be from what the probe that decides says, and how far a shut-off that
@@ -173,7 +175,13 @@ class View:
         """
         offset = self.taught(self.reference).offset.deviation
         known = hypot(offset, cone_deviation_celsius(self.pack.firing), TRIP_CELSIUS)
-        return known if self.fit[self.reference] else hypot(known, BORROWED_CELSIUS)
+        return known if self.fit[self.reference] else hypot(known, self._borrowed_celsius())
+
+    def _borrowed_celsius(self) -> float:
+        """What is not known of the ring that decides, while its own probe is not trusted [degC, one deviation]."""
+        hottest = max((peak for peak, fit in zip(self.firing.peaks, self.fit, strict=True) if fit), default=0.0)
+        seen = self.firing.peaks[self.reference] > hottest - SEEN_WITHIN_CELSIUS
+        return BORROWED_CELSIUS if seen else NEVER_SEEN_CELSIUS
 
     def surely(self, one: Cone, off_celsius: float) -> float:
         """How many times more or less heat work an error of so much may hide at the probe that decides [>= 1]."""
