@@ -59,7 +59,7 @@ def test_kilns_it_was_not_fitted_to_cool_as_it_says(unseen: Cooled, hours: float
     mean, spread = strays(unseen, hours)
     assert abs(mean) < 0.03
     assert spread < most
-    assert spread < 1.5 * deviation(hours), "it says about how far it strays"
+    assert spread < 1.8 * deviation(hours), "it says about how far it strays"
 
 
 def test_that_the_last_pace_goes_on_is_no_such_law(unseen: Cooled) -> None:
