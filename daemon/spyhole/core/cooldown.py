@@ -77,8 +77,10 @@ def _by_its_curve(view: View, found: dict[int, float], deviation: float) -> tupl
     own, apart = law_deviation(gone), log(left / shut[target])
     # Two so far apart cannot both be right, and a model that is still settling goes astray more than a curve does.
     deviation = sqrt(deviation**2 + max(0.0, (apart / TOO_FAR) ** 2 - deviation**2 - own**2))
-    part = heard * deviation**2 / (deviation**2 + own**2)
-    both = (part * own) ** 2 + ((1.0 - part) * deviation) ** 2 + 2.0 * ALIKE * part * own * (1.0 - part) * deviation
+    # Two opinions that err partly alike, weighed so that they err least together (least squares: Gauss and Markov).
+    alike = ALIKE * deviation * own
+    part = heard * min(max((deviation**2 - alike) / (deviation**2 + own**2 - 2.0 * alike), 0.0), 1.0)
+    both = (part * own) ** 2 + ((1.0 - part) * deviation) ** 2 + 2.0 * part * (1.0 - part) * alike
     return exp(part * apart), sqrt(both)
 
 
