@@ -22,7 +22,8 @@ def sort_of(seed: int) -> str:
 def far(case: Case) -> Case:
     """The case in such a kiln: as full as it was, with elements for it."""
     d = random.Random(f"far {case.kind} {case.seed}")
-    build, sort = _built(case.build, sort_of(case.seed), d), sort_of(case.seed)
+    sort = sort_of(case.seed)
+    build = _built(case.build, sort, d)
     holds = (build.diameter / case.build.diameter) ** 2 * build.ring_height / case.build.ring_height
     wares = tuple(
         replace(
