@@ -324,7 +324,8 @@ def doubted(
     model = firing.model
     assert model is not None
     rightly = (view.tracks[own].celsius or 0.0) - departure
-    others = mean(view.tracks[i].celsius or 0.0 for i in _seen(view) if i != own)
+    beside = [view.tracks[i].celsius or 0.0 for i in _seen(view) if i != own]
+    others = mean(beside) if beside else rightly
     settled = model.settled
     nodes, ring = NODES * settled.rings, firing.kiln.probe_rings[own]
     mean_ = list(settled.mean[:nodes]) + list(logs)
@@ -337,5 +338,11 @@ def doubted(
         apart=apart,
         model=replace(model, settled=replace(settled, mean=tuple(mean_))),
     )
-    doubt = Doubt(Reason.DOUBTFUL, view.now_ms, rightly, beside=rightly - others)
+    doubt = Doubt(
+        Reason.DOUBTFUL,
+        view.now_ms,
+        rightly,
+        beside=rightly - others if beside else None,
+        alone=None if beside else departure,
+    )
     return firing, tuple(doubt if i == own else d for i, d in enumerate(view.doubts))

@@ -35,6 +35,15 @@ TIPS_MINUTES = (0.5, 1.0, 2.0, 3.0, 4.0, 5.0)
 """How slowly a tip comes to its new level, a time constant: tubes take one, a tip that slides on some (chosen)."""
 LEAST_PROBES = 3
 """Of two that part, nobody knows which is wrong."""
+ALONE_TIMES, ALONE_MINUTES = 1.35, 2
+"""How many times faster than with all its watts gone the only probe has to fall, over so many minutes: none of ten
+losses of supply fell 1.4 times as fast as its model has it, for elements and air between go first (chosen)."""
+RESTS_MINUTES, RESTS_SHARE = 4, 0.45
+"""What still falls by more, of what it would without any watts, has not come to rest (chosen)."""
+LEAST_ALONE_CELSIUS = 5.0
+"""What it falls by in those minutes, at least, to be looked at."""
+BACK_MINUTES = range(2, 13, 2)
+"""How long the supply may have been away and be back (chosen)."""
 FALLS_CELSIUS, FALLS_SHARE = 15.0, 0.015
 """A slip of less is a drift, or a mood (chosen)."""
 GONE = 1.15
@@ -76,7 +85,8 @@ def slipping(view: View) -> tuple[Firing, Doubts]:
     model = firing.model
     if firing.off or not firing.heating or view.misled or model is None or firing.memory is None:
         return firing, view.doubts
-    own = _fallen(view)
+    alone = sum(view.fit) == 1
+    own = _fallen_alone(view) if alone else _fallen(view)
     to_ms = whole_minute_ms(view.now_ms)
     from_ms = to_ms - WINDOW_MINUTES * MINUTE_MS
     past = next((p for p in reversed(firing.memory.pasts) if p.at_ms <= from_ms), None)
@@ -87,7 +97,12 @@ def slipping(view: View) -> tuple[Firing, Doubts]:
     missing, _ = falls[own]
     if len(missing) < BEFORE_MINUTES + LEVEL_MINUTES:
         return firing, view.doubts
-    if not _has_slipped(view, own, falls):
+    if alone:
+        if not _falls_as_no_kiln(missing, falls[own][1]):
+            return firing, view.doubts
+        if not _has_slipped_alone(view, own, falls[own]):
+            return replace(firing, memory=replace(firing.memory, slips=own)), view.doubts
+    elif not _has_slipped(view, own, falls):
         if _falls_too_fast(falls[own]):
             firing = replace(firing, memory=replace(firing.memory, slips=own))
         steady = firing.changed_ms <= from_ms and len(set(firing.switches)) == 1
@@ -106,6 +121,15 @@ def _fallen(view: View) -> int | None:
     beside = median(r for i, r in rose.items() if i != own) - rose[own]
     on = view.switched(own) is not Switch.OFF
     return own if on and beside > _least(view, own) else None
+
+
+def _fallen_alone(view: View) -> int | None:
+    """The only probe, if it has lately fallen by so much."""
+    own = view.fit.index(True)
+    points = view.last(own, WINDOW_MINUTES - BEFORE_MINUTES)
+    on = view.switched(own) is not Switch.OFF
+    fell = max((a[1] - b[1] for a, b in zip(points, points[ALONE_MINUTES:], strict=False)), default=0.0)
+    return own if on and fell > LEAST_ALONE_CELSIUS else None
 
 
 def _rose(view: View, probe: int) -> float | None:
@@ -173,6 +197,31 @@ def _falls_too_fast(falls: tuple[Minutes, list[float]]) -> bool:
     return any(c - before[at - AT_ONCE_MINUTES] > most for at, c in missing if at - AT_ONCE_MINUTES in before)
 
 
+def _falls_as_no_kiln(missing: Minutes, gone: list[float]) -> bool:
+    """Whether the only probe fell lately as it could with no supply that is lost."""
+    most = ALONE_TIMES * _losing(gone, ALONE_MINUTES)
+    before = dict(missing)
+    return any(c - before[at - ALONE_MINUTES] > most for at, c in missing if at - ALONE_MINUTES in before)
+
+
+def _has_slipped_alone(view: View, own: int, falls: tuple[Minutes, list[float]]) -> bool:
+    """Whether the only probe fell as a tip does, and as no kiln does: neither one whose supply is lost, nor one that
+    had none for some minutes. What a lid lets out comes back with it, or it goes on falling."""
+    missing, gone = falls
+    tip, most = NONE, ALONE_TIMES * _losing(gone, ALONE_MINUTES)
+    for minutes in TIPS_MINUTES:
+        one = _best(missing, partial(_settling, minutes), LEVEL_MINUTES, inf)
+        if one.left < tip.left and one.falls * _settling(minutes, ALONE_MINUTES) > most:
+            tip = one
+    if tip.falls < _least(view, own) or tip.left > WELL or tip.minute <= BEFORE_MINUTES:
+        return False
+    if missing[-1][1] - missing[-1 - RESTS_MINUTES][1] > RESTS_SHARE * _losing(gone, RESTS_MINUTES):
+        return False
+    others = [partial(_losing, gone), *(partial(_was_away, gone, away) for away in BACK_MINUTES)]
+    left = min(_best(missing, one, LEVEL_MINUTES, GONE).left for one in others)
+    return left > TIMES * max(tip.left, LEAST_LEFT)
+
+
 def _has_slipped(view: View, own: int, falls: dict[int, tuple[Minutes, list[float]]]) -> bool:
     """Whether the fall of this probe is its own: as a tip falls, and as no ring does."""
     missing, gone = falls[own]
@@ -227,6 +276,11 @@ def _losing(gone: list[float], minutes: float) -> float:
     whole = int(minutes)
     before = gone[whole - 1] if whole else 0.0
     return before + (minutes - whole) * (gone[min(whole, len(gone) - 1)] - before)
+
+
+def _was_away(gone: list[float], away_minutes: int, minutes: float) -> float:
+    """What a ring stands lower by, so long after all its watts went for that while [degC]."""
+    return _losing(gone, minutes) - _losing(gone, max(0.0, minutes - away_minutes))
 
 
 def _best(missing: Minutes, shape: Callable[[float], float], least_minutes: float, most: float) -> Shape:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from statistics import mean
 
+from spyhole.core.curve.alone import is_back, stepped_alone
 from spyhole.core.curve.climb import since, value_at
 from spyhole.core.curve.track import Jump, Track
 
@@ -61,6 +62,7 @@ class Doubt:
     """since_ms: axis time. from_celsius: the last number believed before. well_since_ms: looking right again.
 
     beside: where it last stood rightly against the mean of the others [degC]; None where that is not what was wrong.
+    alone: by how much it went off [degC] where there was no other to stand beside.
     """
 
     reason: Reason
@@ -68,6 +70,7 @@ class Doubt:
     from_celsius: float
     well_since_ms: int | None = None
     beside: float | None = None
+    alone: float | None = None
 
 
 Doubts = tuple[Doubt | None, ...]
@@ -145,6 +148,9 @@ def _doubt(
         if stepped is not None and not (under_lid and stepped < 0.0 and _steepen(others, jump, now_ms)):
             near = mean(o.celsius or 0.0 for o in others)
             return Doubt(Reason.DOUBTFUL, now_ms, track.celsius - stepped, beside=track.celsius - stepped - near)
+    alone = stepped_alone(track, now_ms, room) if on and not others else None
+    if alone is not None:
+        return Doubt(Reason.DOUBTFUL, now_ms, track.celsius - alone, alone=alone)
     for reason, found in (
         (Reason.SHORTED, _reads_the_amplifier(track, others, lit)),
         (Reason.OUT, _never_rises(track, others, room, on)),
@@ -303,4 +309,6 @@ def _looks_right(track: Track, doubt: Doubt, others: tuple[Track, ...], now_ms: 
         if doubt.beside is not None:
             return abs(track.celsius - near - doubt.beside) < max(BESIDE_CELSIUS, BESIDE_SHARE * (near - room))
         return abs(track.celsius - near) < max(25.0, 0.08 * (near - room))
+    if doubt.alone is not None:
+        return is_back(track, now_ms, doubt.since_ms, doubt.alone, room)
     return track.celsius > room + 0.8 * (doubt.from_celsius - room)

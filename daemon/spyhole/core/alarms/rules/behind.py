@@ -38,6 +38,9 @@ def behind(view: View) -> tuple[Judgement, ...]:
     if not left or not is_judged(view):
         return (Judgement("stall", None, None), *(Judgement("ring-behind", view.ring_name(i), None) for i in rings))
     lacking = {i for i, one in left.items() if lacks(one) or _lacked(view, i)}
+    memory = firing.memory
+    if memory is not None and memory.slips in left and len(left) == 1:
+        return (Judgement("stall", None, None), *(Judgement("ring-behind", view.ring_name(i), None) for i in rings))
     whole = len(lacking) == len(left) or _stands(view, left)
     alone = _alone(view) if whole else None
     if alone is not None:
