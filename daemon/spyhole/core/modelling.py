@@ -25,9 +25,10 @@ from spyhole.core.thermal.belief import (
     see,
 )
 from spyhole.core.thermal.model import Model, Told, held, whole_minute_ms
-from spyhole.core.thermal.physics import NODES, Heat, Outside, capacity
+from spyhole.core.thermal.physics import NODES, STEAM_GONE_CELSIUS, Heat, Outside, capacity
 from spyhole.core.thermal.prior import OPENING, bounds, disbelieved, outside_of, recalled, taught, with_lid
 from spyhole.core.thermal.residual import (
+    CLAY_SLOWS,
     CLIMB_DEVIATION,
     DRYING_SHARE,
     GUESSED_SHARE,
@@ -35,6 +36,7 @@ from spyhole.core.thermal.residual import (
     OWN_PART,
     SETTLES_MS,
     SHARE_DEVIATION,
+    SURE,
     TURN_SHARE,
     WATTS_OWN_PART,
     Residual,
@@ -380,6 +382,10 @@ def what_is_left(view: View) -> tuple[Residual, ...]:
         outside = model.told[-1][1]
         full = heat.full * heat.strength[ring] / capacity(celsius[n], outside)
         drying = DRYING_SHARE if is_drying(celsius[n], outside) else 0.0
+        share = None if rise is None or hours < 0.15 else (rise - expected) / hours / full
+        asks = drying
+        if share is not None and share < 0.0 and celsius[n] > STEAM_GONE_CELSIUS:
+            asks = min(drying, CLAY_SLOWS / SURE * max(expected, 0.0) / hours / full)
         settles = settled_by * (OFF_SHARE if firing.off else TURN_SHARE if firing.sure[ring] else GUESSED_SHARE)
         seen_share, given = CLIMB_DEVIATION / full, SHARE_DEVIATION * outside.shares[ring]
         # A setting that nobody wrote down may be another one at this ring alone.
@@ -390,8 +396,8 @@ def what_is_left(view: View) -> tuple[Residual, ...]:
                 settled.deviation(n),
                 expected / hours,
                 outside.shares[ring],
-                None if rise is None or hours < 0.15 else (rise - expected) / hours / full,
-                hypot(seen_share, given + settles, drying),
+                share,
+                hypot(seen_share, given + settles, asks),
                 hypot(seen_share, own * given + OWN_PART * settles, together * drying),
             )
         )

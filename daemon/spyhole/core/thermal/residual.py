@@ -19,6 +19,9 @@ SETTLES_MS = 12 * 60_000
 wrote the turn down, it was some minutes sooner or later than the curve says."""
 DRYING_SHARE = 0.12
 """The same while steam or the clay's own water leaves the ware: nobody knows how much of it there is (chosen)."""
+CLAY_SLOWS = 0.65
+"""By what part of its climb the clay's water may hold a ring back beyond all that is believed of it (chosen): it asks
+for heat only of ware that climbs, so that a kiln which stands still on its switches lacks watts."""
 WATTS_OWN_PART = 0.5
 """How much of what the model gets wrong of the watts is a ring's own (chosen): with all of it, no ring of seven healthy
 kilns of the proving ground ever lacked as much as one deviation beside the others."""
