@@ -70,3 +70,19 @@ def test_a_probe_that_may_have_slipped_or_is_found_to_have_makes_no_ring_late() 
     assert told(lacks, slips=1) == set()
     assert told(lacks, slips=0) == {"ring-behind middle"}
     assert told(lacks, doubts=(None, Doubt(Reason.DOUBTFUL, 0, 590.0), None)) == set()
+
+
+def test_a_ring_that_has_lacked_heat_and_not_come_back_is_not_said_to_be_well() -> None:
+    """The model has come to expect it of that ring, and of its neighbours, which it cools, some more."""
+    start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
+    last, now_ms = len(TONIGHT.plan.stages) - 1, 600 * MINUTE
+    firing = replace(
+        open_firing(start, KILN, TONIGHT.plan, 20.0), stage=last, switches=TONIGHT.plan.stages[last].switches
+    )
+    left = tuple(Residual(900.0, 5.0, 90.0, 1.0, share, OWN, OWN) for share in (-0.2, -0.28, -0.23))
+    track = Track(at_ms=now_ms, celsius=900.0, climb=60.0)
+    for since_ms, holds in ((now_ms - 90 * MINUTE, None), (None, False)):
+        known = replace(firing, lacked=(None, since_ms, None))
+        view = View(now_ms, now_ms, known, (track,) * 3, (None,) * 3, (True,) * 3, (900.0,) * 3, left=left)
+        (middle,) = (one for one in behind(view) if one.ring == "middle")
+        assert middle.holds is holds

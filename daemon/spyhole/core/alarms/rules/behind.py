@@ -119,4 +119,6 @@ def _ring(view: View, probe: int, left: dict[int, Residual], lacking: set[int], 
             ("behind", _behind_now(view, probe, left)),
         )
         return Judgement("ring-behind", name, True, facts)
-    return Judgement("ring-behind", name, None if stands_behind(view.firing, probe) else False)
+    # One that has lacked heat and not come back is behind still, though the model has come to expect it.
+    known = _lacked(view, probe) or stands_behind(view.firing, probe)
+    return Judgement("ring-behind", name, None if known else False)
