@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from spyhole.core.curve.trust import as_lit
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Firing, Stopped, Written, open_firing, write
 from spyhole.core.heating import verdict
@@ -33,7 +34,8 @@ def enter(state: State, entry: Entry) -> tuple[State, tuple[Outcome, ...]]:
         known = learned if made is None else expecting(learned, settings.kiln, settings.plan, made.gap_millimetres)
         firing = open_firing(written, settings.kiln, settings.plan, room_of(state), known)
         firing = replace(firing, prepared=made)
-        return replace(state, firing=firing, latest=None, prepared=None, learned=learned), ()
+        doubts = as_lit(state.doubts)
+        return replace(state, firing=firing, doubts=doubts, latest=None, prepared=None, learned=learned), ()
     if state.firing is None or (state.firing.ended and entry.kind not in AFTERWARDS):
         return state, ()
     was_off = state.firing.off

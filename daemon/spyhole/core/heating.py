@@ -10,6 +10,7 @@ from spyhole.core.curve.climb import Minute, since
 from spyhole.core.firing import Firing, Stopped, close, touched
 from spyhole.core.kiln import Switch
 from spyhole.core.modelling import share_lost, what_is_left
+from spyhole.core.resting import slips_ms
 from spyhole.core.view import View
 
 NEAR_CONE_CELSIUS = 120.0
@@ -28,12 +29,6 @@ SURELY_LOST_SHARE = 0.75
 UNSURE_MS = 10 * 60_000
 """What nothing heats falls so within eight minutes (losses of the proving ground: 0.9 and more). What falls by less
 gets until its bricks give back no more and it stands, or it is lost after all (chosen)."""
-SLIPS_MINUTES, SLIPS_SHARE = 2, 1.35
-"""Of what its switch gives, lost so within these minutes: no supply takes so much, for elements and walls go on giving
-(none of ten losses of the proving ground took 1.3 times that; six of seven tips that slipped, more)."""
-FAR_MINUTES, FAR_SHARE = 10, 1.6
-FAR_SLIPS_MS = 14 * 60_000
-"""The same in the long run, which is a wire or an open lid, and how long that is waited for (chosen)."""
 TURNED_DOWN_MS = 16 * 60_000
 """Where the plan turns down next, a fall is given the time it takes to see what the switches stand at."""
 SINKS_MINUTES, SINKS_CELSIUS, SINKS_CELSIUS_PER_HOUR = 45, 3.0, 3.5
@@ -79,7 +74,7 @@ def follow(view: View) -> Firing:
         hottest = max(view.tracks[i].celsius or 0.0 for i in judges)
         patient = hottest <= 400.0 or not all(s is not Switch.OFF for s in firing.switches)
         wait_ms = TURNED_DOWN_MS if may_be_turned_down(firing) else (8 if patient else 2) * 60_000
-        wait_ms = max(wait_ms, UNSURE_MS if _fed(view, fall, SURELY_LOST_SHARE) else _slips_ms(view))
+        wait_ms = max(wait_ms, UNSURE_MS if _fed(view, fall, SURELY_LOST_SHARE) else slips_ms(view, since_ms))
         if view.now_ms - since_ms < wait_ms:
             return firing
         return _stop(view, firing)
@@ -134,19 +129,6 @@ def _fed(view: View, fall: list[int], all_lost: float = LOST_SHARE) -> bool:
     lost = [known[i] for i in fall if i in known]
     fed = bool(lost) and (max(lost) < all_lost or min(lost) < FED_SHARE)
     return fed and verdict(view) is not Stopped.DONE
-
-
-def _slips_ms(view: View) -> int:
-    """How long is waited where the only probe falls as no loss of supply makes it: it may have slipped, and come to
-    rest. Longer where it has fallen much too far for that."""
-    memory = view.firing.memory
-    if sum(view.fit) != 1:
-        return 0
-    slips = memory is not None and memory.slips is not None
-    if not slips and max(share_lost(view, SLIPS_MINUTES).values(), default=0.0) <= SLIPS_SHARE:
-        return 0
-    far = max(share_lost(view, FAR_MINUTES).values(), default=0.0) > FAR_SHARE
-    return FAR_SLIPS_MS if far else UNSURE_MS
 
 
 def may_be_turned_down(firing: Firing) -> bool:

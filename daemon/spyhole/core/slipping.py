@@ -36,8 +36,8 @@ TIPS_MINUTES = (0.5, 1.0, 2.0, 3.0, 4.0, 5.0)
 LEAST_PROBES = 3
 """Of two that part, nobody knows which is wrong."""
 ALONE_TIMES, ALONE_MINUTES = 1.35, 2
-"""How many times faster than with all its watts gone the only probe has to fall, over so many minutes: none of ten
-losses of supply fell 1.4 times as fast as its model has it, for elements and air between go first (chosen)."""
+"""How many times faster than with all its watts gone the only probe has to fall, over so many minutes: lost supplies
+hardly do, for elements and walls go on giving (chosen; it has to come to rest too)."""
 RESTS_MINUTES, RESTS_SHARE = 4, 0.45
 """What still falls by more, of what it would without any watts, has not come to rest (chosen)."""
 LEAST_ALONE_CELSIUS = 5.0

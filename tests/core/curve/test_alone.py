@@ -5,7 +5,7 @@ from collections.abc import Callable
 import pytest
 
 from spyhole.core.curve.track import Track, take
-from spyhole.core.curve.trust import Doubts, Reason, judge
+from spyhole.core.curve.trust import Doubt, Doubts, Reason, as_lit, judge
 
 START = 1_951_242_000_000
 ROOM = 18.0
@@ -78,3 +78,15 @@ def test_a_probe_that_steps_back_is_believed_again() -> None:
     since, still = watch(after(lambda s: -40.0 if s < 2400 else 0.0), 75)
     assert since is not None
     assert not still
+
+
+def test_a_probe_that_cools_with_its_kiln_stays_doubted_until_a_firing_begins() -> None:
+    def then_cools(second: int) -> float:
+        hot = after(lambda _: -40.0)(min(second, 2 * STEPS))
+        return ROOM + (hot - ROOM) * 0.5 ** (max(0, second - 2 * STEPS) / 7200)
+
+    since, still = watch(then_cools, 16 * 60, every=30)
+    assert since is not None
+    assert still
+    alone, pulled = Doubt(Reason.DOUBTFUL, 0, 700.0, alone=-40.0), Doubt(Reason.OUT, 0, 700.0)
+    assert as_lit((alone, None, pulled)) == (None, None, pulled)

@@ -24,8 +24,6 @@ STAYS = 0.3
 """By what part of the step the level after it may be off (chosen)."""
 SLOPE_CELSIUS, SLOPE_SHARE = 18.0, 0.18
 """By how much the climb after it may be another: a curve bends by itself (chosen) [degC/h, and a share of it]."""
-COLD_CELSIUS = 40.0
-"""So little above the room it is as right as any other."""
 
 
 def stepped_alone(track: Track, now_ms: int, room_celsius: float) -> float | None:
@@ -54,13 +52,12 @@ def stepped_alone(track: Track, now_ms: int, room_celsius: float) -> float | Non
     return off[-1] if stays and even and as_before else None
 
 
-def is_back(track: Track, now_ms: int, since_ms: int, stepped: float, room_celsius: float) -> bool:
-    """Whether a probe that went off by so much, alone [degC], is where it was: it has stepped back, long enough ago
-    that this is no step to be judged, or is cold."""
+def is_back(track: Track, now_ms: int, since_ms: int, stepped: float) -> bool:
+    """Whether a probe that went off by so much, alone [degC], has stepped back, long enough ago that this is no step to
+    be judged. That it is right again once it is cold helps nobody in the firing in which it went wrong."""
     jump = track.jump
     long_ago_ms = now_ms - (DOWN_MINUTES + JUDGED_MINUTES) * MINUTE_MS
-    back = jump is not None and since_ms < jump.at_ms <= long_ago_ms and _goes_back(jump, stepped)
-    return back or (track.celsius is not None and track.celsius < room_celsius + COLD_CELSIUS)
+    return jump is not None and since_ms < jump.at_ms <= long_ago_ms and _goes_back(jump, stepped)
 
 
 def _goes_back(jump: Jump, stepped: float) -> bool:

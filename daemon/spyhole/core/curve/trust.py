@@ -88,6 +88,12 @@ def trusted(tracks: tuple[Track, ...], doubts: Doubts, now_ms: int) -> tuple[boo
     )
 
 
+def as_lit(doubts: Doubts) -> Doubts:
+    """The doubts as a firing begins: what a probe alone was off by in another is over, it has been seen to or is as it
+    now is."""
+    return tuple(None if doubt is not None and doubt.alone is not None else doubt for doubt in doubts)
+
+
 def hottest(tracks: tuple[Track, ...], fit: tuple[bool, ...]) -> float | None:
     """The highest temperature [degC] of the probes that may speak; None when none may."""
     return max((t.celsius for t, ok in zip(tracks, fit, strict=True) if ok and t.celsius is not None), default=None)
@@ -310,5 +316,5 @@ def _looks_right(track: Track, doubt: Doubt, others: tuple[Track, ...], now_ms: 
             return abs(track.celsius - near - doubt.beside) < max(BESIDE_CELSIUS, BESIDE_SHARE * (near - room))
         return abs(track.celsius - near) < max(25.0, 0.08 * (near - room))
     if doubt.alone is not None:
-        return is_back(track, now_ms, doubt.since_ms, doubt.alone, room)
+        return is_back(track, now_ms, doubt.since_ms, doubt.alone)
     return track.celsius > room + 0.8 * (doubt.from_celsius - room)
