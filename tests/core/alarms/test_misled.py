@@ -87,6 +87,14 @@ def test_a_ring_that_gets_more_than_the_others_soon_after_the_end_is_still_on(ot
     assert still_on(seen(firing, 15 * HOUR + 20 * MINUTE, 950.0, -150.0, tuple(left))).holds is on
 
 
+@pytest.mark.parametrize(("share", "on"), [(0.19, True), (0.14, None), (0.1, False)])
+def test_with_one_probe_what_bricks_do_not_give_is_told_once_the_end_is_behind(share: float, on: bool | None) -> None:
+    """Healthy kilns get 0.02 at most by then, a ring beside one on high 0.2, which the model learns to expect."""
+    firing = close(lit(logged=False), 15 * HOUR, 15 * HOUR)
+    view = seen(firing, 15 * HOUR + 44 * MINUTE, 950.0, -90.0, (Residual(960.0, 5.0, -155.0, 0.0, share, 0.043),) * 3)
+    assert still_on(replace(view, fit=(False, True, False))).holds is on
+
+
 @pytest.mark.parametrize(("share", "on"), [(0.4, False), (0.85, True)])
 def test_a_ring_that_keeps_its_heat_better_than_it_did_while_it_heated_has_a_lid_shut_over_it(
     share: float, on: bool

@@ -23,6 +23,9 @@ FED_SHARE = 0.1
 FED_BESIDE_SHARE = 0.07
 """The same beside what the other rings find in theirs: of nine healthy kilns none had any; one that cools most unevenly
 comes to 0.06 (chosen)."""
+FED_ALONE_SHARE = 0.04
+"""The same where there is one probe and nothing to stand beside: of twenty healthy kilns, eight of another hand, none
+had anything beyond all doubt in the hours after its end."""
 FED_CELSIUS_PER_HOUR = 30.0
 OPEN_SHARE = 0.5
 """Of full watts, that a ring loses beyond all that the model knows: a lid was opened over it (chosen)."""
@@ -91,7 +94,7 @@ def still_on(view: View) -> Judgement:
     if relit(view.firing):
         return Judgement("still-on", None, False)
     facts = _rising_after_end(view) or _fed_for_long(view) or _parts(view) or _held_warm(view)
-    return Judgement("still-on", None, bool(facts), facts)
+    return Judgement("still-on", None, bool(facts) or (None if _is_fed_alone(view) else False), facts)
 
 
 def no_cone_left(view: View) -> Judgement:
@@ -110,6 +113,7 @@ def _rising_after_end(view: View) -> Facts:
     if not firing.off or firing.off_ms is None or view.now_ms - firing.off_ms <= SETTLED_MS:
         return ()
     times = ODD_TIMES if view.was_odd else 1.0
+    share = FED_ALONE_SHARE if sum(view.fit) == 1 else FED_SHARE
     opened = any(one.lacks > OPEN_SHARE for i in range(len(view.tracks)) if (one := view.left_of(i)) is not None)
     for i, fit in enumerate(view.fit):
         track, left = view.tracks[i], view.left_of(i)
@@ -118,12 +122,20 @@ def _rising_after_end(view: View) -> Facts:
         points = since(view.last(i, 15), firing.off_ms + SETTLED_MS)
         rises = len(points) >= 5 and points[-1][1] - min(c for _, c in points) >= 8.0 and track.climb > 25.0
         much = left is not None and (
-            left.exceeds > times * FED_SHARE or left.exceeds_beside(_others_get(view, i)) > times * FED_BESIDE_SHARE
+            left.exceeds > times * share or left.exceeds_beside(_others_get(view, i)) > times * FED_BESIDE_SHARE
         )
         fed = much and not opened and left is not None and track.climb > left.climb + FED_CELSIUS_PER_HOUR
         if rises or fed:
             return _of(view, i)
     return ()
+
+
+def _is_fed_alone(view: View) -> bool:
+    """Whether the only probe sees anything beyond all doubt that bricks do not give: the model learns it as theirs, and
+    then misses less of it."""
+    alone = view.fit.index(True) if view.firing.off and sum(view.fit) == 1 else None
+    left = None if alone is None else view.left_of(alone)
+    return left is not None and left.exceeds > 0.0 and not view.was_odd
 
 
 def _others_get(view: View, probe: int) -> tuple[float, ...]:
