@@ -77,6 +77,21 @@ def test_a_kiln_that_falls_as_it_has_fallen_since_its_end_was_not_opened() -> No
     assert cooling_fast(seen(firing, at_ms, 790.0, -420.0, left, before=-285.0)).holds
 
 
+@pytest.mark.parametrize(
+    ("falls", "opened"), [((120.0, 300.0), True), ((300.0, 120.0), False), ((120.0, 120.0), False)]
+)
+def test_of_two_probes_the_upper_one_shows_an_open_lid(falls: tuple[float, float], opened: bool) -> None:
+    """The lower rings of a tall kiln hardly feel it; what the lower one does alone is no lid's doing."""
+    firing = close(lit(logged=False), 15 * HOUR, 15 * HOUR)
+    now_ms = 16 * HOUR + 15 * MINUTE
+    left = tuple(
+        Residual(700.0, 5.0, -120.0, 0.0, (120.0 - fall) / 800.0, 0.02) for fall in (falls[0], 120.0, falls[1])
+    )
+    low, high = (seen(firing, now_ms, 700.0, -fall, left, before=-130.0) for fall in falls)
+    tracks = (low.tracks[0], low.tracks[1], high.tracks[2])
+    assert bool(cooling_fast(replace(low, tracks=tracks, fit=(True, False, True))).holds) is opened
+
+
 @pytest.mark.parametrize(("others", "on"), [(-0.05, True), (0.24, False)])
 def test_a_ring_that_gets_more_than_the_others_soon_after_the_end_is_still_on(others: float, on: bool) -> None:
     """Nobody knows to a quarter of full watts what bricks give back then, but those of all rings do it alike."""
