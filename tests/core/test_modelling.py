@@ -9,9 +9,19 @@ from spyhole.core.alarms.rules.behind import ALONE_SHARE, TIMES, behind
 from spyhole.core.curve.track import Track
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Firing, Written, open_firing, write
+from spyhole.core.foresight import cones_fall
 from spyhole.core.heating import FED_SHARE, LOST_SHARE
 from spyhole.core.kiln import Switch
-from spyhole.core.modelling import OPEN, by_itself, follow, share_lost, weigh, what_is_left
+from spyhole.core.modelling import (
+    BEYOND_AT_MOST,
+    BEYOND_SHARE,
+    OPEN,
+    by_itself,
+    follow,
+    share_lost,
+    weigh,
+    what_is_left,
+)
 from spyhole.core.thermal.belief import Belief, moved, square, triangle
 from spyhole.core.thermal.model import Model
 from spyhole.core.thermal.physics import NAMES, NODES, SHARED, Heat, Outside, with_share
@@ -93,6 +103,51 @@ def test_a_kiln_that_gets_more_than_high_gives_was_not_on_high_before() -> None:
     assert on_high(sure=False, stronger=2.0).deviation(full) > OPEN
     assert on_high(sure=True, stronger=2.0).deviation(full) < OPEN, "written down: that is a runaway, and nothing else"
     assert on_high(sure=False, stronger=1.05).deviation(full) < OPEN
+
+
+def on_high_of_late(stronger: float, *, fit: tuple[bool, ...] = (True,) * 3, off: bool = False) -> View:
+    """A kiln well known, on high in its last stage, whose elements got so many times their watts for some minutes."""
+    firing = replace(lit(), stage=len(PLAN.stages) - 1, switches=(Switch.HIGH,) * 3, stage_ms=12 * HOUR)
+    known = certain(prior(KILN, (900.0,) * 3, 14 * HOUR))
+    strong = replace(known.heat, strength=tuple(s * stronger for s in known.heat.strength))
+    view = replace(seen(firing, known, HIGH, HIGH, strong), fit=fit)
+    if off:
+        view = replace(view, firing=replace(view.firing, off=True, off_ms=view.now_ms - MINUTE))
+    return replace(view, firing=follow(view))
+
+
+@pytest.mark.parametrize(("stronger", "share"), [(1.03, 0.03), (0.98, -0.02), (1.0, 0.0)])
+def test_what_the_rings_get_beyond_the_model_is_told_as_a_share_of_full_watts(stronger: float, share: float) -> None:
+    model = on_high_of_late(stronger).firing.model
+    assert model is not None
+    assert model.beyond == pytest.approx((share,) * 3, abs=0.008)
+
+
+def test_more_than_mains_and_draughts_ever_make_is_not_believed_to_last() -> None:
+    model = on_high_of_late(1.4).firing.model
+    assert model is not None
+    assert max(model.beyond) <= BEYOND_AT_MOST * BEYOND_SHARE
+
+
+def test_a_ring_that_nobody_sees_is_like_the_others_and_nothing_is_beyond_once_heat_is_off() -> None:
+    unseen, off = (
+        on_high_of_late(1.03, fit=(True, False, True)).firing.model,
+        on_high_of_late(1.03, off=True).firing.model,
+    )
+    assert unseen is not None
+    assert off is not None
+    assert unseen.beyond[1] == pytest.approx((unseen.beyond[0] + unseen.beyond[2]) / 2)
+    assert off.beyond == ()
+
+
+def test_a_kiln_that_gets_more_of_late_is_foretold_to_be_there_sooner() -> None:
+    def hours(stronger: float) -> float:
+        view = on_high_of_late(stronger)
+        (found,) = cones_fall(view, ((view.pack.firing, 0.0, 0.0),))
+        assert found is not None
+        return (found.median - view.utc_ms) / HOUR
+
+    assert hours(1.03) < hours(1.0) < hours(0.97)
 
 
 def test_what_is_disbelieved_is_how_sure_it_was_and_not_what_it_was() -> None:

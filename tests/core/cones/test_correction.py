@@ -1,14 +1,14 @@
 """A cone that somebody saw moves the probe's offset: shrunk, narrowed, and never beyond belief."""
 
 import doctest
-from math import erfc, exp, fsum, sqrt
+from math import erfc, exp, fsum, hypot, log, sqrt
 
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from spyhole.core.cones import correction
-from spyhole.core.cones.correction import SUREST_CELSIUS, Sighting, corrected
+from spyhole.core.cones.correction import SUREST_CELSIUS, WIDTH_SHARE, Sighting, corrected
 from spyhole.core.cones.doubt import (
     alpha_between,
     cone_deviation_celsius,
@@ -152,6 +152,14 @@ def test_the_correction_lets_the_watch_see_what_was_seen(bend: float, off: float
     assert wide_low < low < alpha < high < wide_high
 
 
+@given(st.floats(min_value=20.0, max_value=55.0), offsets)
+def test_the_further_a_cone_is_from_down_the_less_it_says_of_the_probe(bend: float, off: float) -> None:
+    """Charts say where cones end, not how they get there."""
+    nearly_down, leaning = (corrected(PRIOR, (saw(b, off),)).offset for b in (80.0, bend))
+    assert leaning.deviation >= nearly_down.deviation
+    assert abs(leaning.value) < abs(nearly_down.value) or abs(off) < 0.01
+
+
 def test_a_probe_known_from_earlier_firings_is_surer_but_never_certain() -> None:
     known = offset_prior(Probe(), PEAK, Belief(-3.0, 0.1))
     assert known.value == -3.0
@@ -171,9 +179,9 @@ def test_a_probe_of_a_better_class_is_surer() -> None:
 def test_a_one_sided_sighting_has_the_moments_of_the_whole_integral(edge: float, down: bool) -> None:
     """Rasmussen and Williams (2006), section 3.9, against a plain sum over prior times likelihood."""
     one, prior = cone("05"), PRIOR
-    own = cone_deviation_celsius(one)
     bend = 90.0 if down else 8.0
     alpha_at = 1.0 if down else alpha_of_bend(15.0)
+    own = hypot(cone_deviation_celsius(one), WIDTH_SHARE * one.width_celsius(PEAK) * abs(log(alpha_at)))
     sighting = Sighting(7, 0, "05", Body.ORDINARY, bend, alpha_at * exp(-edge / one.width_celsius(PEAK)), PEAK)
     side = 1.0 if down else -1.0
     grid = [prior.deviation * (i / 400.0) for i in range(-3200, 3201)]

@@ -20,6 +20,8 @@ class Model:
     quick: as settled, but its parameters may wander more; kept while a cone is near enough to be foretold with it.
     lately: logarithms of the parameters to foretell with, the last minutes taken in too near the cone and in early
     cooling; () for the settled ones. They rest on switches that may yet turn out otherwise: nothing else uses them.
+    beyond: what each ring gets of late that those parameters cannot account for, as a share of its full watts; () while
+    nothing is foretold of heating.
     """
 
     settled: Belief
@@ -30,6 +32,7 @@ class Model:
     felt_ms: int = 0
     lately: tuple[float, ...] = ()
     quick: Belief | None = None
+    beyond: tuple[float, ...] = ()
 
     @property
     def heat(self) -> Heat:
