@@ -25,7 +25,7 @@ UNWRITTEN_HOURS = 0.15
 MODEL_SHARE = 0.08
 """What no four-node kiln gets right, as a share of the time left. Chosen with what is unsure of its losses so that
 about eight forecasts in ten hold the cone: with nearly these numbers 0.79 of 224 for kilns of the proving ground that
-earlier firings had taught, 0.91 of 140 for its others, 0.74 of 152 for those of the other hand, which nothing taught."""
+firings had taught, 0.91 of 140 for its others, 0.74 of 152 for those of the other hand, which nothing had taught."""
 LOSSES_UNSEEN = 0.17
 LOSSES_KNOWN = 0.06
 """How unsure it is what a kiln loses hotter than it has been: by so much, for each share of the way to the cone that is
