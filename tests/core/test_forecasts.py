@@ -12,9 +12,9 @@ from spyhole.core.entering import lessons
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import UNTAUGHT, Firing, Stopped, Written, write
 from spyhole.core.foresight import cones_fall
+from spyhole.core.last_minutes import what_is_left
 from spyhole.core.learned import DOUBTED_SLIPS, LEADS, Belief, Learned, Slip, late_minutes
 from spyhole.core.learning import NEVER, Odd, after_firing, foretelling, odd, overruled
-from spyhole.core.modelling import what_is_left
 from spyhole.core.outcome import Forecast
 from spyhole.core.state import view_of
 from spyhole.core.thermal.belief import moved

@@ -12,7 +12,7 @@ from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Firing, Stopped, Written, open_firing, write
 from spyhole.core.heating import follow, verdict
 from spyhole.core.kiln import Kiln, Probe, Ring, Switch
-from spyhole.core.modelling import share_lost
+from spyhole.core.last_minutes import share_lost
 from spyhole.core.plan import Plan, Stage
 from spyhole.core.thermal.belief import moved
 from spyhole.core.thermal.model import Model

@@ -9,7 +9,7 @@ from dataclasses import replace
 from spyhole.core.curve.climb import Minute, since
 from spyhole.core.firing import Firing, Stopped, close, touched
 from spyhole.core.kiln import Switch
-from spyhole.core.modelling import share_lost, what_is_left
+from spyhole.core.last_minutes import share_lost, what_is_left
 from spyhole.core.resting import slips_ms
 from spyhole.core.view import View
 

@@ -27,8 +27,9 @@ from spyhole.core.firing import UNKNOWN_APART, Firing, advance, logs_switches
 from spyhole.core.heating import follow as follow_heating
 from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.lacking import lacked
+from spyhole.core.last_minutes import what_is_left
 from spyhole.core.learning import foretelling, parted
-from spyhole.core.modelling import elements_of, what_is_left
+from spyhole.core.modelling import elements_of
 from spyhole.core.modelling import follow as follow_model
 from spyhole.core.outcome import Outcome, PromptOutcome
 from spyhole.core.quick import changed

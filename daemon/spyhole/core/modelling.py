@@ -5,42 +5,27 @@ turn written down late, a trip noticed late or a probe found out late never taug
 """
 
 from dataclasses import replace
-from math import exp, hypot, inf
+from math import inf
 
 from spyhole.core.element_share import shares
 from spyhole.core.entry import EntryKind
 from spyhole.core.firing import Firing
 from spyhole.core.foresight import sensitivity
 from spyhole.core.kiln import Switch
+from spyhole.core.last_minutes import TRAILS_MS, beyond, run, spans, start_at, what_is_left
 from spyhole.core.measured import Measured, measure
 from spyhole.core.plan import Plugs
 from spyhole.core.thermal.belief import (
     QUICK_DRIFT,
     SHARED_DRIFT,
     Belief,
-    is_drying,
     let_go,
-    moved,
     predict,
     see,
 )
 from spyhole.core.thermal.model import Model, Told, held, whole_minute_ms
-from spyhole.core.thermal.physics import NODES, STEAM_GONE_CELSIUS, Heat, Outside, capacity
+from spyhole.core.thermal.physics import NODES, Heat, Outside
 from spyhole.core.thermal.prior import OPENING, bounds, disbelieved, outside_of, recalled, taught, with_lid
-from spyhole.core.thermal.residual import (
-    CLAY_SLOWS,
-    CLIMB_DEVIATION,
-    DRYING_SHARE,
-    GUESSED_SHARE,
-    OFF_SHARE,
-    OWN_PART,
-    SETTLES_MS,
-    SHARE_DEVIATION,
-    SURE,
-    TURN_SHARE,
-    WATTS_OWN_PART,
-    Residual,
-)
 from spyhole.core.turns import (
     Rise,
     Turn,
@@ -73,7 +58,6 @@ OPEN = 0.3
 """Deviation of the watts' logarithm from which on the model is open to anything (chosen)."""
 FELT_MS = 20 * 60_000
 """How often the forecast's sensitivity to each parameter is worked out."""
-TRAILS_MS = 10 * 60_000
 QUICK_CELSIUS = 600.0
 """Within so much of the cone the belief that may wander more is kept beside the settled one (chosen)."""
 QUICK_PART = 0.5
@@ -81,16 +65,6 @@ QUICK_PART = 0.5
 curve too willingly, the settled one follows it too late. Half an hour before the cone the one was 3 degC too low by
 then and the other 2 too high, on six firings of another hand's kilns, and between them they were right; on 75 of the
 proving ground it makes no difference (measured)."""
-BEYOND_SHARE = 0.03
-"""How far from what the model gives a ring its watts commonly are, as a share of full ones: mains, draughts and what
-four nodes leave out (root mean square on 59 firings of the proving ground in their last hours, 0.04 to 0.01)."""
-BEYOND_CLIMB = 3.0
-"""How well the last minutes show a climb where nothing disturbs it [degC/h] (chosen)."""
-BEYOND_AT_MOST = 4.0
-"""So many times what it commonly is: more is a plug that was out or a turn, and soon over (chosen)."""
-SOON_OVER_SHARE = 0.03
-"""What shows of it just after a turn, and while the clay's water goes, and is over with them (on 47 firings of the
-proving ground; with none of it the cone is foretold a little better two hours before and a little worse three)."""
 LATELY_CELSIUS = 300.0
 LATELY_OFF_MS = 4 * HOUR_MS
 """Within so much of the cone, and so long after heating ended, the last minutes are worth taking in (chosen)."""
@@ -193,20 +167,20 @@ def weigh(view: View, turns: tuple[Turn, ...], to_ms: int) -> list[tuple[float, 
     if model is None or not turns or to_ms - model.settled.at_ms < TRAILS_MS:
         return []
     from_ms = model.settled.at_ms
-    start, seen = _start(view, from_ms, to_ms)
+    start, seen = start_at(view, from_ms, to_ms)
     if not seen:
         return []
     lacking = {ring for ring, at in zip(firing.kiln.probe_rings, firing.lacked, strict=False) if at is not None}
     # A ring that gets less than its switch gives says nothing of its switch, while there are others.
     witnesses = {ring: rise for ring, rise in seen.items() if ring not in lacking} or seen
     heat, hours = model.settled.heat, (to_ms - from_ms) / HOUR_MS
-    as_told = _run(heat, start, model.told, from_ms, to_ms)
+    as_told = run(heat, start, model.told, from_ms, to_ms)
     shares = model.told[-1][1].shares
     deviation = model.settled.deviation(NODES * model.settled.rings)
     found = []
     for turn in turns:
         told = with_turn(model.told, turn, _outside_after(firing, turn))
-        celsius = _run(heat, start, told, from_ms, to_ms)
+        celsius = run(heat, start, told, from_ms, to_ms)
         rises = []
         for ring, rise in witnesses.items():
             n = NODES * ring
@@ -224,7 +198,7 @@ def _timed(view: View, turn: Turn, to_ms: int) -> tuple[Turn, Told]:
     firing, model = view.firing, view.firing.model
     assert model is not None
     settled, after = model.settled, _outside_after(firing, turn)
-    start, _ = _start(view, settled.at_ms, to_ms)
+    start, _ = start_at(view, settled.at_ms, to_ms)
     minutes = range(settled.at_ms + MINUTE_MS, to_ms + 1, MINUTE_MS)
     as_told = _path(settled.heat, start, model.told, settled.at_ms, minutes)
     best = turn, with_turn(model.told, turn, after)
@@ -253,23 +227,10 @@ def _path(heat: Heat, celsius: list[float], told: Told, from_ms: int, minutes: r
     """Every ring at each of these minutes [degC]."""
     found = []
     for minute in minutes:
-        celsius = _run(heat, celsius, told, from_ms, minute)
+        celsius = run(heat, celsius, told, from_ms, minute)
         found.append(celsius[::NODES])
         from_ms = minute
     return found
-
-
-def _start(view: View, from_ms: int, to_ms: int) -> tuple[list[float], dict[int, float]]:
-    """Nodes when the last minutes began, as seen; and each seen ring's rise since [degC]."""
-    firing, model = view.firing, view.firing.model
-    assert model is not None
-    celsius, seen = model.settled.celsius, {}
-    for probe, ring in enumerate(firing.kiln.probe_rings):
-        first, last = (at_minute(view.tracks[probe].minutes, t) for t in (from_ms, to_ms))
-        if view.fit[probe] and first is not None and last is not None:
-            celsius[NODES * ring] = first
-            seen[ring] = last - first
-    return celsius, seen
 
 
 def _changed_ms(firing: Firing, now_ms: int) -> int:
@@ -313,13 +274,13 @@ def _live(view: View, model: Model, to_ms: int) -> Model:
     celsius, at_ms = settled.celsius, settled.at_ms
     while at_ms < to_ms:
         until_ms = min(at_ms + EACH_MS, to_ms)
-        celsius = _run(settled.heat, celsius, told, at_ms, until_ms)
+        celsius = run(settled.heat, celsius, told, at_ms, until_ms)
         at_ms = until_ms
         for ring, reading in seen_at(view, at_ms).items():
             celsius[NODES * ring] = reading
     lived, lately = tuple(round(c, 3) for c in celsius), _lately(view, settled, quick, told, to_ms)
     model = replace(model, settled=settled, quick=quick, at_ms=at_ms, celsius=lived, told=told, lately=lately)
-    return replace(model, beyond=_beyond(replace(view, firing=replace(view.firing, model=model)), to_ms))
+    return replace(model, beyond=beyond(replace(view, firing=replace(view.firing, model=model)), to_ms))
 
 
 def _quick(view: View, model: Model) -> Belief | None:
@@ -349,45 +310,9 @@ def _lately(view: View, settled: Belief, quick: Belief | None, told: Told, to_ms
     return tuple(part * a + (1.0 - part) * b for a, b in zip(own, kept, strict=True))
 
 
-def _beyond(view: View, to_ms: int) -> tuple[float, ...]:
-    """See `Model.beyond`. The more there is that would show for a while only, the less of it is believed; a ring that
-    nobody sees is like the mean of the others."""
-    firing, model = view.firing, view.firing.model
-    assert model is not None
-    from_ms = model.settled.at_ms
-    if firing.off or not firing.heating or to_ms - from_ms < TRAILS_MS:
-        return ()
-    start, seen = _start(view, from_ms, to_ms)
-    if not seen:
-        return ()
-    heat, outside, hours = model.heat, model.told[-1][1], (to_ms - from_ms) / HOUR_MS
-    celsius = _run(heat, start, model.told, from_ms, to_ms)
-    settles = exp(-(view.now_ms - max(firing.changed_ms, firing.back_ms or 0)) / SETTLES_MS)
-    found = {}
-    for ring, rise in seen.items():
-        n = NODES * ring
-        full = heat.full * heat.strength[ring] / capacity(celsius[n], outside)
-        share = (rise - (celsius[n] - start[n])) / hours / full
-        soon_over = SOON_OVER_SHARE * hypot(settles, is_drying(celsius[n], outside))
-        believed = share * BEYOND_SHARE**2 / (BEYOND_SHARE**2 + soon_over**2 + (BEYOND_CLIMB / full) ** 2)
-        most = BEYOND_AT_MOST * BEYOND_SHARE
-        found[ring] = round(min(max(believed, -most), most), 4)
-    mean = sum(found.values()) / len(found)
-    return tuple(found.get(ring, mean) for ring in range(len(firing.kiln.rings)))
-
-
-def _spans(told: Told, from_ms: int, to_ms: int) -> list[tuple[int, Outside]]:
-    """What held between the two, each until when."""
-    cuts = [t for t, _ in told[1:] if from_ms < t < to_ms]
-    found = []
-    for end in (*cuts, to_ms):
-        found.append((end, held(told, end)))
-    return found
-
-
 def _step(view: View, belief: Belief, told: Told, to_ms: int, losses_drift: float = SHARED_DRIFT) -> Belief:
     lit = any(held(told, belief.at_ms).shares)
-    for end, outside in _spans(told, belief.at_ms, to_ms):
+    for end, outside in spans(told, belief.at_ms, to_ms):
         if lit and not any(outside.shares):
             belief = let_go(belief, bounds(view.firing.kiln))
         lit = any(outside.shares)
@@ -396,105 +321,3 @@ def _step(view: View, belief: Belief, told: Told, to_ms: int, losses_drift: floa
         deviation = READING_CELSIUS + READING_SHARE * abs(reading)
         belief = see(belief, ring, reading, deviation, bounds(view.firing.kiln))
     return belief
-
-
-def what_is_left(view: View) -> tuple[Residual, ...]:
-    """Each ring against the model over the last quarter of an hour, bottom first; nothing before the model stands."""
-    firing, model = view.firing, view.firing.model
-    if model is None:
-        return ()
-    settled, rings = model.settled, len(firing.kiln.rings)
-    to_ms = whole_minute_ms(view.now_ms)
-    before, seen = _start(view, settled.at_ms, to_ms)
-    hours = max(to_ms - settled.at_ms, 60_000) / HOUR_MS
-    celsius = _run(settled.heat, before, model.told, settled.at_ms, to_ms)
-    changed_ms = max(firing.changed_ms, firing.off_ms or 0, firing.back_ms or 0)
-    settled_by = exp(-(view.now_ms - changed_ms) / SETTLES_MS)
-    heat = settled.heat
-    # Where all rings dry they lack it together; one that dries after the others lacks it alone.
-    together = OWN_PART if all(is_drying(celsius[NODES * r], model.told[-1][1]) for r in range(rings)) else 1.0
-    found = []
-    for ring in range(rings):
-        n = NODES * ring
-        expected, rise = celsius[n] - before[n], seen.get(ring)
-        outside = model.told[-1][1]
-        full = heat.full * heat.strength[ring] / capacity(celsius[n], outside)
-        drying = DRYING_SHARE if is_drying(celsius[n], outside) else 0.0
-        share = None if rise is None or hours < 0.15 else (rise - expected) / hours / full
-        asks = drying
-        if share is not None and share < 0.0 and celsius[n] > STEAM_GONE_CELSIUS:
-            asks = min(drying, CLAY_SLOWS / SURE * max(expected, 0.0) / hours / full)
-        settles = settled_by * (OFF_SHARE if firing.off else TURN_SHARE if firing.sure[ring] else GUESSED_SHARE)
-        seen_share, given = CLIMB_DEVIATION / full, SHARE_DEVIATION * outside.shares[ring]
-        # A setting that nobody wrote down may be another one at this ring alone.
-        own = WATTS_OWN_PART if firing.sure[ring] else 1.0
-        found.append(
-            Residual(
-                celsius[n],
-                settled.deviation(n),
-                expected / hours,
-                outside.shares[ring],
-                share,
-                hypot(seen_share, given + settles, asks),
-                hypot(seen_share, own * given + OWN_PART * settles, together * drying),
-            )
-        )
-    return tuple(found)
-
-
-def by_itself(view: View) -> dict[int, float]:
-    """As `Residual.share`, by probe, with every other ring as hot as it is seen to be.
-
-    What stands beside a ring that has gone cold lacks what it gives to it, and nothing of its own. {} where the model
-    cannot say.
-    """
-    firing, model = view.firing, view.firing.model
-    to_ms = whole_minute_ms(view.now_ms)
-    if model is None or view.misled or to_ms - model.settled.at_ms < TRAILS_MS:
-        return {}
-    rings, heat, from_ms = firing.kiln.probe_rings, model.settled.heat, model.settled.at_ms
-    start, seen = _start(view, from_ms, to_ms)
-    hours = (to_ms - from_ms) / HOUR_MS
-    found = {}
-    for free, own in enumerate(rings):
-        if own not in seen:
-            continue
-        celsius, n = list(start), NODES * own
-        for until_ms in range(from_ms + MINUTE_MS, to_ms + 1, MINUTE_MS):
-            celsius = _run(heat, celsius, model.told, until_ms - MINUTE_MS, until_ms)
-            for ring, reading in seen_at(view, until_ms, but=free).items():
-                celsius[NODES * ring] = reading
-        full = heat.full * heat.strength[own] / capacity(celsius[n], model.told[-1][1])
-        found[free] = (seen[own] - (celsius[n] - start[n])) / hours / full
-    return found
-
-
-def share_lost(view: View, minutes: int) -> dict[int, float]:
-    """How much of what its switch gives each ring has lacked for so many minutes: 1 falls as one that gets nothing.
-
-    By probe, for those that are seen and on; {} where the model cannot say.
-    """
-    firing, model = view.firing, view.firing.model
-    to_ms = whole_minute_ms(view.now_ms)
-    from_ms = to_ms - minutes * MINUTE_MS
-    if model is None or view.misled or from_ms < model.settled.at_ms:
-        return {}
-    heat = model.settled.heat
-    start, _ = _start(view, model.settled.at_ms, to_ms)
-    celsius = _run(heat, start, model.told, model.settled.at_ms, from_ms)
-    ends: dict[int, tuple[int, float]] = {}
-    for probe, ring in enumerate(firing.kiln.probe_rings):
-        first, last = (at_minute(view.tracks[probe].minutes, t) for t in (from_ms, to_ms))
-        if view.fit[probe] and first is not None and last is not None and model.told[-1][1].shares[ring] > 0.0:
-            celsius[NODES * ring] = first
-            ends[probe] = ring, last
-    nothing = tuple((t, replace(outside, shares=(0.0,) * len(outside.shares))) for t, outside in model.told)
-    fed, unfed = (_run(heat, celsius, told, from_ms, to_ms) for told in (model.told, nothing))
-    return {i: (fed[NODES * r] - c) / max(fed[NODES * r] - unfed[NODES * r], 0.1) for i, (r, c) in ends.items()}
-
-
-def _run(heat: Heat, celsius: list[float], told: Told, from_ms: int, to_ms: int) -> list[float]:
-    for end, outside in _spans(told, from_ms, to_ms):
-        celsius = moved(heat, celsius, outside, (end - from_ms) / 3_600_000)
-        from_ms = end
-    return celsius

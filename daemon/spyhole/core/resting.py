@@ -3,7 +3,7 @@
 `slipping` says so once it has come to rest; until then no supply is called lost.
 """
 
-from spyhole.core.modelling import share_lost
+from spyhole.core.last_minutes import share_lost
 from spyhole.core.view import View
 
 SLIPS_MINUTES, SLIPS_SHARE = 2, 1.35

@@ -10,7 +10,7 @@ from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Written, open_firing
 from spyhole.core.kiln import Switch
 from spyhole.core.lacking import lacks
-from spyhole.core.modelling import what_is_left
+from spyhole.core.last_minutes import what_is_left
 from spyhole.core.thermal.belief import moved
 from spyhole.core.thermal.model import Model
 from spyhole.core.thermal.physics import NAMES, NODES, Outside

@@ -5,7 +5,7 @@ from statistics import median
 from spyhole.core.alarms.book import Judgement
 from spyhole.core.kiln import Switch
 from spyhole.core.lacking import is_judged, lacks, stands_behind
-from spyhole.core.modelling import by_itself
+from spyhole.core.last_minutes import by_itself
 from spyhole.core.outcome import Facts
 from spyhole.core.thermal.residual import Residual
 from spyhole.core.view import View
