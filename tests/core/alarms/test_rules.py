@@ -441,6 +441,27 @@ def test_a_band_of_the_plan_has_its_own_limit() -> None:
     assert "cooling-fast" in raised(fold(cooling(None), 200, banded, OVER))
 
 
+def test_where_nobody_writes_turns_down_the_end_of_a_hold_is_no_opened_lid() -> None:
+    """The curve's first fall was the turn down to the hold; now low goes off, and the kiln falls faster again."""
+    held = plan(Stage("high", HIGH, until_celsius=1100), Stage("hold", LOW, hours=1.0))
+
+    def fast(of: Plan, minute: float, *entries: Entry) -> bool:
+        firing = close(open_firing(Written(1, 0, 0, note(EntryKind.START, "", "05")), KILN, of, 20.0), 0, 0)
+        for entry in entries:
+            firing = write(firing, Written(2, 0, 0, entry))
+        now_ms = round(minute * MINUTE)
+        tracks = (Track(at_ms=now_ms, celsius=950.0, climb=-300.0),) * 3
+        left = (Residual(950.0, 5.0, -80.0, 0.0, -0.4, 0.05),) * 3
+        return cooling_fast(
+            View(now_ms, now_ms, firing, tracks, (None,) * 3, (True,) * 3, (950.0,) * 3, left=left)
+        ).holds
+
+    assert not fast(held, 80.0)
+    assert fast(HOLD, 80.0), "a plan that ends with the cone has no such turn"
+    assert fast(held, 80.0, note(EntryKind.SWITCH, "top", "off")), "whoever writes turns down has turned off"
+    assert fast(held, 200.0), "and no hold lasts for hours more than planned"
+
+
 # Rings
 
 

@@ -3,10 +3,11 @@
 from spyhole.core.alarms.book import Judgement
 from spyhole.core.curve.climb import since
 from spyhole.core.entry import EntryKind
-from spyhole.core.firing import Firing, surely_off_ms
+from spyhole.core.firing import Firing, logs_switches, surely_off_ms
 from spyhole.core.outcome import Facts
 from spyhole.core.view import View
 
+HOUR_MS = 60 * 60_000
 SETTLED_MS = 20 * 60_000
 LIMIT_GRACE = 1.25
 """A band's limit is for the ware; what a probe shows runs ahead of it (common practice, no source)."""
@@ -19,13 +20,15 @@ ODD_TIMES = 2.0
 watts. An open lid makes it fall three times as fast (chosen)."""
 OPENED_CELSIUS_PER_HOUR = 25.0
 """What no kiln that is as shut as it is believed to be falls beyond its model (healthy kilns of the proving ground)."""
-JUST_MS = 60 * 60_000
+JUST_MS = HOUR_MS
 SHUT_TIMES = 1.15
 """For so long after its end a shut kiln falls fastest, and the model has not learned anything else; by so much more it
 may (chosen)."""
 LEAST_FALL = 0.15
 """Of its heat above the room, what any shut kiln falls in an hour just after its end (common practice, no source). A
 model that was told the wrong switches may expect less."""
+HELD_TIMES, HELD_HOURS = 1.25, 0.75
+"""For how much longer than planned, and how long after, a hold that nobody wrote down may be what is seen (chosen)."""
 HOT_CELSIUS = 200.0
 BREAKS_TIMES, BREAKS_CELSIUS_PER_HOUR = 1.15, 12.0
 BREAKS_WITHIN_MINUTES, BREAKS_FROM_MINUTES = 90, 10
@@ -48,6 +51,7 @@ def cooling_fast(view: View) -> Judgement:
     shut = {i: float("inf") if again else _shut(view, i, celsius) for i, (celsius, _) in falling.items()}
     beyond = {i for i, (_, fall) in falling.items() if fall > shut[i]}
     opened = _shows_open(beyond, sorted(falling)) and any(_breaks(view, i, *falling[i]) for i in beyond)
+    opened = opened and not _may_be_held(view)
     if not banded and not opened:
         return Judgement("cooling-fast", None, False)
     probe = banded[0] if banded else max(falling, key=lambda i: falling[i][1] - shut[i])
@@ -55,6 +59,15 @@ def cooling_fast(view: View) -> Judgement:
     limit = _band(firing, celsius) if banded else shut[probe]
     facts: Facts = (("hottest", view.ring_name(probe)), ("celsius", celsius), ("climb", fall), ("limit", limit))
     return Judgement("cooling-fast", None, True, facts)
+
+
+def _may_be_held(view: View) -> bool:
+    """Whether what the curve showed as the end may have been the turn down to a hold with which the plan closes, and
+    its own end still to come: where nobody writes turns down, the fall that breaks then is the switch's, no lid's."""
+    firing, last = view.firing, view.firing.plan.stages[-1]
+    if firing.tripped or logs_switches(firing) or last.until_cone or last.hours is None:
+        return False
+    return view.now_ms - (firing.off_ms or 0) < (HELD_TIMES * last.hours + HELD_HOURS) * HOUR_MS
 
 
 def _shows_open(beyond: set[int], seen: list[int]) -> bool:
