@@ -98,12 +98,12 @@ def slipping(view: View) -> tuple[Firing, Doubts]:
     if len(missing) < BEFORE_MINUTES + LEVEL_MINUTES:
         return firing, view.doubts
     if alone:
-        if not _falls_as_no_kiln(missing, falls[own][1]):
+        if not _falls_too_fast(falls[own], ALONE_MINUTES, ALONE_TIMES):
             return firing, view.doubts
         if not _has_slipped_alone(view, own, falls[own]):
             return replace(firing, memory=replace(firing.memory, slips=own)), view.doubts
     elif not _has_slipped(view, own, falls):
-        if _falls_too_fast(falls[own]):
+        if _falls_too_fast(falls[own], AT_ONCE_MINUTES, GONE):
             firing = replace(firing, memory=replace(firing.memory, slips=own))
         steady = firing.changed_ms <= from_ms and len(set(firing.switches)) == 1
         return (_lacking(firing, own, view.now_ms) if steady and _has_lost(view, own, falls) else firing), view.doubts
@@ -189,19 +189,13 @@ def _forgetting(firing: Firing) -> Firing:
     return replace(firing, memory=replace(firing.memory, slips=None))
 
 
-def _falls_too_fast(falls: tuple[Minutes, list[float]]) -> bool:
-    """Whether it fell lately as no ring does, though it is not known yet whether it stays at its new level."""
+def _falls_too_fast(falls: tuple[Minutes, list[float]], minutes: int, most: float) -> bool:
+    """Whether it fell lately as no ring does, though it is not known yet whether it stays at its new level. most: how
+    many times as far in so many minutes as with all its watts gone."""
     missing, gone = falls
-    most = GONE * _losing(gone, AT_ONCE_MINUTES)
     before = dict(missing)
-    return any(c - before[at - AT_ONCE_MINUTES] > most for at, c in missing if at - AT_ONCE_MINUTES in before)
-
-
-def _falls_as_no_kiln(missing: Minutes, gone: list[float]) -> bool:
-    """Whether the only probe fell lately as it could with no supply that is lost."""
-    most = ALONE_TIMES * _losing(gone, ALONE_MINUTES)
-    before = dict(missing)
-    return any(c - before[at - ALONE_MINUTES] > most for at, c in missing if at - ALONE_MINUTES in before)
+    far = most * _losing(gone, minutes)
+    return any(celsius - before[at - minutes] > far for at, celsius in missing if at - minutes in before)
 
 
 def _has_slipped_alone(view: View, own: int, falls: tuple[Minutes, list[float]]) -> bool:
