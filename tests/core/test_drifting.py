@@ -153,3 +153,11 @@ def test_beside_a_ring_that_lacks_heat_a_drift_has_to_be_surer() -> None:
     assert alone is not None
     assert beside is None or beside[0] > alone[0]
     assert found(drifts(0, -40.0), lacked=2) is not None
+
+
+def test_hours_after_the_kiln_went_as_no_model_has_it_a_drift_has_to_be_surer() -> None:
+    """A ring that went out was learned as weak, and its neighbours as cooled by it: then they part by themselves."""
+    never, before = found(drifts(0, -20.0)), found(drifts(0, -20.0), odd_ms=MINUTE)
+    assert never is not None
+    assert before is None or before[0] > never[0]
+    assert found(drifts(0, -40.0), odd_ms=MINUTE) is not None

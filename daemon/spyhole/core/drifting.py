@@ -10,7 +10,7 @@ from dataclasses import replace
 from statistics import median
 
 from spyhole.core.curve.trust import Doubts
-from spyhole.core.departing import EACH_MS, LEAST_PROBES, doubted, gets_no_more
+from spyhole.core.departing import EACH_MS, LEAST_PROBES, ODD_MS, doubted, gets_no_more
 from spyhole.core.firing import Firing
 from spyhole.core.thermal.departure import Memory
 from spyhole.core.thermal.model import whole_minute_ms
@@ -39,8 +39,8 @@ about its kiln accuses nobody. Healthy kilns of the proving ground leave 0.1; no
 ACCUSED_TIMES = 2.0
 BEFORE_MS = 15 * MINUTE_MS
 """How many times as much where a ring is held to lack heat already, its own or one that cools it, or the kiln goes as
-no model has it, and how much has to be seen of the time before: a drift looks so, and so does what really is the kiln's
-(chosen)."""
+no model has it or did so hours ago, and how much has to be seen of the time before: a drift looks so, and so does what
+really is the kiln's (chosen)."""
 TURN_MS = 13 * MINUTE_MS
 TURN_TIMES = 2.5
 """So soon after a turn what begins is mostly that ring's new switch, and no wire's doing: it has to be so many times
@@ -108,10 +108,13 @@ def _drifts(view: View, course: Course, found: Suspects, one: Suspect) -> bool:
         return False
     memory, over = view.firing.memory, max(OVER_RINGS, OVER_RINGS_SHARE * one.gain)
     lacks = any(at is not None for at in view.firing.lacked)
-    if lacks or (memory is not None and memory.odd_ms is not None and memory.odd_ms >= course.times_ms[0]):
+    odd_ms = None if memory is None else memory.odd_ms
+    if lacks or (odd_ms is not None and view.now_ms - odd_ms < ODD_MS):
         over *= ACCUSED_TIMES
-        if one.since_ms - course.times_ms[0] < BEFORE_MS or _was_odd(memory, course.times_ms[0], one.since_ms):
-            return False
+    young = one.since_ms - course.times_ms[0] < BEFORE_MS
+    now_odd = odd_ms is not None and odd_ms >= course.times_ms[0]
+    if (lacks or now_odd) and (young or _was_odd(memory, course.times_ms[0], one.since_ms)):
+        return False
     if -EACH_MS <= one.since_ms - view.firing.changed_ms <= TURN_MS:
         over *= TURN_TIMES
     probes = max(other.gain for other in found.numbers if other.place != one.place)
