@@ -58,6 +58,22 @@ def test_a_ring_that_nobody_sees_is_like_the_others_and_nothing_is_beyond_once_h
     assert off.beyond == ()
 
 
+@pytest.mark.parametrize("first", [2, 7, 12])
+def test_a_look_through_the_plug_makes_no_kiln_slower(first: int) -> None:
+    """For three minutes the probes beside it read twelve degrees less."""
+    firing = replace(lit(), stage=len(PLAN.stages) - 1, switches=(Switch.HIGH,) * 3, stage_ms=12 * HOUR)
+    view = seen(firing, certain(prior(KILN, (900.0,) * 3, 14 * HOUR)), HIGH, HIGH)
+    tracks = tuple(
+        replace(
+            track, minutes=tuple((t, c - 12.0 * (first <= n < first + 3)) for n, (t, c) in enumerate(track.minutes))
+        )
+        for track in view.tracks
+    )
+    model = follow(replace(view, tracks=tracks)).model
+    assert model is not None
+    assert model.beyond == pytest.approx((0.0,) * 3, abs=0.012)
+
+
 def test_a_kiln_that_gets_more_of_late_is_foretold_to_be_there_sooner() -> None:
     def hours(stronger: float) -> float:
         view = on_high_of_late(stronger)

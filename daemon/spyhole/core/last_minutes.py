@@ -3,6 +3,7 @@
 from dataclasses import replace
 from math import exp, hypot
 
+from spyhole.core.curve.climb import Minute, theil_sen
 from spyhole.core.thermal.belief import is_drying, moved
 from spyhole.core.thermal.model import Told, held, whole_minute_ms
 from spyhole.core.thermal.physics import NODES, STEAM_GONE_CELSIUS, Heat, Outside, capacity
@@ -142,21 +143,27 @@ def beyond(view: View, to_ms: int) -> tuple[float, ...]:
     from_ms = model.settled.at_ms
     if firing.off or not firing.heating or to_ms - from_ms < TRAILS_MS:
         return ()
-    start, seen = start_at(view, from_ms, to_ms)
-    if not seen:
-        return ()
-    heat, outside, hours = model.heat, model.told[-1][1], (to_ms - from_ms) / HOUR_MS
-    celsius = run(heat, start, model.told, from_ms, to_ms)
+    celsius, _ = start_at(view, from_ms, to_ms)
+    heat, outside = model.heat, model.told[-1][1]
+    ahead: dict[int, list[Minute]] = {}
+    for at_ms in range(from_ms, to_ms + 1, MINUTE_MS):
+        celsius = run(heat, celsius, model.told, at_ms - MINUTE_MS, at_ms) if at_ms > from_ms else celsius
+        for ring, reading in seen_at(view, at_ms).items():
+            ahead.setdefault(ring, []).append((at_ms, reading - celsius[NODES * ring]))
     settles = exp(-(view.now_ms - max(firing.changed_ms, firing.back_ms or 0)) / SETTLES_MS)
     found = {}
-    for ring, rise in seen.items():
-        n = NODES * ring
+    for ring, points in ahead.items():
+        # Of so many minutes a look through the plug spoils a few.
+        climb = theil_sen(tuple(points))
+        if climb is None:
+            continue
         full = _full_climb(heat, ring, celsius, outside)
-        share = (rise - (celsius[n] - start[n])) / hours / full
-        soon_over = SOON_OVER_SHARE * hypot(settles, is_drying(celsius[n], outside))
-        believed = share * BEYOND_SHARE**2 / (BEYOND_SHARE**2 + soon_over**2 + (BEYOND_CLIMB / full) ** 2)
+        soon_over = SOON_OVER_SHARE * hypot(settles, is_drying(celsius[NODES * ring], outside))
+        believed = climb / full * BEYOND_SHARE**2 / (BEYOND_SHARE**2 + soon_over**2 + (BEYOND_CLIMB / full) ** 2)
         most = BEYOND_AT_MOST * BEYOND_SHARE
         found[ring] = round(min(max(believed, -most), most), 4)
+    if not found:
+        return ()
     mean = sum(found.values()) / len(found)
     return tuple(found.get(ring, mean) for ring in range(len(firing.kiln.rings)))
 
