@@ -144,6 +144,25 @@ def test_a_kiln_lit_warm_falls_at_first_where_nothing_is_on_and_has_lost_nothing
     assert night(lost_minute=None, minutes=120, lit_warm=True).heating
 
 
+def lit_and_read(celsius: float, climbs: float, *, room: float = 20.0, minutes: int = 60) -> Firing:
+    """What is believed of a kiln that was just lit, whose only probe reads so much and moves so [degC/h]."""
+    start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
+    firing = open_firing(start, KILN, PLAN, room)
+    said: list[tuple[int, float]] = []
+    for minute in range(minutes):
+        said.append((minute * MINUTE + 30_000, celsius + climbs * minute / 60))
+        now_ms = (minute + 1) * MINUTE + 10_000
+        tracks = (Track(at_ms=now_ms, celsius=said[-1][1], climb=climbs, minutes=tuple(said)),)
+        firing = follow(View(now_ms, now_ms, firing, tracks, (None,), (True,), (said[-1][1],)))
+    return firing
+
+
+def test_a_kiln_that_never_was_warm_has_no_heat_to_lose() -> None:
+    """A wire the wrong way round shows what is ever colder than the room, as the kiln warms."""
+    assert lit_and_read(20.0, -90.0).heating
+    assert not lit_and_read(300.0, -90.0).heating, "lit warm, and nothing comes"
+
+
 def heats_again(climbs: float, minutes: int) -> bool:
     """Whether a kiln without heat is taken to heat again, its noisy probe climbing so fast [degC/h]."""
     noise = Random(7)

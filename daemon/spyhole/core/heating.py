@@ -65,6 +65,8 @@ def follow(view: View) -> Firing:
             judges = [max(seen, key=lambda i: view.tracks[i].celsius or 0.0)]
             if not _has_risen(view, judges[0]):
                 return replace(firing, falling_ms=None)
+        elif not any(_is_warm(view, i) for i in judges):
+            return replace(firing, falling_ms=None)
         fall = [i for i in judges if _falls(view, i) or (not on and _sinks(view, i))]
         ended = _ended(view, judges, fall) and not _climbs_elsewhere(view, judges)
         if not ended or _explained(view, fall) or _fed(view, fall):
@@ -165,8 +167,14 @@ def _sinks(view: View, probe: int) -> bool:
     return early and most - points[-1][1] >= SINKS_CELSIUS and lately <= -SINKS_CELSIUS_PER_HOUR
 
 
+def _is_warm(view: View, probe: int) -> bool:
+    """Whether a ring that is on has any heat to lose. One that never had falls by its probe: as the kiln warms, a wire
+    that is the wrong way round shows what is colder than the room."""
+    return (view.tracks[probe].celsius or 0.0) > view.firing.room_celsius + LEAST_RISE or _has_risen(view, probe)
+
+
 def _has_risen(view: View, probe: int) -> bool:
-    """Whether any heat has come to a ring that is off since the kiln was lit: one lit warm falls there at first.
+    """Whether any heat has come to a ring since the kiln was lit: one lit warm that is off falls there at first.
 
     True where it was lit longer ago than is remembered.
     """

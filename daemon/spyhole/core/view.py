@@ -231,12 +231,13 @@ def ceiling_celsius(firing: Firing, now_ms: int) -> float | None:
 
 def warmer_than_last(view: View) -> tuple[int, float] | None:
     """The stage, and by how much its hottest ring began it above where the last firing's did [degC]: a stage that
-    begins so ends so, and what led there was the stage before's to tell. None where either is not known."""
+    begins so ends so, and what led there was the stage before's to tell. The first began in a kiln as cold as its room,
+    as far as anybody knows, and may now be lit warm. None where either is not known."""
     firing = view.firing
     if firing.warmer is not None and firing.warmer[0] == firing.stage:
         return firing.warmer
-    before = firing.plan.stages[firing.stage - 1] if firing.stage else None
-    ended = [c for c in (before.expected_end_celsius or () if before is not None else ()) if c is not None]
+    before = firing.plan.stages[firing.stage - 1].expected_end_celsius if firing.stage else None
+    ended = [c for c in before or () if c is not None] if firing.stage else [firing.room_celsius]
     began = [value_at(view.tracks[i].minutes, firing.stage_ms) for i, fit in enumerate(view.fit) if fit]
     known = [c for c in began if c is not None]
     return (firing.stage, max(0.0, round(max(known) - max(ended), 1))) if known and ended else None

@@ -321,7 +321,11 @@ def test_a_stage_that_begins_warmer_than_last_time_may_end_as_much_warmer() -> N
     tracks = (Track(at_ms=90 * MINUTE, celsius=269.0, minutes=minutes),) * 3
     view = View(90 * MINUTE, 90 * MINUTE, turned, tracks, (None,) * 3, (True,) * 3, (269.0,) * 3)
     assert warmer_than_last(view) == (1, 69.0), "188 degC, and the hottest ring ended at 119 then"
-    assert warmer_than_last(replace(view, firing=lit)) is None
+    assert warmer_than_last(replace(view, firing=replace(lit, stage=0))) == (0, 0.0)
+    warm = tuple(replace(track, minutes=tuple((t, c + 85.0) for t, c in minutes)) for track in tracks)
+    assert warmer_than_last(replace(view, firing=lit, tracks=warm)) == (0, 85.0), "lit in a kiln still warm"
+    untold = replace(turned, plan=plan(*HOLD.stages, *HOLD.stages))
+    assert warmer_than_last(replace(view, firing=untold)) is None
     firing = open_firing(Written(1, 0, LIT, note(EntryKind.START, "", "05")), KILN, plan(medium, *HOLD.stages), 20.0)
     usual, warm = (ceiling_celsius(replace(firing, warmer=w), 60 * MINUTE) or 0.0 for w in (None, (0, 60.0)))
     assert warm - usual == 60.0
