@@ -1,11 +1,11 @@
 """What every rule and estimate looks at: one firing at the close of one bin."""
 
 from dataclasses import dataclass, field
-from math import exp, hypot
+from math import hypot
 from statistics import fmean
 
 from spyhole.core.cones.correction import Sighting, Taught, corrected
-from spyhole.core.cones.doubt import alpha_between, cone_deviation_celsius, offset_prior
+from spyhole.core.cones.doubt import alpha_between, cone_deviation_celsius, factor_of, offset_prior
 from spyhole.core.cones.kinetics import FASTEST_CELSIUS_PER_HOUR, Cone, end_point_celsius
 from spyhole.core.cones.shutoff import TRIP_CELSIUS, trip_deviation_celsius
 from spyhole.core.cones.tolerance import tolerance_celsius
@@ -186,7 +186,7 @@ class View:
     def surely(self, one: Cone, off_celsius: float) -> float:
         """How many times more or less heat work an error of so much may hide at the probe that decides [>= 1]."""
         celsius = self.celsius[self.reference]
-        return 1.0 if celsius is None else exp(off_celsius / one.width_celsius(celsius))
+        return 1.0 if celsius is None else factor_of(off_celsius / one.width_celsius(celsius))
 
     def recent_climb(self, probe: int, minutes: int) -> float | None:
         """Robust climb [degC/h] of the last so many minutes."""

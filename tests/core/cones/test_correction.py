@@ -10,10 +10,12 @@ from hypothesis import strategies as st
 from spyhole.core.cones import correction
 from spyhole.core.cones.correction import SUREST_CELSIUS, WIDTH_SHARE, Sighting, corrected
 from spyhole.core.cones.doubt import (
+    FURTHEST_FACTOR,
     alpha_between,
     cone_deviation_celsius,
     corrected_alpha,
     end_point_between,
+    factor_of,
     offset_prior,
 )
 from spyhole.core.cones.kinetics import alpha_of_bend, bend_degrees, cone, end_point_celsius
@@ -158,6 +160,13 @@ def test_the_further_a_cone_is_from_down_the_less_it_says_of_the_probe(bend: flo
     nearly_down, leaning = (corrected(PRIOR, (saw(b, off),)).offset for b in (80.0, bend))
     assert leaning.deviation >= nearly_down.deviation
     assert abs(leaning.value) < abs(nearly_down.value) or abs(off) < 0.01
+
+
+@pytest.mark.parametrize("exponent", [0.0, 1.0, 50.0, 800.0, 1e6])
+def test_a_probe_that_reads_nonsense_asks_for_no_number_beyond_all_doubt(exponent: float) -> None:
+    """A wire the wrong way round at -200 degC: a cone's width there is a twentieth of a degree."""
+    assert factor_of(exponent) == pytest.approx(min(exp(min(exponent, 50.0)), FURTHEST_FACTOR))
+    assert factor_of(-exponent) == pytest.approx(1.0 / factor_of(exponent))
 
 
 def test_a_probe_known_from_earlier_firings_is_surer_but_never_certain() -> None:

@@ -48,13 +48,13 @@ def cone_deviation_celsius(one: Cone) -> float:
 
 def corrected_alpha(one: Cone, alpha: float, peak_celsius: float, offset_celsius: float) -> float:
     """Heat work with the temperature moved by an offset [degC]. peak_celsius: the hottest so far."""
-    return alpha * _factor(offset_celsius / one.width_celsius(peak_celsius))
+    return alpha * factor_of(offset_celsius / one.width_celsius(peak_celsius))
 
 
 def alpha_between(one: Cone, alpha: float, peak_celsius: float, deviation_celsius: float) -> tuple[float, float]:
     """Low and high end of heat work at 80 %. deviation_celsius: of the probe's offset alone; the cone's is added."""
     off = EIGHTY_PERCENT * hypot(deviation_celsius, cone_deviation_celsius(one))
-    factor = _factor(off / one.width_celsius(peak_celsius))
+    factor = factor_of(off / one.width_celsius(peak_celsius))
     return alpha / factor, alpha * factor
 
 
@@ -65,5 +65,7 @@ def end_point_between(one: Cone, celsius_per_hour: float, deviation_celsius: flo
     return end - off, end + off
 
 
-def _factor(exponent: float) -> float:
+def factor_of(exponent: float) -> float:
+    """How many times more heat work that is, told no further than anybody doubts: a probe that reads nonsense, as one
+    wired the wrong way round does, asks for any number."""
     return min(max(exp(min(max(exponent, -50.0), 50.0)), 1.0 / FURTHEST_FACTOR), FURTHEST_FACTOR)
