@@ -50,8 +50,7 @@ def what_is_left(view: View) -> tuple[Residual, ...]:
     before, seen = start_at(view, settled.at_ms, to_ms)
     hours = max(to_ms - settled.at_ms, 60_000) / HOUR_MS
     celsius = run(settled.heat, before, model.told, settled.at_ms, to_ms)
-    changed_ms = max(firing.changed_ms, firing.off_ms or 0, firing.back_ms or 0)
-    settled_by = exp(-(view.now_ms - changed_ms) / SETTLES_MS)
+    settled_by = _settled_by(view)
     heat = settled.heat
     # Where all rings dry they lack it together; one that dries after the others lacks it alone.
     together = OWN_PART if all(is_drying(celsius[NODES * r], model.told[-1][1]) for r in range(rings)) else 1.0
@@ -60,7 +59,7 @@ def what_is_left(view: View) -> tuple[Residual, ...]:
         n = NODES * ring
         expected, rise = celsius[n] - before[n], seen.get(ring)
         outside = model.told[-1][1]
-        full = _full_climb(heat, ring, celsius, outside)
+        full = _full_climb(heat, ring, celsius[n], outside)
         drying = DRYING_SHARE if is_drying(celsius[n], outside) else 0.0
         share = None if rise is None or hours < 0.15 else (rise - expected) / hours / full
         asks = drying
@@ -106,7 +105,7 @@ def by_itself(view: View) -> dict[int, float]:
             celsius = run(heat, celsius, model.told, until_ms - MINUTE_MS, until_ms)
             for ring, reading in seen_at(view, until_ms, but=free).items():
                 celsius[NODES * ring] = reading
-        full = _full_climb(heat, own, celsius, model.told[-1][1])
+        full = _full_climb(heat, own, celsius[n], model.told[-1][1])
         found[free] = (seen[own] - (celsius[n] - start[n])) / hours / full
     return found
 
@@ -143,22 +142,23 @@ def beyond(view: View, to_ms: int) -> tuple[float, ...]:
     from_ms = model.settled.at_ms
     if firing.off or not firing.heating or to_ms - from_ms < TRAILS_MS:
         return ()
-    celsius, _ = start_at(view, from_ms, to_ms)
-    heat, outside = model.heat, model.told[-1][1]
+    start, _ = start_at(view, from_ms, to_ms)
+    heat, outside, settled_by = model.heat, model.told[-1][1], _settled_by(view)
+    minutes = range(from_ms + MINUTE_MS, to_ms + 1, MINUTE_MS)
+    course = [start[::NODES], *path(heat, start, model.told, from_ms, minutes)]
     ahead: dict[int, list[Minute]] = {}
-    for at_ms in range(from_ms, to_ms + 1, MINUTE_MS):
-        celsius = run(heat, celsius, model.told, at_ms - MINUTE_MS, at_ms) if at_ms > from_ms else celsius
+    for at_ms, celsius in zip((from_ms, *minutes), course, strict=True):
         for ring, reading in seen_at(view, at_ms).items():
-            ahead.setdefault(ring, []).append((at_ms, reading - celsius[NODES * ring]))
-    settles = exp(-(view.now_ms - max(firing.changed_ms, firing.back_ms or 0)) / SETTLES_MS)
+            ahead.setdefault(ring, []).append((at_ms, reading - celsius[ring]))
     found = {}
     for ring, points in ahead.items():
         # Of so many minutes a look through the plug spoils a few.
         climb = theil_sen(tuple(points))
         if climb is None:
             continue
-        full = _full_climb(heat, ring, celsius, outside)
-        soon_over = SOON_OVER_SHARE * hypot(settles, is_drying(celsius[NODES * ring], outside))
+        now = course[-1][ring]
+        full = _full_climb(heat, ring, now, outside)
+        soon_over = SOON_OVER_SHARE * hypot(settled_by, is_drying(now, outside))
         believed = climb / full * BEYOND_SHARE**2 / (BEYOND_SHARE**2 + soon_over**2 + (BEYOND_CLIMB / full) ** 2)
         most = BEYOND_AT_MOST * BEYOND_SHARE
         found[ring] = round(min(max(believed, -most), most), 4)
@@ -168,9 +168,16 @@ def beyond(view: View, to_ms: int) -> tuple[float, ...]:
     return tuple(found.get(ring, mean) for ring in range(len(firing.kiln.rings)))
 
 
-def _full_climb(heat: Heat, ring: int, celsius: list[float], outside: Outside) -> float:
+def _settled_by(view: View) -> float:
+    """How much is left of what a turn, or the end, stirs up [1 to 0]."""
+    firing = view.firing
+    changed_ms = max(firing.changed_ms, firing.off_ms or 0, firing.back_ms or 0)
+    return exp(-(view.now_ms - changed_ms) / SETTLES_MS)
+
+
+def _full_climb(heat: Heat, ring: int, celsius: float, outside: Outside) -> float:
     """By how much a ring's full watts would warm it in an hour, did it lose nothing [degC/h]."""
-    return heat.full * heat.strength[ring] / capacity(celsius[NODES * ring], outside)
+    return heat.full * heat.strength[ring] / capacity(celsius, outside)
 
 
 def start_at(view: View, from_ms: int, to_ms: int) -> tuple[list[float], dict[int, float]]:
@@ -192,6 +199,16 @@ def run(heat: Heat, celsius: list[float], told: Told, from_ms: int, to_ms: int) 
         celsius = moved(heat, celsius, outside, (end - from_ms) / 3_600_000)
         from_ms = end
     return celsius
+
+
+def path(heat: Heat, celsius: list[float], told: Told, from_ms: int, minutes: range) -> list[list[float]]:
+    """Every ring at each of these minutes [degC]."""
+    found = []
+    for minute in minutes:
+        celsius = run(heat, celsius, told, from_ms, minute)
+        found.append(celsius[::NODES])
+        from_ms = minute
+    return found
 
 
 def spans(told: Told, from_ms: int, to_ms: int) -> list[tuple[int, Outside]]:

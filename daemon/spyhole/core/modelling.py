@@ -12,7 +12,7 @@ from spyhole.core.entry import EntryKind
 from spyhole.core.firing import Firing
 from spyhole.core.foresight import sensitivity
 from spyhole.core.kiln import Switch
-from spyhole.core.last_minutes import TRAILS_MS, beyond, run, spans, start_at, what_is_left
+from spyhole.core.last_minutes import TRAILS_MS, beyond, path, run, spans, start_at, what_is_left
 from spyhole.core.measured import Measured, measure
 from spyhole.core.plan import Plugs
 from spyhole.core.thermal.belief import (
@@ -24,7 +24,7 @@ from spyhole.core.thermal.belief import (
     see,
 )
 from spyhole.core.thermal.model import Model, Told, held, whole_minute_ms
-from spyhole.core.thermal.physics import NODES, Heat, Outside
+from spyhole.core.thermal.physics import NODES, Outside
 from spyhole.core.thermal.prior import OPENING, bounds, disbelieved, outside_of, recalled, taught, with_lid
 from spyhole.core.turns import (
     Rise,
@@ -200,7 +200,7 @@ def _timed(view: View, turn: Turn, to_ms: int) -> tuple[Turn, Told]:
     settled, after = model.settled, _outside_after(firing, turn)
     start, _ = start_at(view, settled.at_ms, to_ms)
     minutes = range(settled.at_ms + MINUTE_MS, to_ms + 1, MINUTE_MS)
-    as_told = _path(settled.heat, start, model.told, settled.at_ms, minutes)
+    as_told = path(settled.heat, start, model.told, settled.at_ms, minutes)
     best = turn, with_turn(model.told, turn, after)
     readings = [
         (number, ring, celsius)
@@ -213,7 +213,7 @@ def _timed(view: View, turn: Turn, to_ms: int) -> tuple[Turn, Told]:
     for from_ms in range(settled.at_ms, to_ms - BEND_MS, MINUTE_MS):
         one = replace(turn, from_ms=from_ms)
         told = with_turn(model.told, one, after)
-        more = _path(settled.heat, start, told, settled.at_ms, minutes)
+        more = path(settled.heat, start, told, settled.at_ms, minutes)
         pairs = [(more[i][ring] - as_told[i][ring], celsius - as_told[i][ring]) for i, ring, celsius in readings]
         square = sum(x * x for x, _ in pairs)
         scale = min(max(sum(x * y for x, y in pairs) / square, SCALES[0]), SCALES[1]) if square > 0.0 else 1.0
@@ -221,16 +221,6 @@ def _timed(view: View, turn: Turn, to_ms: int) -> tuple[Turn, Told]:
         if off < least:
             least, best = off, (one, told)
     return best
-
-
-def _path(heat: Heat, celsius: list[float], told: Told, from_ms: int, minutes: range) -> list[list[float]]:
-    """Every ring at each of these minutes [degC]."""
-    found = []
-    for minute in minutes:
-        celsius = run(heat, celsius, told, from_ms, minute)
-        found.append(celsius[::NODES])
-        from_ms = minute
-    return found
 
 
 def _changed_ms(firing: Firing, now_ms: int) -> int:

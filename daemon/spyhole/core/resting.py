@@ -23,7 +23,7 @@ def slips_ms(view: View, since_ms: int) -> int:
     """How long it is waited [ms] before a fall is held to be lost heat: 0 where nothing speaks for the probe. since_ms:
     when it was seen to fall [axis]."""
     memory = view.firing.memory
-    if sum(view.fit) != 1 or not _comes_to_rest(view, view.fit.index(True), since_ms):
+    if view.alone is None or not _comes_to_rest(view, view.alone, since_ms):
         return 0
     slips = memory is not None and memory.slips is not None
     fast = slips or max(share_lost(view, SLIPS_MINUTES).values(), default=0.0) > SLIPS_SHARE

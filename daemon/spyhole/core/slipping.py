@@ -85,8 +85,8 @@ def slipping(view: View) -> tuple[Firing, Doubts]:
     model = firing.model
     if firing.off or not firing.heating or view.misled or model is None or firing.memory is None:
         return firing, view.doubts
-    alone = sum(view.fit) == 1
-    own = _fallen_alone(view) if alone else _fallen(view)
+    alone = view.alone is not None
+    own = _fallen(view) if view.alone is None else _fallen_alone(view, view.alone)
     to_ms = whole_minute_ms(view.now_ms)
     from_ms = to_ms - WINDOW_MINUTES * MINUTE_MS
     past = next((p for p in reversed(firing.memory.pasts) if p.at_ms <= from_ms), None)
@@ -123,9 +123,8 @@ def _fallen(view: View) -> int | None:
     return own if on and beside > _least(view, own) else None
 
 
-def _fallen_alone(view: View) -> int | None:
+def _fallen_alone(view: View, own: int) -> int | None:
     """The only probe, if it has lately fallen by so much."""
-    own = view.fit.index(True)
     points = view.last(own, WINDOW_MINUTES - BEFORE_MINUTES)
     on = view.switched(own) is not Switch.OFF
     fell = max((a[1] - b[1] for a, b in zip(points, points[ALONE_MINUTES:], strict=False)), default=0.0)

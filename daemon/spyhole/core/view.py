@@ -119,6 +119,11 @@ class View:
         return self.firing.switches[self.firing.kiln.probe_rings[probe]]
 
     @property
+    def alone(self) -> int | None:
+        """The only probe that is believed, None where there are others or none."""
+        return self.fit.index(True) if sum(self.fit) == 1 else None
+
+    @property
     def misled(self) -> bool:
         """Whether the model has to learn anew: switches were turned while the kiln did what they could not explain, or
         power came back, and nobody knows to the minute when. Where it went astray it is left alone: what it has learned

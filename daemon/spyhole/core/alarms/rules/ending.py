@@ -113,7 +113,7 @@ def _rising_after_end(view: View) -> Facts:
     if not firing.off or firing.off_ms is None or view.now_ms - firing.off_ms <= SETTLED_MS:
         return ()
     times = ODD_TIMES if view.was_odd else 1.0
-    share = FED_ALONE_SHARE if sum(view.fit) == 1 else FED_SHARE
+    share = FED_SHARE if view.alone is None else FED_ALONE_SHARE
     opened = any(one.lacks > OPEN_SHARE for i in range(len(view.tracks)) if (one := view.left_of(i)) is not None)
     for i, fit in enumerate(view.fit):
         track, left = view.tracks[i], view.left_of(i)
@@ -133,9 +133,8 @@ def _rising_after_end(view: View) -> Facts:
 def _is_fed_alone(view: View) -> bool:
     """Whether the only probe sees anything beyond all doubt that bricks do not give: the model learns it as theirs, and
     then misses less of it."""
-    alone = view.fit.index(True) if view.firing.off and sum(view.fit) == 1 else None
-    left = None if alone is None else view.left_of(alone)
-    return left is not None and left.exceeds > 0.0 and not view.was_odd
+    left = None if view.alone is None else view.left_of(view.alone)
+    return view.firing.off and left is not None and left.exceeds > 0.0 and not view.was_odd
 
 
 def _others_get(view: View, probe: int) -> tuple[float, ...]:
