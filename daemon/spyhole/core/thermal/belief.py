@@ -5,9 +5,21 @@ stays symmetric and positive (Bucy and Joseph 1968). All pure floats; of the cov
 """
 
 from dataclasses import dataclass, replace
+from itertools import compress
 from operator import mul
 
-from spyhole.core.thermal.physics import NAMES, NODES, SHARED, STEAM_GONE_CELSIUS, Heat, Outside, advance, heat_of
+from spyhole.core.thermal.physics import (
+    NAMES,
+    NODES,
+    SHARED,
+    STEAM_GONE_CELSIUS,
+    Heat,
+    Outside,
+    advance,
+    columns,
+    even_out,
+    heat_of,
+)
 
 LONGEST_STEP_HOURS = 0.1
 MOST_STEPS = 200
@@ -19,7 +31,7 @@ DAMP_NOISE = 25.0
 WALL_NOISE = 6.0
 LET_GO_CELSIUS = 20.0
 """By how much a probe's reading moves against its ware in the minutes after heating ends (chosen)."""
-PACE_PLACE = NAMES.index("pace")
+PACE_PLACE, EXCHANGE_PLACE = NAMES.index("pace"), NAMES.index("exchange")
 AFRESH = 0.7
 PACE_AFRESH = 0.42
 """How much of what heating made of the wall's pace is taken back as heating ends, and how open its logarithm is then
@@ -79,7 +91,7 @@ def square(spread: Rows) -> list[list[float]]:
 
 def triangle(whole: list[list[float]]) -> Rows:
     """The lower triangle, as it is kept: six digits are plenty and small to write down."""
-    return tuple(tuple(float(f"{x:.6g}") for x in row[: i + 1]) for i, row in enumerate(whole))
+    return tuple(tuple(map(float, ("%.6g " * i % tuple(row[:i])).split())) for i, row in enumerate(whole, 1))
 
 
 def moved(heat: Heat, celsius: list[float], outside: Outside, hours: float) -> list[float]:
@@ -134,35 +146,62 @@ def _one_step(
     mean: tuple[float, ...], whole: list[list[float]], rings: int, outside: Outside, hours: float, losses_drift: float
 ) -> tuple[float, ...]:
     nodes, size = NODES * rings, len(mean)
-    celsius, logs = list(mean[:nodes]), list(mean[nodes:])
-    heat = heat_of(logs)
-    base = advance(heat, celsius, outside, hours)
-    columns = []
-    for k in range(size):
-        if k < nodes:
-            celsius[k] += 0.1
-            columns.append([(b - a) * 10.0 for a, b in zip(base, advance(heat, celsius, outside, hours), strict=True)])
-            celsius[k] = mean[k]
-        else:
-            logs[k - nodes] += NUDGE
-            after = advance(heat_of(logs), celsius, outside, hours)
-            columns.append([(b - a) / NUDGE for a, b in zip(base, after, strict=True)])
-            logs[k - nodes] = mean[k]
-    # Parameters stay, so only the rows of the nodes are multiplied.
-    slopes = [[column[row] for column in columns] for row in range(nodes)]
-    upper = [[sum(map(mul, row, other)) for other in whole] for row in slopes]
+    base, slopes = _slopes(mean, rings, outside, hours)
+    # Parameters stay, so only the rows of the nodes are multiplied. Most of these slopes are 0, which add nothing: a
+    # wall feels neither the other rings nor their elements within one step.
+    felt = [list(compress(row, row)) for row in slopes]
+    upper = [
+        [sum(map(mul, own, compress(other, row))) for other in whole] for own, row in zip(felt, slopes, strict=True)
+    ]
     for i in range(nodes):
         for j in range(i, nodes):
-            whole[i][j] = whole[j][i] = sum(map(mul, upper[i], slopes[j]))
+            whole[i][j] = whole[j][i] = sum(map(mul, compress(upper[i], slopes[j]), felt[j]))
         for j in range(nodes, size):
             whole[i][j] = whole[j][i] = upper[i][j]
     for i in range(size):
         if i < nodes:
-            noise = WALL_NOISE if i % NODES else _ware_noise(celsius[i], outside)
+            noise = WALL_NOISE if i % NODES else _ware_noise(mean[i], outside)
         else:
             noise = SHARED_DRIFT if i == nodes else losses_drift if i < nodes + SHARED else STRENGTH_DRIFT
         whole[i][i] += noise * noise * hours
     return (*base, *mean[nodes:])
+
+
+def _slopes(
+    mean: tuple[float, ...], rings: int, outside: Outside, hours: float
+) -> tuple[list[float], list[list[float]]]:
+    """Node temperatures after one step, and for each of them by how much it changes with every node and parameter.
+
+    A ring's nodes and strength change its own column only, before the rings exchange heat: the others are as they were.
+    """
+    nodes = NODES * rings
+    celsius, logs = list(mean[:nodes]), list(mean[nodes:])
+    heat = heat_of(logs)
+    alone, holds = columns(heat, celsius, outside, hours, range(rings))
+    base = even_out(heat.exchange, alone, holds, hours)
+
+    def with_own(nudged: Heat, ring: int) -> list[float]:
+        own, held = columns(nudged, celsius, outside, hours, (ring,))
+        nodes_after = alone[: NODES * ring] + own + alone[NODES * ring + NODES :]
+        return even_out(nudged.exchange, nodes_after, holds[:ring] + held + holds[ring + 1 :], hours)
+
+    slopes = []
+    for k in range(nodes):
+        celsius[k] += 0.1
+        slopes.append([(b - a) * 10.0 for a, b in zip(base, with_own(heat, k // NODES), strict=True)])
+        celsius[k] = mean[k]
+    for k in range(len(logs)):
+        logs[k] += NUDGE
+        nudged = heat_of(logs)
+        if k == EXCHANGE_PLACE:
+            after = even_out(nudged.exchange, alone, holds, hours)
+        elif k >= SHARED:
+            after = with_own(nudged, k - SHARED)
+        else:
+            after = advance(nudged, celsius, outside, hours)
+        slopes.append([(b - a) / NUDGE for a, b in zip(base, after, strict=True)])
+        logs[k] = mean[nodes + k]
+    return base, [list(row) for row in zip(*slopes, strict=True)]
 
 
 def _ware_noise(celsius: float, outside: Outside) -> float:
@@ -177,8 +216,8 @@ def is_drying(celsius: float, outside: Outside) -> bool:
 def see(belief: Belief, ring: int, celsius: float, deviation: float, bounds: Bounds = ()) -> Belief:
     """The belief after a reading of this ring [degC]. bounds: between which each parameter's logarithm stays."""
     row = NODES * ring
-    whole = square(belief.spread)
-    column = whole[row].copy()
+    spread = belief.spread
+    column = [*spread[row], *(one[row] for one in spread[row + 1 :])]
     column[row] = max(column[row], 0.0)
     off = celsius - belief.mean[row]
     noise = deviation * deviation
@@ -192,6 +231,7 @@ def see(belief: Belief, ring: int, celsius: float, deviation: float, bounds: Bou
         for i, g in enumerate(gain):
             mean[i] += g * teaches
         mean[row] = celsius
+        whole = square(spread)
         for i in range(size):
             whole[row][i] = whole[i][row] = 0.0
         whole[row][row] = noise
@@ -199,11 +239,11 @@ def see(belief: Belief, ring: int, celsius: float, deviation: float, bounds: Bou
     for i, g in enumerate(gain):
         mean[i] += g * off
     # Joseph's form with one measured state: (I - K H) P (I - K H)' + K R K'.
-    for i in range(size):
-        for j in range(i, size):
-            kept = whole[i][j] - gain[i] * column[j] - column[i] * gain[j]
-            whole[i][j] = whole[j][i] = kept + gain[i] * gain[j] * wide * wide
-    return replace(belief, mean=_within(mean, nodes, bounds), spread=triangle(whole))
+    lower = [
+        [s - g * c_here - c * g_here + g * g_here * wide * wide for s, g, c in zip(one, gain, column, strict=False)]
+        for one, g_here, c_here in zip(spread, gain, column, strict=True)
+    ]
+    return replace(belief, mean=_within(mean, nodes, bounds), spread=triangle(lower))
 
 
 def _within(mean: list[float], nodes: int, bounds: Bounds) -> tuple[float, ...]:

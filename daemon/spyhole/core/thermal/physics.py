@@ -7,6 +7,7 @@ Water and clay that gives its water up make the ware slow for a while. Losses ar
 degC, because a kiln is built to reach its maximum: those shares are known better than watts or bricks are.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from math import exp, sqrt
 
@@ -125,95 +126,100 @@ def advance(heat: Heat, celsius: list[float], outside: Outside, hours: float) ->
 
     Any step is stable; ten minutes are within about a degree of ten seconds.
     """
-    rings = len(outside.shares)
-    room = outside.room_celsius
+    return even_out(heat.exchange, *columns(heat, celsius, outside, hours, range(len(outside.shares))), hours)
+
+
+def columns(
+    heat: Heat, celsius: list[float], outside: Outside, hours: float, rings: Iterable[int]
+) -> tuple[list[float], list[float]]:
+    """The columns of these rings after one step, each by itself, one after the other; and what their ware holds."""
+    of = len(outside.shares)
+    room, shares, vents = outside.room_celsius, outside.shares, outside.vents
     room_fourth = ((room + KELVIN) / 1273.15) ** 4
-    hot = heat.full * heat.wall / 980.0 * (1.0 + FILM)
+    full, strength = heat.full, heat.strength
+    hot = full * heat.wall / 980.0 * (1.0 + FILM)
     cold = hot / (1.0 + 0.535 * heat.growth)
     rise = cold * heat.growth / 1000.0
     mass = hot / heat.pace
-    mean_ends = 1.0 + 2.0 * ENDS / rings
+    leak = full * heat.leak
+    mean_ends = 1.0 + 2.0 * ENDS / of
     first, second, third, last = HALVES
+    layer1, layer2, layer3 = LAYERS
+    growth = CAPACITY_GROWTH / 1000.0
     theta = IMPLICIT * hours
-    out = celsius.copy()
-    capacities = []
-    for ring in range(rings):
-        n = NODES * ring
-        ware, one, two, three = celsius[n : n + NODES]
-        ends = (1.0 + ENDS * ((ring == 0) + (ring == rings - 1))) / mean_ends
+    out: list[float] = []
+    capacities: list[float] = []
+    for ring in rings:
+        ware, one, two, three = celsius[NODES * ring : NODES * ring + NODES]
+        ends = (1.0 + ENDS * ((ring == 0) + (ring == of - 1))) / mean_ends
         c, r = cold * ends, rise * ends
         k1 = (c + r * (0.75 * one + 0.25 * ware)) / first
         k2 = (c + 0.5 * r * (one + two)) / second
         k3 = (c + 0.5 * r * (two + three)) / third
         k4 = c + r * three
         k4 = 1.0 / (last / k4 + FILM / (hot * ends))
-        leak = heat.full * heat.leak
         kelvin = (ware + KELVIN) / 1273.15
         cube = kelvin * kelvin * kelvin
         above = ware - room
-        draught = heat.draught * outside.vents[ring] * sqrt(2.0 * above / (ware + KELVIN)) if above > 0.0 else 0.0
+        open_ = vents[ring]
+        draught = heat.draught * open_ * sqrt(2.0 * above / (ware + KELVIN)) if open_ and above > 0.0 else 0.0
+        inwards, deeper, outwards = k1 * (ware - one), k2 * (one - two), k3 * (two - three)
         q0 = (
-            heat.full * heat.strength[ring] * outside.shares[ring] * watts_at(ware)
-            - k1 * (ware - one)
+            full * strength[ring] * shares[ring] * watts_at(ware)
+            - inwards
             - leak * (cube * kelvin - room_fourth)
             - draught * above
         )
-        q1 = k1 * (ware - one) - k2 * (one - two)
-        q2 = k2 * (one - two) - k3 * (two - three)
-        q3 = k3 * (two - three) - k4 * (three - room)
+        q1 = inwards - deeper
+        q2 = deeper - outwards
+        q3 = outwards - k4 * (three - room)
         heats = capacity(ware, outside)
-        capacities.append(heats)
         per = mass * ends
-        growth = CAPACITY_GROWTH / 1000.0
-        m1 = per * LAYERS[0] * (1.0 + growth * one)
-        m2 = per * LAYERS[1] * (1.0 + growth * two)
-        m3 = per * LAYERS[2] * (1.0 + growth * three)
+        m1 = per * layer1 * (1.0 + growth * one)
+        m2 = per * layer2 * (1.0 + growth * two)
+        m3 = per * layer3 * (1.0 + growth * three)
         # (C + theta K) d = hours q, a tridiagonal system solved from the ware outwards.
+        t1, t2, t3 = theta * k1, theta * k2, theta * k3
         a0 = heats + theta * (k1 + 4.0 * leak * cube / 1273.15 + draught)
-        w = theta * k1 / a0
+        w = t1 / a0
         a1 = m1 + theta * (k1 + k2) - w * theta * k1
         b1 = hours * q1 + w * hours * q0
-        w2 = theta * k2 / a1
+        w2 = t2 / a1
         a2 = m2 + theta * (k2 + k3) - w2 * theta * k2
         b2 = hours * q2 + w2 * b1
-        w3 = theta * k3 / a2
+        w3 = t3 / a2
         d3 = (hours * q3 + w3 * b2) / (m3 + theta * (k3 + k4) - w3 * theta * k3)
-        d2 = (b2 + theta * k3 * d3) / a2
-        d1 = (b1 + theta * k2 * d2) / a1
-        d0 = (hours * q0 + theta * k1 * d1) / a0
+        d2 = (b2 + t3 * d3) / a2
+        d1 = (b1 + t2 * d2) / a1
+        d0 = (hours * q0 + t1 * d1) / a0
         new = ware + d0
-        out[n] = COLDEST_CELSIUS if new < COLDEST_CELSIUS else HOTTEST_CELSIUS if new > HOTTEST_CELSIUS else new
-        out[n + 1] = one + d1
-        out[n + 2] = two + d2
-        out[n + 3] = three + d3
-    if rings > 1:
-        _even_out(heat.exchange, out, capacities, hours)
-    return out
+        new = COLDEST_CELSIUS if new < COLDEST_CELSIUS else HOTTEST_CELSIUS if new > HOTTEST_CELSIUS else new
+        out += (new, one + d1, two + d2, three + d3)
+        capacities.append(heats)
+    return out, capacities
 
 
-def _even_out(exchange: float, celsius: list[float], capacities: list[float], hours: float) -> None:
+def even_out(exchange: float, celsius: list[float], capacities: list[float], hours: float) -> list[float]:
     """Heat between neighbouring rings for one step, wholly implicit: heat is only moved, never made."""
-    rings = len(capacities)
-    links = []
-    for ring in range(rings - 1):
-        lower, upper = celsius[NODES * ring], celsius[NODES * ring + NODES]
-        kelvin = (0.5 * (lower + upper) + KELVIN) / 1000.0
-        by_air = AIR + (WARM_AIR_RISES if lower > upper else 0.0)
-        links.append(exchange * (kelvin * kelvin * kelvin + by_air) * hours)
-    diagonal: list[float] = []
-    right: list[float] = []
-    for ring in range(rings):
-        below = links[ring - 1] if ring > 0 else 0.0
-        above = links[ring] if ring < rings - 1 else 0.0
-        d, b = capacities[ring] + below + above, capacities[ring] * celsius[NODES * ring]
-        if ring > 0:
-            w = below / diagonal[ring - 1]
-            d -= w * below
-            b += w * right[ring - 1]
+    if len(capacities) < 2:
+        return celsius
+    out, wares = celsius.copy(), celsius[::NODES]
+    links, diagonal, right = [], [], []
+    below, d, b = 0.0, 1.0, 0.0
+    for capacity_here, lower, upper in zip(capacities, wares, (*wares[1:], None), strict=True):
+        above = 0.0
+        if upper is not None:
+            kelvin = (0.5 * (lower + upper) + KELVIN) / 1000.0
+            by_air = AIR + (WARM_AIR_RISES if lower > upper else 0.0)
+            above = exchange * (kelvin * kelvin * kelvin + by_air) * hours
+        w = below / d
+        d = capacity_here + below + above - w * below
+        b = capacity_here * lower + w * b
+        links.append(above)
         diagonal.append(d)
         right.append(b)
+        below = above
     beyond = 0.0
-    for ring in range(rings - 1, -1, -1):
-        link = links[ring] if ring < rings - 1 else 0.0
-        beyond = (right[ring] + link * beyond) / diagonal[ring]
-        celsius[NODES * ring] = beyond
+    for ring in range(len(wares) - 1, -1, -1):
+        out[NODES * ring] = beyond = (right[ring] + links[ring] * beyond) / diagonal[ring]
+    return out
