@@ -7,6 +7,7 @@ neighbours feel the cold; where only a number drifts, they seem too warm for it.
 """
 
 from dataclasses import replace
+from itertools import accumulate
 from statistics import mean, median
 
 from spyhole.core.alarms.rules.probes import swapped
@@ -182,11 +183,9 @@ def _afterwards(view: View, told: Told) -> Memory | None:
     nothing."""
     memory, over_ms = view.firing.memory, (view.firing.off_ms or 0) + ENDED_MS
     for i in _seen(view):
-        coolest = float("inf")
-        for _, celsius in since(view.tracks[i].minutes, over_ms):
-            coolest = min(coolest, celsius)
-            if celsius > coolest + HEATED_CELSIUS:
-                return Memory(told=told, again=True)
+        curve = [celsius for _, celsius in since(view.tracks[i].minutes, over_ms)]
+        if any(c > coolest + HEATED_CELSIUS for c, coolest in zip(curve, accumulate(curve, min), strict=True)):
+            return Memory(told=told, again=True)
     if memory is None or memory.again or memory.odd_before_end:
         return memory
     return Memory(told=told, odd_before_end=True) if _odd_before(memory, view.firing.off_ms or 0) else None

@@ -1,6 +1,5 @@
 """The kiln model run along the plan: when a cone goes down, when a ring is hot."""
 
-from dataclasses import replace
 from math import exp, hypot, sqrt
 
 from spyhole.core.cones.kinetics import Cone, heat_work
@@ -119,7 +118,8 @@ def _with_beyond(view: View, outside: Outside, hours: float) -> Outside:
         return outside
     fades = exp(-hours / BEYOND_HOURS)
     pairs = zip(outside.shares, model.beyond, strict=True)
-    return replace(outside, shares=tuple(max(0.0, a + fades * b) if a > 0.0 else a for a, b in pairs))
+    shares = tuple([max(0.0, a + fades * b) if a > 0.0 else a for a, b in pairs])
+    return Outside(shares, outside.vents, outside.room_celsius, outside.steam, outside.clay)
 
 
 def start_celsius(view: View) -> list[float]:

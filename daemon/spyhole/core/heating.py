@@ -4,12 +4,12 @@ A kiln that loses its heat falls on every ring that should heat, and goes on fal
 """
 
 import itertools
-from dataclasses import replace
 
 from spyhole.core.curve.climb import Minute, since
 from spyhole.core.firing import Firing, Stopped, close, touched
 from spyhole.core.kiln import Switch
 from spyhole.core.last_minutes import share_lost, what_is_left
+from spyhole.core.quick import changed
 from spyhole.core.resting import slips_ms
 from spyhole.core.view import View
 
@@ -64,15 +64,15 @@ def follow(view: View) -> Firing:
             # No probe sees a ring that is on: the warmest is nearest to one, and the others still take heat from it.
             judges = [max(seen, key=lambda i: view.tracks[i].celsius or 0.0)]
             if not _has_risen(view, judges[0]):
-                return replace(firing, falling_ms=None)
+                return changed(firing, falling_ms=None)
         elif not any(_is_warm(view, i) for i in judges):
-            return replace(firing, falling_ms=None)
+            return changed(firing, falling_ms=None)
         fall = [i for i in judges if _falls(view, i) or (not on and _sinks(view, i))]
         ended = _ended(view, judges, fall) and not _climbs_elsewhere(view, judges)
         if not ended or _explained(view, fall) or _fed(view, fall):
-            return replace(firing, falling_ms=None)
+            return changed(firing, falling_ms=None)
         since_ms = firing.falling_ms or view.now_ms
-        firing = replace(firing, falling_ms=since_ms)
+        firing = changed(firing, falling_ms=since_ms)
         hottest = max(view.tracks[i].celsius or 0.0 for i in judges)
         patient = hottest <= 400.0 or not all(s is not Switch.OFF for s in firing.switches)
         wait_ms = TURNED_DOWN_MS if may_be_turned_down(firing) else (8 if patient else 2) * 60_000
@@ -84,8 +84,8 @@ def follow(view: View) -> Firing:
         since_ms = firing.rising_ms or view.now_ms
         if view.now_ms - since_ms >= 180_000:
             return _resume(firing, view.now_ms)
-        return replace(firing, rising_ms=since_ms)
-    return replace(firing, rising_ms=None)
+        return changed(firing, rising_ms=since_ms)
+    return changed(firing, rising_ms=None)
 
 
 def _noticed_late(view: View) -> Firing:
@@ -103,7 +103,7 @@ def _noticed_late(view: View) -> Firing:
     peak_ms, peak = max(until, key=lambda point: point[1])
     if peak_ms == until[0][0] or peak - until[-1][1] < _clear_fall(peak, firing):
         return firing
-    return replace(firing, off_ms=peak_ms, off_utc_ms=firing.off_utc_ms - (firing.off_ms - peak_ms))
+    return changed(firing, off_ms=peak_ms, off_utc_ms=firing.off_utc_ms - (firing.off_ms - peak_ms))
 
 
 def _ended(view: View, judges: list[int], fall: list[int]) -> bool:
@@ -209,12 +209,12 @@ def _stop(view: View, firing: Firing) -> Firing:
     """Heating has ended; heat work tells success from falling short."""
     fell_ms = firing.falling_ms or view.now_ms
     stopped_ms = _peak_ms(view, fell_ms)
-    firing = replace(firing, heating=False, falling_ms=None, rising_ms=None)
+    firing = changed(firing, heating=False, falling_ms=None, rising_ms=None)
     if firing.off:
-        return replace(firing, stopped=verdict(view)) if firing.stopped is Stopped.NOT else firing
+        return changed(firing, stopped=verdict(view)) if firing.stopped is Stopped.NOT else firing
     stopped = verdict(view)
     utc_ms = view.utc_ms - (view.now_ms - stopped_ms)
-    firing = replace(firing, stopped=stopped, off_ms=stopped_ms, off_utc_ms=utc_ms)
+    firing = changed(firing, stopped=stopped, off_ms=stopped_ms, off_utc_ms=utc_ms)
     return close(firing, stopped_ms, utc_ms) if stopped is Stopped.DONE else firing
 
 
@@ -248,7 +248,7 @@ def _short_of_last_time(view: View) -> bool:
 
 def _resume(firing: Firing, now_ms: int) -> Firing:
     """It heats again. After an end that a person wrote down, or long after one, that is for the still-on rule."""
-    firing = replace(firing, heating=True, rising_ms=None, falling_ms=None)
+    firing = changed(firing, heating=True, rising_ms=None, falling_ms=None)
     by_person = firing.tripped or all(s is Switch.OFF for s in firing.switches)
     long_off = firing.off and now_ms - (firing.off_ms or now_ms) > MISTAKEN_MS
     if by_person or long_off:
@@ -256,7 +256,7 @@ def _resume(firing: Firing, now_ms: int) -> Firing:
     lost = firing.stopped in (Stopped.LOST, Stopped.SHORT)
     if lost:
         firing = _timer_stood(firing, now_ms)
-    return replace(
+    return changed(
         firing,
         off=False,
         off_ms=None,
@@ -285,4 +285,4 @@ def _timer_stood(firing: Firing, now_ms: int) -> Firing:
     lost_ms, ends_ms = firing.off_ms, firing.timer_ends_ms
     if lost_ms is None or ends_ms is None or not firing.kiln.timer_stops_in_power_cut or touched(firing, lost_ms):
         return firing
-    return replace(firing, timer_ends_ms=ends_ms + now_ms - lost_ms)
+    return changed(firing, timer_ends_ms=ends_ms + now_ms - lost_ms)

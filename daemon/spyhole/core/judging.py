@@ -4,8 +4,6 @@ A reading goes: bins (ten seconds) -> tracks (spikes kept out) -> trust (is the 
 work -> stage and heating -> rules -> the life of each alarm -> estimate (each minute).
 """
 
-from dataclasses import replace
-
 from spyhole.core.alarms.book import Judgement
 from spyhole.core.alarms.book import judge as judge_alarms
 from spyhole.core.alarms.rules import fast, slow
@@ -58,7 +56,7 @@ def read(state: State, line: Timeline, sequence: int, reading: Reading) -> tuple
     """A reading, placed in time. One with more or fewer probes than the kiln has is passed over."""
     settings = state.settings
     if settings is None or len(reading.probes) != len(state.tracks):
-        return replace(state, line=line, sequence=sequence), ()
+        return changed(state, line=line, sequence=sequence), ()
     now_ms, before_ms = line.now_ms, state.house.read_ms
     filling, closed = add(state.filling, now_ms, reading)
     state = changed(state, line=line, sequence=sequence, filling=filling)
@@ -117,22 +115,22 @@ def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, .
     minute = line.now_ms // 60_000
     view = view_with(state, firing)
     if firing.cone_down_ms is None and view.work.firing >= 1.0:
-        firing = replace(firing, cone_down_ms=line.now_ms, guard_bend_at_down=bend_degrees(view.work.guard))
-        view = replace(view, firing=firing)
+        firing = changed(firing, cone_down_ms=line.now_ms, guard_bend_at_down=bend_degrees(view.work.guard))
+        view = changed(view, firing=firing)
     if minute == state.minute:
         return _judge(changed(state, firing=firing), firing, fast(view))
     view, questions = _look_closely(view, minute, state.sequence)
-    state = replace(state, firing=view.firing, doubts=view.doubts, minute=minute)
+    state = changed(state, firing=view.firing, doubts=view.doubts, minute=minute)
     found = (*fast(view), *slow(view), *_house(state, firing.kiln), NOT_UNPLANNED)
     state, outcomes = _judge(state, view.firing, found)
     if not view.firing.astray and strays(state.alarms, line.now_ms):
-        state = replace(state, firing=replace(view.firing, astray=True))
+        state = changed(state, firing=changed(view.firing, astray=True))
     state, prompts = say(state)
     latest = estimate(view, state.latest)
     if state.firing is not None:
         foretold = foretelling(state.firing, latest.cone_down, line.now_ms, line.utc_ms)
-        state = replace(state, firing=foretold)
-    return replace(state, latest=latest), (*outcomes, *questions, *prompts, latest)
+        state = changed(state, firing=foretold)
+    return changed(state, latest=latest), (*outcomes, *questions, *prompts, latest)
 
 
 def _judge(state: State, firing: Firing, found: tuple[Judgement, ...]) -> tuple[State, tuple[Outcome, ...]]:
@@ -144,24 +142,24 @@ def _judge(state: State, firing: Firing, found: tuple[Judgement, ...]) -> tuple[
 
 def _look_closely(view: View, minute: int, sequence: int) -> tuple[View, tuple[PromptOutcome, ...]]:
     """Does it heat, which stage is it, what does the model leave unexplained, does a probe depart, is the log right?"""
-    firing = follow_heating(replace(view, firing=_apart(view)))
+    firing = follow_heating(changed(view, firing=_apart(view)))
     firing = advance(firing, view.now_ms, view.celsius[view.reference], _stepped_up(view), stays_cold=stays_cold(view))
-    firing = replace(firing, warmer=warmer_than_last(replace(view, firing=firing)))
-    firing = parted(follow_model(replace(view, firing=firing)))
+    firing = changed(firing, warmer=warmer_than_last(changed(view, firing=firing)))
+    firing = parted(follow_model(changed(view, firing=firing)))
     if firing.off and firing.alpha_at_end is None:
-        firing = replace(firing, alpha_at_end=view.work.shutoff, elements=elements_of(firing))
-    view = replace(view, firing=firing)
-    view = replace(view, left=what_is_left(view))
-    view = replace(view, firing=replace(firing, lacked=lacked(view), fed=fed(view)))
-    view = replace(view, firing=weakened(view))
-    view = replace(view, firing=replace(view.firing, fall=falling(view)))
+        firing = changed(firing, alpha_at_end=view.work.shutoff, elements=elements_of(firing))
+    view = changed(view, firing=firing)
+    view = changed(view, left=what_is_left(view))
+    view = changed(view, firing=changed(firing, lacked=lacked(view), fed=fed(view)))
+    view = changed(view, firing=weakened(view))
+    view = changed(view, firing=changed(view.firing, fall=falling(view)))
     if minute % EACH_MINUTES == 0:
-        view = replace(view, firing=replace(view.firing, got=gained(view, view.left)))
+        view = changed(view, firing=changed(view.firing, got=gained(view, view.left)))
     for find in (departing, drifting, slipping):
         firing, doubts = find(view)
-        view = replace(view, firing=firing, doubts=doubts)
+        view = changed(view, firing=firing, doubts=doubts)
     firing, questions = doubt_turns(view, sequence)
-    return replace(view, firing=firing), questions
+    return changed(view, firing=firing), questions
 
 
 def _apart(view: View) -> Firing:
@@ -174,7 +172,7 @@ def _apart(view: View) -> Firing:
         best = tuple(map(max, best, apart))
     elif len(set(firing.switches)) > 1 and turned_ago_ms > TURNING_MS:
         best = (UNKNOWN_APART,) * len(apart)
-    return replace(firing, apart=apart, best_apart=best)
+    return changed(firing, apart=apart, best_apart=best)
 
 
 def _stepped_up(view: View) -> bool:
@@ -201,12 +199,12 @@ def _watch_house(state: State, kiln: Kiln) -> tuple[State, tuple[Outcome, ...]]:
     names = tuple(kiln.rings[ring].name for ring in kiln.probe_rings)
     heating = heats(state.tracks, state.fit) is not None
     heats_ms = (state.house.heats_ms or line.now_ms) if heating else None
-    state = replace(state, house=replace(state.house, heats_ms=heats_ms))
+    state = changed(state, house=changed(state.house, heats_ms=heats_ms))
     found = (*_house(state, kiln), unplanned(names, state.tracks, state.fit, state.duty, heats_ms))
     spoken = {(one.tag, one.ring) for one in found}
     over = tuple(Judgement(a.tag, a.ring, False) for a in state.alarms.alarms if (a.tag, a.ring) not in spoken)
     alarms, outcomes = judge_alarms(state.alarms, (*found, *over), False, line.now_ms, line.utc_ms)
-    return replace(state, alarms=alarms, minute=minute), outcomes
+    return changed(state, alarms=alarms, minute=minute), outcomes
 
 
 def _house(state: State, kiln: Kiln) -> tuple[Judgement, ...]:

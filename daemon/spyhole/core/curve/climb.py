@@ -40,9 +40,11 @@ def trailing(points: tuple[Minute, ...], lag_ms: int) -> float | None:
 
 def since(points: tuple[Minute, ...], from_ms: int) -> tuple[Minute, ...]:
     """The tail of the points not older than this."""
-    for i in range(len(points) - 1, -1, -1):
-        if points[i][0] < from_ms:
-            return points[i + 1 :]
+    first = len(points)
+    for at_ms, _ in reversed(points):
+        if at_ms < from_ms:
+            return points[first:]
+        first -= 1
     return points
 
 

@@ -255,10 +255,11 @@ def _mirrors(track: Track, others: tuple[Track, ...]) -> bool:
     cold, minutes = track.cold_celsius, track.minutes
     if cold is None or track.celsius is None or (track.climb or 0.0) > MIRROR_CLIMB:
         return False
+    if track.celsius >= cold - MIRROR_BELOW_CELSIUS:
+        return False
     highest_ms, highest = max(since(minutes, minutes[-1][0] - MIRROR_MS), key=lambda one: one[1])
-    fell = highest - track.celsius > MIRROR_FALLS_CELSIUS and track.celsius < cold - MIRROR_BELOW_CELSIUS
     return (
-        fell
+        highest - track.celsius > MIRROR_FALLS_CELSIUS
         and highest < cold + MIRROR_NEAR_CELSIUS
         and any(
             (o.climb or 0.0) > CLIMBS and then is not None and o.celsius - then > MIRROR_RISE_CELSIUS

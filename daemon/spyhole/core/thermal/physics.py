@@ -9,6 +9,7 @@ degC, because a kiln is built to reach its maximum: those shares are known bette
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from math import exp, sqrt
 
 KELVIN = 273.15
@@ -90,8 +91,8 @@ def with_share(outside: Outside, ring: int, share: float) -> Outside:
 
 def heat_of(logs: list[float] | tuple[float, ...]) -> Heat:
     """From logarithms of full, wall, leak, pace, growth, exchange, draught, then one strength a ring."""
-    full, wall, leak, pace, growth, exchange, draught = (exp(max(-WIDEST, min(x, WIDEST))) for x in logs[:SHARED])
-    strength = tuple(exp(max(-2.0, min(x, 2.0))) for x in logs[SHARED:])
+    full, wall, leak, pace, growth, exchange, draught = [_exp_within(x, WIDEST) for x in logs[:SHARED]]
+    strength = tuple([_exp_within(x, 2.0) for x in logs[SHARED:]])
     return Heat(
         full,
         min(wall, 2.0),
@@ -102,6 +103,10 @@ def heat_of(logs: list[float] | tuple[float, ...]) -> Heat:
         min(draught, 10.0),
         strength,
     )
+
+
+def _exp_within(log: float, widest: float) -> float:
+    return exp(log if -widest < log < widest else max(-widest, min(log, widest)))
 
 
 def capacity(celsius: float, outside: Outside) -> float:
@@ -204,22 +209,22 @@ def even_out(exchange: float, celsius: list[float], capacities: list[float], hou
     if len(capacities) < 2:
         return celsius
     out, wares = celsius.copy(), celsius[::NODES]
-    links, diagonal, right = [], [], []
+    rising = AIR + WARM_AIR_RISES
+    links = []
+    for lower, upper in pairwise(wares):
+        kelvin = (0.5 * (lower + upper) + KELVIN) / 1000.0
+        links.append(exchange * (kelvin * kelvin * kelvin + (rising if lower > upper else AIR)) * hours)
+    links.append(0.0)
+    rows = []
     below, d, b = 0.0, 1.0, 0.0
-    for capacity_here, lower, upper in zip(capacities, wares, (*wares[1:], None), strict=True):
-        above = 0.0
-        if upper is not None:
-            kelvin = (0.5 * (lower + upper) + KELVIN) / 1000.0
-            by_air = AIR + (WARM_AIR_RISES if lower > upper else 0.0)
-            above = exchange * (kelvin * kelvin * kelvin + by_air) * hours
+    for holds, ware, above in zip(capacities, wares, links, strict=True):
         w = below / d
-        d = capacity_here + below + above - w * below
-        b = capacity_here * lower + w * b
-        links.append(above)
-        diagonal.append(d)
-        right.append(b)
+        d = holds + below + above - w * below
+        b = holds * ware + w * b
+        rows.append((d, b))
         below = above
     beyond = 0.0
     for ring in range(len(wares) - 1, -1, -1):
-        out[NODES * ring] = beyond = (right[ring] + links[ring] * beyond) / diagonal[ring]
+        d, b = rows[ring]
+        out[NODES * ring] = beyond = (b + links[ring] * beyond) / d
     return out
