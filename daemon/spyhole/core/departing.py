@@ -17,6 +17,7 @@ from spyhole.core.curve.trust import Doubt, Doubts, Reason
 from spyhole.core.doubting import turned_by_hand
 from spyhole.core.firing import Firing
 from spyhole.core.kiln import Switch
+from spyhole.core.quick import changed
 from spyhole.core.thermal.belief import moved
 from spyhole.core.thermal.departure import Memory, Past, joined
 from spyhole.core.thermal.model import Told, held, whole_minute_ms
@@ -70,45 +71,45 @@ def departing(view: View) -> tuple[Firing, Doubts]:
     """The firing with its memory of the last hour, and the doubts with a probe that has departed."""
     firing, model = view.firing, view.firing.model
     if model is None:
-        return replace(firing, memory=None), view.doubts
+        return changed(firing, memory=None), view.doubts
     if firing.off:
-        return replace(firing, memory=_afterwards(view, model.told)), view.doubts
+        return changed(firing, memory=_afterwards(view, model.told)), view.doubts
     if not firing.heating:
-        return replace(firing, memory=Memory(told=model.told, odd_ms=view.now_ms)), view.doubts
+        return changed(firing, memory=Memory(told=model.told, odd_ms=view.now_ms)), view.doubts
     memory = _remembering(firing.memory, model.settled.at_ms, model.told)
     if firing.changed_ms != memory.changed_ms:
         odd = memory.odd_ms is not None and view.now_ms - memory.odd_ms < ODD_MS
-        memory = replace(memory, changed_ms=firing.changed_ms, left=())
+        memory = changed(memory, changed_ms=firing.changed_ms, left=())
         if odd:
             odd_ms = None if _explained(firing, memory) else view.now_ms
-            memory = replace(memory, odd_ms=odd_ms, after_odd_ms=firing.changed_ms)
+            memory = changed(memory, odd_ms=odd_ms, after_odd_ms=firing.changed_ms)
     written_ms = _written_later_ms(firing)
     if written_ms is not None and written_ms > (memory.after_odd_ms or 0):
-        memory = replace(memory, after_odd_ms=written_ms)
+        memory = changed(memory, after_odd_ms=written_ms)
     newest = memory.pasts[-1].at_ms if memory.pasts else -PAST_EACH_MS
     if model.settled.at_ms - newest >= PAST_EACH_MS:
         celsius = tuple(round(c, 1) for c in model.settled.celsius)
         logs = tuple(round(x, 4) for x in model.settled.mean[NODES * model.settled.rings :])
-        memory = replace(memory, pasts=(*memory.pasts, Past(model.settled.at_ms, celsius, logs)))
+        memory = changed(memory, pasts=(*memory.pasts, Past(model.settled.at_ms, celsius, logs)))
     if view.now_ms - memory.judged_ms < EACH_MS:
-        return replace(firing, memory=memory), view.doubts
-    memory = replace(memory, judged_ms=view.now_ms)
+        return changed(firing, memory=memory), view.doubts
+    memory = changed(memory, judged_ms=view.now_ms)
     changed_over = any(one.holds for one in swapped(view))
     if changed_over or _goes_odd(view):
         goes_on = memory.odd_ms is not None and view.now_ms - memory.odd_ms <= GOES_ON_MS
         if not goes_on:
-            memory = replace(memory, odd_from_ms=view.now_ms, odd_earlier_ms=memory.odd_ms)
-        memory = replace(memory, odd_ms=view.now_ms)
+            memory = changed(memory, odd_from_ms=view.now_ms, odd_earlier_ms=memory.odd_ms)
+        memory = changed(memory, odd_ms=view.now_ms)
     found = _departures(view, memory)
     apart = _apart(found, len(view.tracks))
     if found and _known_again(firing, memory, apart, view.now_ms):
-        memory = replace(memory, odd_ms=None)
-        view = replace(view, firing=replace(firing, memory=memory))
-    before, memory = memory.apart, replace(memory, apart=tuple(round(x, 1) for x in apart))
+        memory = changed(memory, odd_ms=None)
+        view = changed(view, firing=changed(firing, memory=memory))
+    before, memory = memory.apart, changed(memory, apart=tuple(round(x, 1) for x in apart))
     if not found:
-        return replace(firing, memory=memory), view.doubts
-    memory = replace(memory, left=_left(view, memory, found, apart, before))
-    view = replace(view, firing=replace(firing, memory=memory))
+        return changed(firing, memory=memory), view.doubts
+    memory = changed(memory, left=_left(view, memory, found, apart, before))
+    view = changed(view, firing=changed(firing, memory=memory))
     own = max(range(len(apart)), key=lambda i: abs(apart[i]))
     was = before[own] if own < len(before) else 0.0
     lasts = apart[own] * was > 0.0 and _stands_out(apart, own)
@@ -207,7 +208,7 @@ def _remembering(memory: Memory | None, at_ms: int, told: Told) -> Memory:
     if memory is None:
         return Memory(told=told)
     known = joined(memory.told, told, at_ms)
-    return replace(memory, told=known).since(at_ms - KEPT_MS)
+    return changed(memory, told=known).since(at_ms - KEPT_MS)
 
 
 def _last_hour(view: View, memory: Memory) -> Memory:

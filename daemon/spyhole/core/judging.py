@@ -59,18 +59,20 @@ def read(state: State, line: Timeline, sequence: int, reading: Reading) -> tuple
         return changed(state, line=line, sequence=sequence), ()
     now_ms, before_ms = line.now_ms, state.house.read_ms
     filling, closed = add(state.filling, now_ms, reading)
-    state = changed(state, line=line, sequence=sequence, filling=filling)
+    house = state.house
     if before_ms is None or now_ms - before_ms >= GAP_MS or closed is not None:
         lit = state.firing is not None and not state.firing.ended
         missing = lit and before_ms is not None and now_ms - before_ms >= GAP_MS
-        gap = (now_ms, now_ms - before_ms) if missing and before_ms is not None else state.house.gap
-        state = changed(state, house=changed(state.house, read_ms=now_ms, gap=gap))
+        gap = (now_ms, now_ms - before_ms) if missing and before_ms is not None else house.gap
+        house = changed(house, read_ms=now_ms, gap=gap)
+    state = changed(state, line=line, sequence=sequence, filling=filling, house=house)
     return (state, ()) if closed is None else _close_bin(state, settings.kiln, closed)
 
 
 def _close_bin(state: State, kiln: Kiln, closed: Bin) -> tuple[State, tuple[Outcome, ...]]:
     now_ms = state.line.now_ms
-    offsets = [kiln.rings[ring].probe for ring in kiln.probe_rings]
+    seen = kiln.probe_rings
+    offsets = [kiln.rings[ring].probe for ring in seen]
     tracks = tuple(
         take(track, closed.at_ms, celsius if celsius is None or p is None else celsius + p.offset_celsius, fault, cold)
         for track, celsius, fault, cold, p in zip(
@@ -81,8 +83,8 @@ def _close_bin(state: State, kiln: Kiln, closed: Bin) -> tuple[State, tuple[Outc
     room = firing.room_celsius if firing is not None else ROOM_CELSIUS
     switches = firing.switches if firing is not None and not firing.off else (Switch.OFF,) * len(kiln.rings)
     warm = firing is not None and now_ms - firing.turned_ms >= WARMS_MS
-    on = tuple(warm and switches[ring] is not Switch.OFF for ring in kiln.probe_rings)
-    out = tuple(kiln.rings[ring].name in state.out for ring in kiln.probe_rings)
+    on = tuple(warm and switches[ring] is not Switch.OFF for ring in seen)
+    out = tuple(kiln.rings[ring].name in state.out for ring in seen)
     doubts = judge(tracks, state.doubts, now_ms, room, on, out)
     fit = tuple(good and not gone for good, gone in zip(trusted(tracks, doubts, now_ms), out, strict=True))
     state = changed(state, tracks=tracks, doubts=doubts, fit=fit)
@@ -118,7 +120,7 @@ def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, .
         firing = changed(firing, cone_down_ms=line.now_ms, guard_bend_at_down=bend_degrees(view.work.guard))
         view = changed(view, firing=firing)
     if minute == state.minute:
-        return _judge(changed(state, firing=firing), firing, fast(view))
+        return _judge(state, firing, fast(view))
     view, questions = _look_closely(view, minute, state.sequence)
     state = changed(state, firing=view.firing, doubts=view.doubts, minute=minute)
     found = (*fast(view), *slow(view), *_house(state, firing.kiln), NOT_UNPLANNED)
@@ -127,17 +129,17 @@ def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, .
         state = changed(state, firing=changed(view.firing, astray=True))
     state, prompts = say(state)
     latest = estimate(view, state.latest)
-    if state.firing is not None:
-        foretold = foretelling(state.firing, latest.cone_down, line.now_ms, line.utc_ms)
-        state = changed(state, firing=foretold)
-    return changed(state, latest=latest), (*outcomes, *questions, *prompts, latest)
+    foretold = state.firing
+    if foretold is not None:
+        foretold = foretelling(foretold, latest.cone_down, line.now_ms, line.utc_ms)
+    return changed(state, firing=foretold, latest=latest), (*outcomes, *questions, *prompts, latest)
 
 
 def _judge(state: State, firing: Firing, found: tuple[Judgement, ...]) -> tuple[State, tuple[Outcome, ...]]:
-    """What the rules found, put to the alarms."""
+    """The state with this firing, and what the rules found of it put to the alarms."""
     candling = firing.candling and not firing.off
     alarms, outcomes = judge_alarms(state.alarms, found, candling, state.line.now_ms, state.line.utc_ms)
-    return changed(state, alarms=alarms), outcomes
+    return changed(state, firing=firing, alarms=alarms), outcomes
 
 
 def _look_closely(view: View, minute: int, sequence: int) -> tuple[View, tuple[PromptOutcome, ...]]:
@@ -150,7 +152,9 @@ def _look_closely(view: View, minute: int, sequence: int) -> tuple[View, tuple[P
         firing = changed(firing, alpha_at_end=view.work.shutoff, elements=elements_of(firing))
     view = changed(view, firing=firing)
     view = changed(view, left=what_is_left(view))
-    view = changed(view, firing=changed(firing, lacked=lacked(view), fed=fed(view)))
+    lacking, feeding = lacked(view), fed(view)
+    if lacking != firing.lacked or feeding != firing.fed:
+        view = changed(view, firing=changed(firing, lacked=lacking, fed=feeding))
     view = changed(view, firing=weakened(view))
     view = changed(view, firing=changed(view.firing, fall=falling(view)))
     if minute % EACH_MINUTES == 0:

@@ -8,16 +8,19 @@ T = TypeVar("T")
 
 
 def changed(one: T, **fields: object) -> T:
-    """As `dataclasses.replace` for a dataclass of two fields and more, all of them given at its birth.
+    """As `dataclasses.replace` for a dataclass of two fields and more, all of them given at its birth; the value itself
+    where it has all of these very objects already.
 
     KeyError for a field that it has not.
     """
     cls: Any = type(one)
     places, every = _shape(cls)
-    values = list(every(one))
+    values, differs = list(every(one)), False
     for name, value in fields.items():
-        values[places[name]] = value
-    made: T = cls(*values)
+        place = places[name]
+        if values[place] is not value:
+            values[place], differs = value, True
+    made: T = cls(*values) if differs else one
     return made
 
 

@@ -1,10 +1,9 @@
 """What is worth saying to the keeper, each once, and the question whether they are in reach."""
 
-from dataclasses import replace
-
 from spyhole.core.duty import ask
 from spyhole.core.outcome import Outcome
 from spyhole.core.prompts import due, to_ask
+from spyhole.core.quick import changed
 from spyhole.core.state import State, view_with
 from spyhole.core.trips import after_trip
 
@@ -15,14 +14,14 @@ def say(state: State) -> tuple[State, tuple[Outcome, ...]]:
         return state, ()
     firing, prompts = due(view_with(state, state.firing))
     over = firing.ended and not state.firing.ended
-    state = replace(state, firing=firing)
+    state = changed(state, firing=firing)
     if over:
         learned, trip = after_trip(view_with(state, firing), state.learned)
-        state = replace(state, learned=learned, trip=trip)
+        state = changed(state, learned=learned, trip=trip)
     why = to_ask(view_with(state, firing), None if state.latest is None else state.latest.next_turn)
     if why is None:
         return state, prompts
     key, words, question = why
-    firing = replace(firing, said=(*firing.said, key))
+    firing = changed(firing, said=(*firing.said, key))
     duty = ask(state.duty, words, state.line.now_ms)
-    return replace(state, firing=firing, duty=duty), (*prompts, question)
+    return changed(state, firing=firing, duty=duty), (*prompts, question)

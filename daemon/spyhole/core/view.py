@@ -1,6 +1,7 @@
 """What every rule and estimate looks at: one firing at the close of one bin."""
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from math import hypot
 from statistics import fmean
 
@@ -42,12 +43,12 @@ MISLED_MS = 45 * 60_000
 """What the model needs to know a kiln again that it had been told wrong things of."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class View:
     """now_ms: axis time. fit: which probes are trusted. celsius: per probe, borrowed from the others where not fit.
 
     cone_down: as forecast a minute ago. left: each ring against the kiln model, bottom first; () before it stands, and
-    between the minutes.
+    between the minutes. Without slots, so that it can keep what every rule asks of it; a changed view begins anew.
     """
 
     now_ms: int
@@ -61,7 +62,12 @@ class View:
     cone_down: Forecast | None = None
     left: tuple[Residual, ...] = ()
 
-    @property
+    @cached_property
+    def probe_rings(self) -> tuple[int, ...]:
+        """`Kiln.probe_rings`, found once."""
+        return self.firing.kiln.probe_rings
+
+    @cached_property
     def reference(self) -> int:
         """Index of the probe that decides about cones: the reference ring's, or the nearest ring's that has one."""
         return self.firing.kiln.probe_nearest(self.firing.plan.reference_ring)
@@ -71,7 +77,7 @@ class View:
         """The cones of this firing."""
         return self.firing.pack
 
-    @property
+    @cached_property
     def work(self) -> Work:
         """Heat work at the reference ring, corrected by the cones that were seen."""
         return self.work_of(self.reference)
@@ -112,11 +118,11 @@ class View:
 
     def ring_name(self, probe: int) -> str:
         """The name of the ring this probe looks at."""
-        return self.firing.kiln.rings[self.firing.kiln.probe_rings[probe]].name
+        return self.firing.kiln.rings[self.probe_rings[probe]].name
 
     def switched(self, probe: int) -> Switch:
         """The believed setting of the ring this probe looks at."""
-        return self.firing.switches[self.firing.kiln.probe_rings[probe]]
+        return self.firing.switches[self.probe_rings[probe]]
 
     @property
     def alone(self) -> int | None:
@@ -143,7 +149,7 @@ class View:
 
     def left_of(self, probe: int) -> Residual | None:
         """This probe's ring against the kiln model; None where that cannot be told, as of a probe just found wrong."""
-        ring = self.firing.kiln.probe_rings[probe]
+        ring = self.probe_rings[probe]
         good = self.fit[probe] and self.doubts[probe] is None
         found = self.left[ring] if good and ring < len(self.left) and not self.misled else None
         return None if found is None or found.share is None else found

@@ -67,20 +67,20 @@ def take(track: Track, at_ms: int, celsius: float | None, fault: Fault | None, c
     track = _note_fault(track, at_ms, fault, cold)
     if celsius is None:
         return _turn_minute(track, at_ms)
-    track = _note_roughness(track, celsius)
+    said = _said(track, celsius)
     if track.celsius is not None and track.at_ms is not None:
         seconds = (at_ms - track.at_ms) / 1000
         going_to = track.celsius + (track.climb or 0.0) * min(seconds, 600) / 3600
         if abs(celsius - going_to) <= _gate(seconds):
-            return _believe(track, at_ms, celsius)
+            return _believe(track, at_ms, celsius, said)
     if track.aside_celsius is not None and track.aside_at_ms is not None:
         aside_seconds = (at_ms - track.aside_at_ms) / 1000
         if abs(celsius - track.aside_celsius) <= _gate(aside_seconds):
             if track.celsius is not None and track.at_ms is not None:
                 jump = Jump(at_ms, track.celsius, celsius, (at_ms - track.at_ms) / 1000)
                 track = changed(track, jump=jump)
-            return _believe(track, at_ms, celsius)
-    return _turn_minute(changed(track, aside_at_ms=at_ms, aside_celsius=celsius), at_ms)
+            return _believe(track, at_ms, celsius, said)
+    return _turn_minute(changed(track, aside_at_ms=at_ms, aside_celsius=celsius, **said), at_ms)
 
 
 def _gate(seconds: float) -> float:
@@ -98,15 +98,16 @@ def _note_fault(track: Track, at_ms: int, fault: Fault | None, cold: float | Non
     return track
 
 
-def _note_roughness(track: Track, celsius: float) -> Track:
+def _said(track: Track, celsius: float) -> dict[str, float]:
+    """Fields of the track that say how unsteady its bins are, this one included."""
     step = 0.0 if track.said_celsius is None else celsius - track.said_celsius
     # A probe pulled out falls far but smoothly; only what turns back and forth is rough.
     turned = min(abs(step - track.said_step) / 2, MOST_ROUGH_CELSIUS) if step * track.said_step < 0.0 else 0.0
     rough = track.rough_celsius + 0.05 * (turned - track.rough_celsius)
-    return changed(track, said_celsius=celsius, said_step=step, rough_celsius=rough)
+    return {"said_celsius": celsius, "said_step": step, "rough_celsius": rough}
 
 
-def _believe(track: Track, at_ms: int, celsius: float) -> Track:
+def _believe(track: Track, at_ms: int, celsius: float, said: dict[str, float]) -> Track:
     still = track.celsius is not None and abs(celsius - track.celsius) < 1 / 100
     track = _turn_minute(track, at_ms)
     return changed(
@@ -118,6 +119,7 @@ def _believe(track: Track, at_ms: int, celsius: float) -> Track:
         filling=(*track.filling, celsius),
         moved_ms=track.moved_ms if still else at_ms,
         first_celsius=celsius if track.first_celsius is None else track.first_celsius,
+        **said,
     )
 
 

@@ -5,8 +5,7 @@ stays symmetric and positive (Bucy and Joseph 1968). All pure floats; of the cov
 """
 
 from dataclasses import dataclass, replace
-from itertools import compress
-from operator import mul
+from operator import itemgetter, mul
 
 from spyhole.core.thermal.physics import (
     NAMES,
@@ -149,13 +148,17 @@ def _one_step(
     base, slopes = _slopes(mean, rings, outside, hours)
     # Parameters stay, so only the rows of the nodes are multiplied. Most of these slopes are 0, which add nothing: a
     # wall feels neither the other rings nor their elements within one step.
-    felt = [list(compress(row, row)) for row in slopes]
-    upper = [
-        [sum(map(mul, own, compress(other, row))) for other in whole] for own, row in zip(felt, slopes, strict=True)
-    ]
+    felt, upper = [], []
+    for row in slopes:
+        places = [k for k, slope in enumerate(row) if slope]
+        pick = itemgetter(*(places if len(places) > 1 else range(size)))
+        own = pick(row)
+        felt.append((pick, own))
+        upper.append([sum(map(mul, own, pick(other))) for other in whole])
     for i in range(nodes):
         for j in range(i, nodes):
-            whole[i][j] = whole[j][i] = sum(map(mul, compress(upper[i], slopes[j]), felt[j]))
+            pick, own = felt[j]
+            whole[i][j] = whole[j][i] = sum(map(mul, pick(upper[i]), own))
         for j in range(nodes, size):
             whole[i][j] = whole[j][i] = upper[i][j]
     for i in range(size):

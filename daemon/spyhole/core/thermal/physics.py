@@ -170,7 +170,7 @@ def columns(
         draught = heat.draught * open_ * sqrt(2.0 * above / (ware + KELVIN)) if open_ and above > 0.0 else 0.0
         inwards, deeper, outwards = k1 * (ware - one), k2 * (one - two), k3 * (two - three)
         q0 = (
-            full * strength[ring] * shares[ring] * watts_at(ware)
+            (full * strength[ring] * shares[ring] * watts_at(ware) if shares[ring] else 0.0)
             - inwards
             - leak * (cube * kelvin - room_fourth)
             - draught * above
