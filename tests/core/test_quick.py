@@ -17,6 +17,12 @@ def test_it_makes_the_value_that_replace_makes() -> None:
     assert track == Track(at_ms=5, celsius=20.0)
 
 
+def test_a_value_with_nothing_changed_is_itself() -> None:
+    track = Track(at_ms=5, celsius=20.0, broke=())
+    assert changed(track, at_ms=5, broke=(), jump=None) is track
+    assert changed(track, at_ms=5, celsius=20.5) == Track(at_ms=5, celsius=20.5)
+
+
 def test_a_field_that_is_not_there_is_refused() -> None:
     with pytest.raises(KeyError):
         changed(Track(), degrees=1.0)

@@ -4,8 +4,19 @@ from dataclasses import replace
 from math import log
 
 from spyhole.core.kiln import Kiln, Probe, Ring
-from spyhole.core.thermal.belief import QUICK_DRIFT, SHARED_DRIFT, Belief, let_go, moved, predict, see, square
-from spyhole.core.thermal.physics import NAMES, NODES, SHARED, Heat, Outside, advance
+from spyhole.core.thermal.belief import (
+    NUDGE,
+    QUICK_DRIFT,
+    SHARED_DRIFT,
+    Belief,
+    let_go,
+    moved,
+    predict,
+    see,
+    square,
+    triangle,
+)
+from spyhole.core.thermal.physics import NAMES, NODES, SHARED, Heat, Outside, advance, heat_of
 from spyhole.core.thermal.prior import bounds, prior
 
 KILN = Kiln("k", 1300.0, tuple(Ring(n, 2400.0, Probe()) for n in ("bottom", "middle", "top")))
@@ -119,3 +130,32 @@ def test_a_step_of_ten_minutes_is_a_hundred_of_six_seconds() -> None:
         for _ in range(100):
             fine = advance(TRUE, fine, HIGH, 1 / 600)
     assert all(abs(a - b) < 10.0 for a, b in zip(fine, coarse, strict=True))
+
+
+def test_one_step_is_as_if_the_whole_kiln_were_worked_out_for_every_nudge() -> None:
+    """To the last bit: what a nudge does not touch is taken over, and what is 0 is left out of the sums."""
+    belief, _ = _follow(60)
+    outside = Outside((1.0, 0.5, 0.0), (0.0, 0.15, 1.0), 18.0, 5.0, 110.0)
+    size, nodes, hours = len(belief.mean), NODES * 3, 0.1
+
+    def after(k: int | None, by: float) -> list[float]:
+        mean = [m + by if i == k else m for i, m in enumerate(belief.mean)]
+        return advance(heat_of(mean[nodes:]), mean[:nodes], outside, hours)
+
+    base = after(None, 0.0)
+    nudged = [after(k, 0.1) if k < nodes else after(k, NUDGE) for k in range(size)]
+    slopes = [
+        [(nudged[k][i] - base[i]) * 10.0 if k < nodes else (nudged[k][i] - base[i]) / NUDGE for k in range(size)]
+        for i in range(nodes)
+    ]
+    whole = square(belief.spread)
+    upper = [[sum(a * b for a, b in zip(row, other, strict=True)) for other in whole] for row in slopes]
+    for i in range(nodes):
+        for j in range(i):
+            whole[i][j] = sum(a * b for a, b in zip(upper[j], slopes[i], strict=True))
+    found = predict(belief, belief.at_ms + 360_000, outside)
+    assert list(found.mean) == [*base, *belief.mean[nodes:]]
+    kept = triangle(whole)
+    assert all(found.spread[i][:i] == kept[i][:i] for i in range(nodes))
+    for i in range(nodes, size):
+        assert found.spread[i][:nodes] == tuple(float(f"{upper[j][i]:.6g}") for j in range(nodes))
