@@ -6,7 +6,7 @@ import pytest
 
 from spyhole.core.alarms.rules.climbing import runaway
 from spyhole.core.alarms.rules.cooling import cooling_fast
-from spyhole.core.alarms.rules.ending import still_on
+from spyhole.core.alarms.rules.ending import no_cone_left, still_on
 from spyhole.core.curve.track import Track
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Firing, Written, advance, close, open_firing, write
@@ -102,6 +102,19 @@ def test_a_ring_that_gets_more_than_the_others_soon_after_the_end_is_still_on(ot
     assert still_on(seen(firing, 15 * HOUR + 20 * MINUTE, 950.0, -150.0, tuple(left))).holds is on
 
 
+@pytest.mark.parametrize(("share", "on"), [(0.25, True), (0.17, None), (0.1, False)])
+def test_a_ring_that_was_told_as_still_on_stays_so_while_its_model_learns_it_as_bricks(
+    share: float, on: bool | None
+) -> None:
+    """One trouble is told once: well past the limit, then half of it, and only what is near nothing is its end."""
+    firing = close(lit(logged=False), 15 * HOUR, 15 * HOUR)
+    left = [Residual(940.0, 5.0, -220.0, 0.0, 0.0, 0.1, 0.03)] * 3
+    left[2] = replace(left[2], share=share)
+    assert still_on(seen(firing, 15 * HOUR + 20 * MINUTE, 950.0, -150.0, tuple(left))).holds is on
+    lit_again = write(firing, Written(9, 16 * HOUR, 16 * HOUR, Entry(EntryKind.SWITCH, "top", "low", "Wren")))
+    assert no_cone_left(seen(lit_again, 15 * HOUR + 20 * MINUTE, 950.0, -150.0, tuple(left))).holds is on
+
+
 @pytest.mark.parametrize(("share", "on"), [(0.19, True), (0.14, None), (0.1, False)])
 def test_with_one_probe_what_bricks_do_not_give_is_told_once_the_end_is_behind(share: float, on: bool | None) -> None:
     """Healthy kilns get 0.02 at most by then, a ring beside one on high 0.2, which the model learns to expect."""
@@ -110,9 +123,9 @@ def test_with_one_probe_what_bricks_do_not_give_is_told_once_the_end_is_behind(s
     assert still_on(replace(view, fit=(False, True, False))).holds is on
 
 
-@pytest.mark.parametrize(("share", "on"), [(0.4, False), (0.85, True)])
+@pytest.mark.parametrize(("share", "on"), [(0.2, False), (0.4, None), (0.85, True)])
 def test_a_ring_that_keeps_its_heat_better_than_it_did_while_it_heated_has_a_lid_shut_over_it(
-    share: float, on: bool
+    share: float, on: bool | None
 ) -> None:
     """The lid stood ajar, the model learned it as loss, and whoever came by after the end has shut it."""
     nothing = Outside((0.0,) * 3, (0.0,) * 3, 20.0)

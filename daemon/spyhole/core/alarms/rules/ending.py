@@ -27,6 +27,9 @@ FED_ALONE_SHARE = 0.04
 """The same where there is one probe and nothing to stand beside: of twenty healthy kilns, eight of another hand, none
 had anything beyond all doubt in the hours after its end."""
 FED_CELSIUS_PER_HOUR = 30.0
+STILL_PART = 0.5
+"""Of these limits, what keeps alive that a ring is fed, once it was told: the model takes heat that goes on for bricks
+that hold it, and misses less and less of it though nothing was turned (chosen)."""
 OPEN_SHARE = 0.5
 """Of full watts, that a ring loses beyond all that the model knows: a lid was opened over it (chosen)."""
 ODD_TIMES = 3.5
@@ -94,17 +97,22 @@ def still_on(view: View) -> Judgement:
     if relit(view.firing):
         return Judgement("still-on", None, False)
     facts = _rising_after_end(view) or _fed_for_long(view) or _parts(view) or _held_warm(view)
-    return Judgement("still-on", None, bool(facts) or (None if _is_fed_alone(view) else False), facts)
+    unsure = not facts and (_is_fed_alone(view) or bool(_rising_after_end(view, STILL_PART)))
+    return Judgement("still-on", None, None if unsure else bool(facts), facts)
 
 
 def no_cone_left(view: View) -> Judgement:
     """Lit again after the shut-off tripped: its cone is spent."""
-    facts = _rising_after_end(view) if relit(view.firing) and view.firing.kiln.cone_shutoff else ()
-    return Judgement("no-cone-left", None, bool(facts), facts)
+    if not relit(view.firing) or not view.firing.kiln.cone_shutoff:
+        return Judgement("no-cone-left", None, False)
+    facts = _rising_after_end(view)
+    unsure = not facts and bool(_rising_after_end(view, STILL_PART))
+    return Judgement("no-cone-left", None, None if unsure else bool(facts), facts)
 
 
-def _rising_after_end(view: View) -> Facts:
+def _rising_after_end(view: View, part: float = 1.0) -> Facts:
     """By the model, a ring gets what only a switch gives, by itself or beside others; before there is one, it climbs.
+    part: of the limits that are asked of it.
 
     What an end leaves unsure it leaves so for all rings alike. Where one falls as by an open lid, the model is of
     another kiln: what the others get beyond it is no heat.
@@ -112,7 +120,7 @@ def _rising_after_end(view: View) -> Facts:
     firing = view.firing
     if not firing.off or firing.off_ms is None or view.now_ms - firing.off_ms <= SETTLED_MS:
         return ()
-    times = ODD_TIMES if view.was_odd else 1.0
+    times = part * (ODD_TIMES if view.was_odd else 1.0)
     share = FED_SHARE if view.alone is None else FED_ALONE_SHARE
     opened = any(one.lacks > OPEN_SHARE for i in range(len(view.tracks)) if (one := view.left_of(i)) is not None)
     for i, fit in enumerate(view.fit):
@@ -124,7 +132,7 @@ def _rising_after_end(view: View) -> Facts:
         much = left is not None and (
             left.exceeds > times * share or left.exceeds_beside(_others_get(view, i)) > times * FED_BESIDE_SHARE
         )
-        fed = much and not opened and left is not None and track.climb > left.climb + FED_CELSIUS_PER_HOUR
+        fed = much and not opened and left is not None and track.climb > left.climb + part * FED_CELSIUS_PER_HOUR
         if rises or fed:
             return _of(view, i)
     return ()
