@@ -12,6 +12,7 @@ import pytest
 from spyhole.core import watch
 from spyhole.core.alarms.rules.cooling import cooling_fast
 from spyhole.core.alarms.rules.overfire import overfire
+from spyhole.core.curve.heat import Work
 from spyhole.core.curve.track import Track
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Written, close, conclude, open_firing, write
@@ -371,6 +372,36 @@ def test_beside_the_cone_that_decides_a_ring_may_be_hotter_than_its_end() -> Non
     assert passes((limit + 30.0, limit - 40.0, limit - 30.0))
     assert passes((limit - 30.0, limit + 5.0, limit - 30.0)), "the cone's own ring"
     assert passes((limit + 5.0, limit - 40.0, limit - 30.0), middle_fit=False), "nobody sees where the cone stands"
+
+
+def past_its_cone(curve: Callable[[float], float], *, minutes: int) -> dict[str, bool | None]:
+    """What is said of a kiln whose cones are all well down, on a curve that has come so far."""
+    now_ms = minutes * MINUTE
+    points = tuple((m * MINUTE, curve(m)) for m in range(minutes + 1))
+    here = points[-1][1]
+    firing = open_firing(Written(1, 0, LIT, note(EntryKind.START, "", "05")), KILN, HOLD, 20.0)
+    work = Work(now_ms, here, guide=1e4, firing=1e4, guard=1e4, shutoff=1e4)
+    firing = replace(firing, work=(work,) * 3, guard_bend_at_down=5.0, peaks=(max(c for _, c in points),) * 3)
+    view = View(now_ms, now_ms, firing, (Track(at_ms=now_ms, celsius=here, minutes=points),) * 3, (None,) * 3,
+                (True,) * 3, (here,) * 3)  # fmt: skip
+    return {one.tag: one.holds for one in overfire(view)}
+
+
+@pytest.mark.parametrize(
+    ("what", "curve", "minutes", "told"),
+    [
+        ("it climbs", lambda m: 1000.0 + m, 40, True),
+        ("it began to fall two minutes ago, and may have tripped", lambda m: 1000.0 + min(m, 190 - 4 * m), 40, None),
+        ("it wavers as a thermocouple does", lambda m: 1040.0 - 1.5 * (m % 2), 40, True),
+        ("it has fallen for long, and is still not found to be off", lambda m: 1100.0 - m, 40, True),
+    ],
+)
+def test_that_a_kiln_was_not_shut_off_is_not_said_while_it_begins_to_fall(
+    what: str, curve: Callable[[float], float], minutes: int, told: bool | None
+) -> None:
+    found = past_its_cone(curve, minutes=minutes)
+    assert found["shutoff-overdue"] is told, what
+    assert found["guard-cone"] is told, what
 
 
 def test_lit_again_by_a_person_it_has_no_cone_left() -> None:

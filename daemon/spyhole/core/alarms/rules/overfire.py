@@ -11,6 +11,11 @@ from spyhole.core.view import View, ceiling_celsius
 GUARD_PAST_DEGREES = 30.0
 LATE_DEVIATIONS = 2.3
 """How late a shut-off may be: 99 of 100 trips are sooner, by all that may be off and all that its own trips taught."""
+FELL_MS = 16 * 60_000
+"""For so long after a kiln began to fall it may still be thought lit: by then it is known whether the heat has ended
+(the longest that `core.heating` takes)."""
+FELL_CELSIUS, FELL_SHARE = 2.5, 0.004
+"""What a ring has to fall, that it is no noise; the share is of what it stands above the room (as `core.heating`)."""
 OTHERS_CELSIUS = 25.0
 """Unequal rings can be right: others may run this much hotter than the one whose cone decides (common practice)."""
 
@@ -69,7 +74,9 @@ def _overdue(view: View, lit: bool, facts: Facts) -> Judgement:
     others = [view.work_of(i).shutoff / well_past for i, fit in enumerate(view.fit) if fit and i != view.reference]
     most = len(others) >= 2 and median(others) >= 1.0
     holds = lit and view.firing.kiln.cone_shutoff and (surely >= 1.0 or most)
-    return Judgement("shutoff-overdue", None, holds, (*facts, ("cone", shutoff.name)))
+    return Judgement(
+        "shutoff-overdue", None, None if holds and _falls(view) else holds, (*facts, ("cone", shutoff.name))
+    )
 
 
 def _guard(view: View, lit: bool, facts: Facts) -> Judgement:
@@ -78,4 +85,22 @@ def _guard(view: View, lit: bool, facts: Facts) -> Judgement:
         return Judgement("guard-cone", None, False)
     surely = bend_degrees(view.work.guard / view.doubt_factor(guard))
     holds = lit and surely >= min(at_down + GUARD_PAST_DEGREES, 89.0)
-    return Judgement("guard-cone", None, holds, (*facts, ("cone", guard.name), ("bend", surely)))
+    return Judgement(
+        "guard-cone", None, None if holds and _falls(view) else holds, (*facts, ("cone", guard.name), ("bend", surely))
+    )
+
+
+def _falls(view: View) -> bool:
+    """Whether every ring has just begun to fall, as none does that is heated: what says that the kiln was not shut off
+    waits until it is known whether it was."""
+    known = False
+    for i, fit in enumerate(view.fit):
+        celsius, points = view.tracks[i].celsius, view.last(i, 2 * FELL_MS // 60_000)
+        if not fit or celsius is None or not points:
+            continue
+        known = True
+        peak_ms, peak = max(points, key=lambda point: point[1])
+        fell = peak - celsius >= max(FELL_CELSIUS, FELL_SHARE * (peak - view.firing.room_celsius))
+        if not fell or view.now_ms - peak_ms > FELL_MS:
+            return False
+    return known
