@@ -7,11 +7,23 @@ from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Firing, Written, advance, open_firing, write
 from spyhole.core.kiln import Switch
 from spyhole.core.modelling import weigh
-from spyhole.core.thermal.belief import moved
+from spyhole.core.thermal.belief import moved, predict, see
 from spyhole.core.thermal.model import Model
 from spyhole.core.thermal.physics import NODES, Outside
-from spyhole.core.thermal.prior import prior
-from spyhole.core.turns import DUE_SURE, SURE, Rise, Turn, candidates, gain, needed, stays_cold, with_turn
+from spyhole.core.thermal.prior import bounds, prior
+from spyhole.core.turns import (
+    BRIDGED_MS,
+    DUE_SURE,
+    SURE,
+    Rise,
+    Turn,
+    at_minute,
+    candidates,
+    gain,
+    needed,
+    stays_cold,
+    with_turn,
+)
 from spyhole.core.view import View
 from spyhole_hardware.emulated.puffin import KILN, TONIGHT
 
@@ -41,6 +53,20 @@ def test_one_ring_alone_is_not_the_whole_kiln_turned() -> None:
 
 def test_three_times_the_watts_is_not_the_next_stage() -> None:
     assert gain(_rises((105.0, 106.0, 104.0)), 0.3) < SURE
+
+
+def of_rings_lit_for_the_first_time(own: float) -> float:
+    """Two rings that were off all night, turned to low ten minutes ago: the one does a quarter less than expected, the
+    other half as much again. own: how little is known of either."""
+    rises = [Rise(16.4, 0.3, 19.4, 60.0), Rise(36.0, 2.1, 43.6, 18.0, own), Rise(50.3, -0.4, 33.7, 18.0, own)]
+    return gain(rises, 0.26)
+
+
+def test_what_a_ring_does_that_was_off_until_now_nobody_knows_to_a_tenth() -> None:
+    assert of_rings_lit_for_the_first_time(0.12) > SURE
+    assert of_rings_lit_for_the_first_time(0.03) == 0.0, "of a ring that has shown its watts so much more is no turn"
+    one_alone = [Rise(16.4, 0.3, 19.4, 60.0), Rise(2.0, 2.1, 43.6, 18.0, 0.12), Rise(60.0, -0.4, 33.7, 18.0, 0.12)]
+    assert gain(one_alone, 0.26) == 0.0
 
 
 def test_what_is_told_changes_from_the_turn_on() -> None:
@@ -198,3 +224,46 @@ def turned_to_high(*, known_to_lack: bool) -> float:
 
 def test_a_ring_that_gets_nothing_is_no_witness_against_a_turn_of_the_others() -> None:
     assert turned_to_high(known_to_lack=True) > SURE > turned_to_high(known_to_lack=False)
+
+
+def first_low(top_times: float, *, top_on_before: bool) -> float:
+    """By how much better a turn to low fits ten minutes in which the top ring warmed so many times as fast as its watts
+    would have it. top_on_before: it had been on all night."""
+    minute, lasted = 60_000, 12
+    night = (Switch.LOW, Switch.OFF, Switch.LOW if top_on_before else Switch.OFF)
+    before = Outside(tuple(KILN.switch.of(s) for s in night), (0.0,) * 3, 20.0)
+    known = prior(KILN, (60.0,) * 3, 0)
+    for step in range(1, 49):
+        known = predict(known, step * 10 * minute, before)
+        for ring in range(3):
+            known = see(known, ring, known.celsius[NODES * ring], 2.0, bounds(KILN))
+    given = replace(before, shares=(0.25, 0.25, 0.25 * top_times))
+    nodes, said = list(known.celsius), [tuple(known.celsius)]
+    for _ in range(lasted):
+        nodes = moved(known.heat, nodes, given, 1 / 60)
+        said.append(tuple(nodes))
+    at_ms = known.at_ms
+    firing = replace(lit(), switches=night, model=Model(known, at_ms, tuple(known.celsius), ((at_ms - HOUR, before),)))
+    tracks = tuple(
+        Track(minutes=tuple((at_ms + m * minute, each[NODES * ring]) for m, each in enumerate(said)))
+        for ring in range(3)
+    )
+    to_ms = at_ms + lasted * minute
+    view = View(to_ms, to_ms, firing, tracks, (None,) * 3, (True,) * 3, (150.0,) * 3)
+    (found,) = weigh(view, (Turn((Switch.LOW,) * 3, at_ms, 1),), to_ms)
+    return found[0]
+
+
+def test_a_ring_lit_for_the_first_time_may_do_far_more_than_expected() -> None:
+    """Its load, its place and its watts were never seen; nobody wrote the turn down."""
+    assert first_low(1.8, top_on_before=False) > SURE
+    assert first_low(1.8, top_on_before=True) == 0.0, "it has shown all night what it does"
+
+
+def test_a_minute_that_is_missing_is_read_off_the_line_between_its_neighbours() -> None:
+    """A wire that makes and breaks in step with the model's pace was never heard at the minutes that count."""
+    before, after = (HOUR, 500.0), (HOUR + BRIDGED_MS, 504.0)
+    assert at_minute((before, after), HOUR + BRIDGED_MS // 4) == 501.0
+    assert at_minute((before, after), HOUR) == 500.0
+    assert at_minute((before, after), HOUR + 2 * BRIDGED_MS) is None, "what is not read yet is not known"
+    assert at_minute((before, (HOUR + 2 * BRIDGED_MS, 504.0)), HOUR + BRIDGED_MS) is None, "a turn may lie in it"

@@ -24,7 +24,7 @@ from spyhole.core.thermal.belief import (
     see,
 )
 from spyhole.core.thermal.model import Model, Told, held, whole_minute_ms
-from spyhole.core.thermal.physics import NODES, Outside
+from spyhole.core.thermal.physics import NODES, SHARED, Outside
 from spyhole.core.thermal.prior import OPENING, bounds, disbelieved, outside_of, recalled, taught, with_lid
 from spyhole.core.turns import (
     Rise,
@@ -185,7 +185,8 @@ def weigh(view: View, turns: tuple[Turn, ...], to_ms: int) -> list[tuple[float, 
         for ring, rise in witnesses.items():
             n = NODES * ring
             given = heat.full * heat.strength[ring] * hours * max(shares[ring], 0.1)
-            rises.append(Rise(rise, as_told[n] - start[n], celsius[n] - start[n], given))
+            own = model.settled.deviation(NODES * model.settled.rings + SHARED + ring)
+            rises.append(Rise(rise, as_told[n] - start[n], celsius[n] - start[n], given, own))
         found.append((gain(rises, deviation), turn, told))
     return found
 

@@ -5,7 +5,7 @@ next, or this one as planned. Anything else that does not fit is no turn, and st
 """
 
 from dataclasses import dataclass
-from math import hypot
+from math import hypot, log
 
 from spyhole.core.curve.climb import Minute, value_at
 from spyhole.core.firing import Firing, conclude, held_since_ms, is_denied, logs_switches, turn_due_ms
@@ -37,6 +37,8 @@ BACK_MS = 30 * 60_000
 MISFIT = 4.0
 """Mean squared deviations that a turn may still be off."""
 MINUTE_MS = 60_000
+BRIDGED_MS = 4 * MINUTE_MS
+"""Over so much a kiln goes straight on, but for a turn, which bends it by little in that time (chosen)."""
 COLD_MS = 60 * MINUTE_MS
 COLD_SHARE = 0.2
 """Of what its switch would bring without loss, less than any ring warms by in its first hour (chosen)."""
@@ -54,10 +56,19 @@ class Turn:
 
 
 def at_minute(points: tuple[Minute, ...], at_ms: int) -> float | None:
-    """The minute of a probe at this time."""
+    """The minute of a probe at this time; of one that is missing, what the line between its neighbours says.
+
+    A wire that makes and breaks in step with the model's own pace would else never be heard.
+    """
+    after: Minute | None = None
     for at, celsius in reversed(points):
-        if at <= at_ms:
-            return celsius if at == at_ms else None
+        if at == at_ms:
+            return celsius
+        if at < at_ms:
+            if after is None or after[0] - at > BRIDGED_MS:
+                return None
+            return celsius + (after[1] - celsius) * (at_ms - at) / (after[0] - at)
+        after = (at, celsius)
     return None
 
 
@@ -152,18 +163,25 @@ def _may_be_over(view: View) -> bool:
 class Rise:
     """One ring's rise over the last minutes [degC]: seen, expected as told, expected with the turn.
 
-    given: what the believed switches alone would give [degC].
+    given: what the believed switches alone would give [degC]. own: deviation of the logarithm of this ring's watts
+    against the others': what a ring does that was off until now, nobody has seen yet.
     """
 
     seen: float
     as_told: float
     with_turn: float
     given: float
+    own: float = 0.0
 
     @property
     def deviation(self) -> float:
         """How well such a rise is known [degC]."""
         return hypot(READING_CELSIUS, MODEL_SHARE * self.given)
+
+    @property
+    def deviation_with_turn(self) -> float:
+        """The same had it been turned [degC]: what the turn adds is known no better than the ring is."""
+        return hypot(self.deviation, self.own * (self.with_turn - self.as_told))
 
 
 def gain(rises: list[Rise], full_deviation: float) -> float:
@@ -172,17 +190,19 @@ def gain(rises: list[Rise], full_deviation: float) -> float:
     full_deviation: of the logarithm of the kiln's full watts: how much more or less than expected a turn may do.
     """
     wide = max(full_deviation, LEAST_DEVIATION)
-    precision, pull, as_told = 1.0 / wide**2, 1.0 / wide**2, 0.0
+    precision, pull, as_told, wider = 1.0 / wide**2, 1.0 / wide**2, 0.0, 0.0
     for r in rises:
-        more, left, variance = r.with_turn - r.as_told, r.seen - r.as_told, r.deviation**2
+        more, left, variance = r.with_turn - r.as_told, r.seen - r.as_told, r.deviation_with_turn**2
         precision += more * more / variance
         pull += more * left / variance
-        as_told += left * left / variance
+        as_told += (left / r.deviation) ** 2
+        # What may do more or less is a weaker claim: the likelihoods are of two widths.
+        wider += 2.0 * log(r.deviation_with_turn / r.deviation)
     scale = pull / precision
     off = (scale - 1.0) ** 2 / wide**2
     for r in rises:
-        off += ((r.seen - r.as_told - scale * (r.with_turn - r.as_told)) / r.deviation) ** 2
-    return as_told - off if off <= MISFIT * len(rises) else 0.0
+        off += ((r.seen - r.as_told - scale * (r.with_turn - r.as_told)) / r.deviation_with_turn) ** 2
+    return as_told - off - wider if off <= MISFIT * len(rises) else 0.0
 
 
 def with_turn(told: Told, turn: Turn, after: Outside) -> Told:
