@@ -213,3 +213,26 @@ def test_a_probe_of_a_ring_that_is_off_is_not_reversed_where(what: str, curve: C
 def test_a_probe_colder_than_the_room_beside_a_warm_ring_is_reversed_though_its_own_is_off() -> None:
     doubts, _ = watch([climbing(60), lambda s: 16.0 - 20.0 * s / 3600 + (s // 10 * 7 % 5) * 0.05], 60, on=False)
     assert reasons(doubts) == [None, Reason.REVERSED]
+
+
+def mirrored_by(cold: float, kiln: Curve) -> Curve:
+    """What a probe shows whose wires are the wrong way round."""
+    return lambda s: 2 * cold - (kiln(s) or 0.0)
+
+
+def test_the_only_probe_far_below_all_it_can_have_cooled_to_is_reversed_though_its_ring_is_off() -> None:
+    doubts, fit = watch([mirrored_by(22.0, climbing(ROOM, 40.0))], 100, 22.0, on=False)
+    assert reasons(doubts) == [Reason.REVERSED]
+    assert fit == (False,)
+    cooling: Curve = lambda s: 60.0 * 0.5 ** (s / 3600) - 3.0 + (s // 10 * 7 % 5) * 0.05  # noqa: E731
+    assert watch([cooling], 600, 22.0, on=False)[1] == (True,), "a studio that freezes over the night"
+    assert watch([lambda s: -18.0 + (s // 10 * 7 % 5) * 0.05], 100, -16.0, on=False)[1] == (True,), "one in the frost"
+
+
+def test_a_reversed_probe_is_not_well_again_because_its_kiln_is_cold() -> None:
+    """Both ways round a cold kiln reads the same; warm again, and right, it is believed."""
+    up_and_down: Curve = lambda s: ROOM + (100.0 * s / 7200 if s < 7200 else 100.0 * max(0.0, 2 - s / 7200))  # noqa: E731
+    wrong = mirrored_by(22.0, up_and_down)
+    assert reasons(watch([wrong], 300, 22.0, on=False)[0]) == [Reason.REVERSED]
+    mended = then(300 * 60, wrong, lambda s: ROOM + 60.0 * (s - 18_000) / 3600)
+    assert reasons(watch([mended], 400, 22.0, on=False)[0]) == [None]

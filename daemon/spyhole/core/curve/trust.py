@@ -39,6 +39,8 @@ MIRROR_NEAR_CELSIUS, MIRROR_BELOW_CELSIUS = 12.0, 2.0
 """A probe that stood so near its amplifier had nothing to cool from: where it has fallen so far since, to below the
 amplifier, and goes on falling [degC/h] while another has risen by so much, it shows its ring's rise as a fall (chosen:
 a cold ring of the proving ground fell by 2 at most)."""
+COLDER_ALONE_CELSIUS = 25.0
+"""Below all that it can have cooled to, where no other shows that the kiln is lit (chosen)."""
 LEAVES_CELSIUS = 6.0
 """A probe that has never been anywhere but near its amplifier, and now leaves it (chosen)."""
 ROUGH_CELSIUS = 6.0
@@ -243,9 +245,11 @@ def _falls_in_the_heat(track: Track, others: tuple[Track, ...], room: float, on:
     if _mirrors(track, others):
         return True
     if not on:
-        return False
+        # Nor is one alone so far below room, amplifier and its own first number, whatever its switch.
+        lowest = min(room, track.cold_celsius or room, track.first_celsius or room)
+        return not others and track.celsius < lowest - COLDER_ALONE_CELSIUS and track.climb < 2.0
     climbing = [o for o in others if (o.climb or 0.0) > CLIMBS]
-    far_below = track.celsius < min(room, track.first_celsius or room) - (8.0 if climbing else 25.0)
+    far_below = track.celsius < min(room, track.first_celsius or room) - (8.0 if climbing else COLDER_ALONE_CELSIUS)
     return far_below and track.climb < 2.0
 
 
@@ -311,6 +315,8 @@ def _looks_right(track: Track, doubt: Doubt, others: tuple[Track, ...], now_ms: 
     cold = track.cold_celsius
     if doubt.reason is Reason.SHORTED and cold is not None and abs(doubt.from_celsius - cold) < NEVER_ROSE_CELSIUS:
         return track.celsius > cold + LEAVES_CELSIUS  # what is shorted stays with its amplifier
+    if doubt.reason is Reason.REVERSED and cold is not None and track.celsius < cold + LEAVES_CELSIUS:
+        return False  # a cold kiln reads the same both ways round
     if others:
         near = mean(o.celsius or 0.0 for o in others)
         if doubt.beside is not None:
