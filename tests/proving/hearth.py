@@ -382,11 +382,12 @@ class Keeping:
         return found
 
     def in_stage(self) -> bool:
-        """Whether the stage in which the trouble began is still under way, and no neighbour has seen the switches."""
+        """Whether the stage in which the trouble began is still under way, and nobody has seen the switches since: no
+        neighbour, nor whoever turned all off in the end."""
         onset = self.out.onset
         if self.kind in ("runaway", "damp-turned-up") and onset is not None and self.now > onset + 1.25 * HOUR:
             return False
-        return onset is not None and self.began <= onset
+        return onset is not None and self.began <= onset and self.done is None
 
     def read(self, t: float, on: bool) -> tuple[list[int], int]:
         """Steps of 1/128 degC, a probe each, and the amplifier's."""

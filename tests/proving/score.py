@@ -21,6 +21,8 @@ THRESHOLD_CELSIUS = 30.0
 STALE_SECONDS = 300
 VISIBLE_LATER_MINUTES = 30.0
 ASKS = frozenset({"in-reach", "turn-near"})
+BY_FAULT = frozenset({"probe-flickers"})
+"""Kinds that come and go as faults of single readings, and show in nothing else."""
 RANK = {Priority.LOW: 0, Priority.MEDIUM: 1, Priority.HIGH: 2}
 
 
@@ -38,10 +40,11 @@ class Result(TypedDict):
     """What is kept of one firing.
 
     said: [minutes, tag, ring, told]. onset, begun: seconds; seen: minutes after onset that probes show it, None never
-    within its time. delay: minutes from onset to the first right alarm. false: told with nothing wrong (in a troubled
-    firing, before it begins). true: told in a healthy firing, but the ware bears it out. wrong: families told that are
-    not the trouble's. asked: questions whether a turn was made. known: the watch had seen the kiln before. threshold:
-    minutes from onset (from lighting, when healthy) to the baseline's alarm.
+    within its time, or in no reading that the watch is told. delay: minutes from onset to the first right alarm.
+    false: told with nothing wrong (in a troubled firing, before it begins). true: told in a healthy firing, but the
+    ware bears it out. wrong: families told that are not the trouble's. asked: questions whether a turn was made.
+    known: the watch had seen the kiln before. threshold: minutes from onset (from lighting, when healthy) to the
+    baseline's alarm.
     """
 
     kind: str
@@ -168,11 +171,11 @@ def judge(
             borne_out = (a.tag == "guard-cone" and fired.guard_rise >= 25) or (
                 a.tag == "damp-hurry" and fired.hurried > 0 and trouble is None)  # fmt: skip
             (true if borne_out else false).append(a.tag)
-    late = False
+    late, seen = False, _seen(case, fired, every)
     if delay is not None and trouble is not None:
-        late = delay > max(trouble.minutes, (fired.seen or 0.0) + VISIBLE_LATER_MINUTES)
+        late = delay > max(trouble.minutes, (seen or 0.0) + VISIBLE_LATER_MINUTES)
     return Result(
-        kind=case.kind, seed=case.seed, healthy=is_healthy(case.kind), onset=onset, begun=begun, seen=fired.seen,
+        kind=case.kind, seed=case.seed, healthy=is_healthy(case.kind), onset=onset, begun=begun, seen=seen,
         said=[(round(t / 60, 1), a.tag, a.ring, a.tell) for t, a in raised], delay=delay, late=late,
         false=false, true=true, wrong=[family for _, family in dict.fromkeys(wrong)],
         episodes=len({a.episode for t, a in raised if a.tell and begun is not None and t >= begun - 60}),
@@ -183,6 +186,15 @@ def judge(
         progress=_progress(case, fired, estimates), logs=case.logs, probes=len(case.kiln.probe_rings),
         asked=asked, known=known,
     )  # fmt: skip
+
+
+def _seen(case: Case, fired: Fired, every: int) -> float | None:
+    """`Fired.seen` at this cadence: a wire that breaks only between two readings is told to nobody, and None."""
+    if case.kind in BY_FAULT and fired.onset is not None:
+        since = fired.onset
+        told = (p.fault for t, reading in fired.readings(every) if t >= since for p in reading.probes)
+        return fired.seen if any(fault is not None for fault in told) else None
+    return fired.seen
 
 
 def _where(case: Case, fired: Fired, trouble: Trouble, ring: str | None) -> bool:

@@ -2,7 +2,9 @@
 
 import random
 import sys
+from array import array
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 from functools import lru_cache
 from itertools import repeat
 from pathlib import Path
@@ -19,6 +21,9 @@ import kinds
 import report
 import run
 import score
+
+from spyhole.core.kiln import Switch
+from spyhole.core.reading import Fault
 
 SEED = 4_000
 
@@ -83,6 +88,34 @@ def test_a_sparser_watch_is_told_the_same_numbers() -> None:
     sparse = dict(found.readings(30))
     assert len(sparse) * 6 == pytest.approx(len(dense), rel=0.01)
     assert all(dense[t] == reading for t, reading in sparse.items())
+
+
+@pytest.mark.parametrize(("breaks_at", "seen_at_30"), [(60, 0.0), (65, None)])
+def test_a_wire_that_breaks_only_between_two_readings_is_left_out_of_the_count(
+    breaks_at: int, seen_at_30: float | None
+) -> None:
+    """Nothing that the watch is told says that anything is wrong; at 5 s it is told all the same."""
+    case = replace(family.draw(SEED, "plain"), kind="probe-flickers")
+    broken = hearth.FAULT_BASE - hearth.FAULTS.index(Fault.OPEN)
+    times = range(0, 600, 5)
+    found = hearth.Fired(
+        times=array("i", times), cold=array("i", [25 * 128] * len(times)), onset=60.0, seen=0.0,
+        steps=[array("i", [broken if t % 150 == breaks_at else 64_000 for t in times]) for _ in case.kiln.probe_rings],
+    )  # fmt: skip
+    assert score.judge(case, found, [], [], 0, 30)["seen"] == seen_at_30
+    assert score.judge(case, found, [], [], 0, 5)["seen"] == 0.0
+
+
+@pytest.mark.parametrize("kind", ["switch-left-low", "runaway"])
+def test_whoever_turns_all_switches_off_in_the_end_turns_off_the_wrong_one_too(kind: str) -> None:
+    keeping = hearth.Keeping(family.draw(SEED, kind))
+    keeping.timer.wind(60)
+    keeping.stage = len(keeping.case.plan.stages) - 1
+    keeping.out.onset = 0.0
+    keeping.turn(0, (Switch.OFF,) * keeping.rings)
+    assert any(keeping.watts(10.0, True))
+    keeping.done = 5.0
+    assert not any(keeping.watts(10.0, True))
 
 
 @pytest.mark.parametrize("kind", random.Random(SEED).sample(sorted(kinds.TROUBLES), 4))
