@@ -3,19 +3,22 @@
 `--no-entries`, `--one-probe` and `--never-fired` watch the very same firings with less to go by.
 
 Firings are kept by kind, seed and the hash of what makes them (`--firings`), so that a changed engine only watches them
-again. Results are kept a line each under the hash of the engine too (`--out`), so that a run goes on where it stopped.
-A firing is made once, a reading each 5 s; at 30 s the watch is told every sixth of the same readings.
+again. Beside them is kept what the firing before taught this engine, a third of the work and the same at any cadence.
+Results are kept a line each under the hash of the engine too (`--out`), so that a run goes on where it stopped. A
+firing is made once, a reading each 5 s; at 30 s the watch is told every sixth of the same readings.
 """
 
 import argparse
 import hashlib
 import json
+import os
 import pickle
 import sys
 import time
 import zlib
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from pathlib import Path
+from typing import Any
 
 from earlier import earlier, is_known, lesson
 from family import Case
@@ -24,6 +27,8 @@ from kinds import HEALTHY, TROUBLES
 from report import report
 from score import Result, judge, watch
 from variants import NEED_ENTRIES, with_one_probe, without_entries
+
+from spyhole.core.learned import Learned
 
 HERE = Path(__file__).parent
 ROOT = HERE.parent.parent
@@ -34,6 +39,7 @@ MAKERS = (
     *(EMULATED / f"{name}.py" for name in ("thermal", "cone", "probe", "puffin", "timer")),
     *(CORE / f"{name}.py" for name in ("kiln", "plan", "entry", "reading")),
 )
+TEACHERS = HERE / "earlier.py", HERE / "score.py"
 
 
 def hash_of(*paths: Path) -> str:
@@ -54,14 +60,37 @@ def makers() -> str:
 def fired(kind: str, seed: int, folder: Path) -> tuple[Case, Fired]:
     """The firing from the folder, made first where it is not there."""
     kept = folder / f"{kind}-{seed}"
+    found: tuple[Case, Fired]
     if kept.exists():
-        case, found = pickle.loads(zlib.decompress(kept.read_bytes()))
-        return case, found
-    case, found = fire(seed, kind)
-    part = kept.with_suffix(".part")
-    part.write_bytes(zlib.compress(pickle.dumps((case, found)), 3))
+        found = _read(kept)
+    else:
+        found = fire(seed, kind)
+        _write(kept, found)
+    return found
+
+
+def taught(case: Case, folder: Path, less: tuple[str, ...]) -> Learned | None:
+    """What the firing before taught this engine, from the folder where it is there; None on a kiln never seen."""
+    if "never-fired" in less or not is_known(case):
+        return None
+    kept = folder / "-".join(("lesson", hash_of(CORE, *TEACHERS), *less, case.kind, str(case.seed)))
+    found: Learned
+    if kept.exists():
+        found = _read(kept)
+    else:
+        found = lesson(*earlier(case))
+        _write(kept, found)
+    return found
+
+
+def _read(kept: Path) -> Any:
+    return pickle.loads(zlib.decompress(kept.read_bytes()))
+
+
+def _write(kept: Path, what: object) -> None:
+    part = kept.with_suffix(f".{os.getpid()}")
+    part.write_bytes(zlib.compress(pickle.dumps(what), 3))
     part.replace(kept)
-    return case, found
 
 
 def one(job: tuple[str, int, int], folder: Path, less: tuple[str, ...] = ()) -> Result:
@@ -72,7 +101,7 @@ def one(job: tuple[str, int, int], folder: Path, less: tuple[str, ...] = ()) -> 
         case, found = without_entries(case, found)
     if "one-probe" in less:
         case, found = with_one_probe(case, found)
-    learned = None if "never-fired" in less or not is_known(case) else lesson(*earlier(case))
+    learned = taught(case, folder, less)
     return judge(case, found, *watch(case, found, every, learned), every, learned is not None)
 
 
