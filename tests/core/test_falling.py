@@ -63,6 +63,16 @@ def test_an_end_that_was_noticed_late_loses_nothing() -> None:
     assert late == early
 
 
+def test_one_that_had_cooled_for_a_while_when_its_heat_ended_is_not_one_the_law_is_of() -> None:
+    held = replace(off(), peaks=(1000.0, 1080.0))
+    fall = followed(held, 60).fall
+    assert fall is not None
+    assert fall.lost
+    just_tripped = followed(replace(held, peaks=(1003.0, 1022.0)), 60).fall
+    assert just_tripped is not None
+    assert not just_tripped.lost
+
+
 def test_a_few_missing_minutes_are_bridged_and_many_are_not() -> None:
     few, many = followed(off(), 90, missing=range(30, 40)).fall, followed(off(), 90, missing=range(30, 60)).fall
     assert few is not None

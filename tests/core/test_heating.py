@@ -83,6 +83,47 @@ def test_what_falls_by_most_of_its_heat_is_given_the_time_to_stand_again() -> No
     assert stopped(0.35, 20)[0] in (Stopped.LOST, Stopped.SHORT)
 
 
+def held(given: float, relaxes: float, minutes: int) -> Firing:
+    """What is believed so long after a kiln whose cone is down was turned from high to low, as its plan has it.
+
+    given: of low's watts. relaxes: what it loses beyond what its model has, in the first half hour, as a share of full.
+    """
+    known = prior(KILN, (1050.0,), 0)
+    full, low = (Outside((KILN.switch.of(s),), (0.0,), 20.0) for s in (Switch.HIGH, Switch.LOW))
+    nodes = list(known.celsius)
+    lived, said = [tuple(nodes)], []
+    start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
+    up = Stage("high", (Switch.HIGH,), until_celsius=1060.0)
+    plan = replace(PLAN, stages=(up, Stage("hold", (Switch.LOW,), hours=1.0)))
+    firing = replace(open_firing(start, KILN, plan, 20.0), peaks=(1060.0,), work=(Work(firing=3.0),))
+    turned_ms = GOES_WRONG * MINUTE
+    for minute in range(GOES_WRONG + minutes):
+        share = low.shares[0] * given - (relaxes if minute < GOES_WRONG + 30 else 0.0)
+        nodes = moved(known.heat, nodes, full if minute < GOES_WRONG else replace(low, shares=(share,)), 1 / 60)
+        lived.append(tuple(nodes))
+        said.append((minute * MINUTE + 30_000, nodes[0]))
+        if minute < GOES_WRONG:
+            continue
+        if minute == GOES_WRONG:
+            firing = replace(firing, stage=1, switches=(Switch.LOW,), stage_ms=turned_ms, turned_ms=turned_ms)
+        at = minute - TRAILS
+        settled = replace(known, at_ms=at * MINUTE - 30_000, mean=(*lived[at], *known.mean[len(nodes) :]))
+        told = ((0, full), (turned_ms, low))
+        firing = replace(firing, model=Model(settled, settled.at_ms, tuple(settled.celsius), told))
+        now_ms = (minute + 1) * MINUTE + 10_000
+        tracks = (Track(at_ms=now_ms, celsius=nodes[0], minutes=tuple(said)),)
+        firing = follow(View(now_ms, now_ms, firing, tracks, (None,), (True,), (nodes[0],)))
+    return firing
+
+
+def test_a_kiln_that_is_held_on_its_way_down_falls_and_is_still_lit() -> None:
+    """Its walls take more than four nodes say, at first; and low may give less than its number."""
+    assert held(1.0, 0.1, 60).heating
+    assert held(0.7, 0.0, 60).heating
+    ended = held(0.0, 0.0, 60)
+    assert ended.stopped is Stopped.DONE, "nothing heats it at all"
+
+
 def test_a_kiln_that_has_its_heat_has_lost_none() -> None:
     found, _, lost = stopped(1.0, 30)
     assert abs(lost) < 0.05

@@ -16,6 +16,9 @@ BEFORE_MS = 5 * MINUTE_MS
 """How long before the heat is found to have ended its ring was surely still heated."""
 APART_MS = 20 * MINUTE_MS
 """Minutes that are missing are read off a straight line, if they are no more (chosen)."""
+COOLED_CELSIUS = 30.0
+"""So far below the firing's hottest it has cooled already when the heat ends, after a hold on the way down: its walls
+have shared out what they held, and the law is of kilns that were still climbing (chosen)."""
 AROUND = range(-2, 3)
 """Minutes that are taken together: the law lives by small differences."""
 
@@ -29,7 +32,8 @@ def falling(view: View) -> Fall | None:
     fall = firing.fall
     if fall is None or fall.since_ms != since_ms:
         peak = _hottest(view, since_ms - BEFORE_MS)
-        fall = Fall(since_ms, peak or 0.0, view.fit, lost=peak is None)
+        hottest = max((c for c, fit in zip(firing.peaks, view.fit, strict=True) if fit), default=0.0)
+        fall = Fall(since_ms, peak or 0.0, view.fit, lost=peak is None or peak < hottest - COOLED_CELSIUS)
     if fall.lost or fall.hours >= MOST_HOURS:
         return fall
     if view.fit != fall.probes or _touched(view, since_ms) or long_fed(view) is not None:

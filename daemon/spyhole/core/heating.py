@@ -31,6 +31,8 @@ UNSURE_MS = 10 * 60_000
 gets until its bricks give back no more and it stands, or it is lost after all (chosen)."""
 TURNED_DOWN_MS = 16 * 60_000
 """Where the plan turns down next, a fall is given the time it takes to see what the switches stand at."""
+HELD_FALLS_MS = 40 * 60_000
+"""How long after it was turned down a kiln that is held falls by more than its walls explain (chosen)."""
 SINKS_MINUTES, SINKS_CELSIUS, SINKS_CELSIUS_PER_HOUR = 45, 3.0, 3.5
 """More than the room's mood does to a ring near it within a night's hour (chosen)."""
 LEAST_RISE = 5.0
@@ -75,7 +77,8 @@ def follow(view: View) -> Firing:
         firing = changed(firing, falling_ms=since_ms)
         hottest = max(view.tracks[i].celsius or 0.0 for i in judges)
         patient = hottest <= 400.0 or not all(s is not Switch.OFF for s in firing.switches)
-        wait_ms = TURNED_DOWN_MS if may_be_turned_down(firing) else (8 if patient else 2) * 60_000
+        turned = may_be_turned_down(firing) or (_is_held(firing) and view.now_ms - firing.changed_ms < HELD_FALLS_MS)
+        wait_ms = TURNED_DOWN_MS if turned else (8 if patient else 2) * 60_000
         wait_ms = max(wait_ms, UNSURE_MS if _fed(view, fall, SURELY_LOST_SHARE) else slips_ms(view, since_ms))
         if view.now_ms - since_ms < wait_ms:
             return firing
@@ -130,7 +133,16 @@ def _fed(view: View, fall: list[int], all_lost: float = LOST_SHARE) -> bool:
     known = share_lost(view, FALLS_MINUTES)
     lost = [known[i] for i in fall if i in known]
     fed = bool(lost) and (max(lost) < all_lost or min(lost) < FED_SHARE)
-    return fed and verdict(view) is not Stopped.DONE
+    return fed and (_is_held(view.firing) or verdict(view) is not Stopped.DONE)
+
+
+def _is_held(firing: Firing) -> bool:
+    """Whether the plan holds the kiln on its way down: it gets less than before and falls, and that is no end."""
+    if firing.stage == 0 or firing.now_stage.until_cone or firing.now_stage.until_celsius is not None:
+        return False
+    of = firing.kiln.switch.of
+    before = firing.plan.stages[firing.stage - 1]
+    return sum(map(of, firing.switches)) < sum(map(of, before.switches))
 
 
 def may_be_turned_down(firing: Firing) -> bool:
