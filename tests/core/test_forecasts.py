@@ -12,10 +12,12 @@ from spyhole.core.entering import lessons
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import UNTAUGHT, Firing, Stopped, Written, write
 from spyhole.core.foresight import cones_fall
+from spyhole.core.kiln import Switch
 from spyhole.core.last_minutes import what_is_left
 from spyhole.core.learned import DOUBTED_SLIPS, LEADS, Belief, Learned, Slip, late_minutes
 from spyhole.core.learning import NEVER, Odd, after_firing, foretelling, odd, overruled
 from spyhole.core.outcome import Forecast
+from spyhole.core.plan import Stage
 from spyhole.core.state import view_of
 from spyhole.core.thermal.belief import moved
 from spyhole.core.thermal.cooling_law import hours_left
@@ -267,6 +269,42 @@ def test_what_a_kiln_loses_hotter_than_it_has_been_is_open_most_where_it_hardly_
     assert width(700.0, Learned()) > width(700.0, known), "a firing before has been there"
     assert width(700.0, Learned()) > 1.05 * width(end - 20.0, Learned()), "little is ahead that it has not shown"
     assert width(700.0, Learned(), gain=3.0) > 1.3 * width(700.0, Learned()), "a weak kiln"
+
+
+def test_a_plan_that_takes_heat_away_near_where_the_cone_falls_means_to_have_it_down(over: View) -> None:
+    model, plan, kiln = over.firing.model, over.firing.plan, over.firing.kiln
+    assert model is not None
+    rings = len(kiln.rings)
+    on = replace(model.told[-1][1], shares=(1.0,) * rings, vents=(0.0,) * rings)
+    hot = tuple(900.0 - 150.0 * (i % 4) for i in range(len(model.celsius)))
+    heating = replace(model, celsius=hot, at_ms=over.now_ms, told=((model.told[-1][0], on),), lately=())
+    up, hold = replace(plan.stages[-1], expected_hours=None), Stage("hold", (Switch.MEDIUM,) * rings, hours=1.0)
+
+    def down(doubt_celsius: float, *last: Stage) -> Forecast | None:
+        stages = (*plan.stages[:-1], *last)
+        firing = replace(
+            over.firing, model=heating, stage=len(plan.stages) - 1, stage_ms=over.now_ms, off=False,
+            plan=replace(plan, stages=stages), switches=(Switch.HIGH,) * rings,
+        )  # fmt: skip
+        view = replace(over, fit=(False,) * len(over.fit), firing=firing)
+        return cones_fall(view, ((view.pack.firing, 0.0, doubt_celsius),))[0]
+
+    plain = down(3.0, up)
+    assert plain is not None
+    end = round(over.pack.firing.end_60_celsius)
+
+    def says(doubt_celsius: float) -> list[bool]:
+        """Whether the cone is foretold as without the turn down, for turns ever hotter."""
+        ends = [replace(up, until_cone=False, until_celsius=float(end + c)) for c in range(-40, 40, 4)]
+        found = [down(doubt_celsius, one, hold) for one in ends]
+        return [f is not None and abs(f.median - plain.median) < 10 * MINUTE for f in found]
+
+    surely, unsure = says(0.05), says(10.0)
+    assert surely == sorted(surely)
+    assert unsure == sorted(unsure), "the hotter it may get, the surer"
+    assert not unsure[0], "taken away long before"
+    assert surely[-1], "long down by then"
+    assert 1 <= sum(unsure) - sum(surely) <= 4, "some degrees short of it, it is the number that is doubted"
 
 
 def test_the_last_minutes_count_for_what_is_foretold_and_for_nothing_else(over: View) -> None:
