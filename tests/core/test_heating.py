@@ -83,10 +83,11 @@ def test_what_falls_by_most_of_its_heat_is_given_the_time_to_stand_again() -> No
     assert stopped(0.35, 20)[0] in (Stopped.LOST, Stopped.SHORT)
 
 
-def held(given: float, relaxes: float, minutes: int) -> Firing:
-    """What is believed so long after a kiln whose cone is down was turned from high to low, as its plan has it.
+def held(given: float, relaxes: float, minutes: int, *then: Stage, work: float = 3.0) -> Firing:
+    """What is believed so long after a kiln was turned from high to low, as its plan has it.
 
     given: of low's watts. relaxes: what it loses beyond what its model has, in the first half hour, as a share of full.
+    then: what follows in the plan. work: of its cone, which is down at 1.
     """
     known = prior(KILN, (1050.0,), 0)
     full, low = (Outside((KILN.switch.of(s),), (0.0,), 20.0) for s in (Switch.HIGH, Switch.LOW))
@@ -94,8 +95,8 @@ def held(given: float, relaxes: float, minutes: int) -> Firing:
     lived, said = [tuple(nodes)], []
     start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
     up = Stage("high", (Switch.HIGH,), until_celsius=1060.0)
-    plan = replace(PLAN, stages=(up, Stage("hold", (Switch.LOW,), hours=1.0)))
-    firing = replace(open_firing(start, KILN, plan, 20.0), peaks=(1060.0,), work=(Work(firing=3.0),))
+    plan = replace(PLAN, stages=(up, Stage("hold", (Switch.LOW,), hours=1.0), *then))
+    firing = replace(open_firing(start, KILN, plan, 20.0), peaks=(1060.0,), work=(Work(firing=work),))
     turned_ms = GOES_WRONG * MINUTE
     for minute in range(GOES_WRONG + minutes):
         share = low.shares[0] * given - (relaxes if minute < GOES_WRONG + 30 else 0.0)
@@ -122,6 +123,11 @@ def test_a_kiln_that_is_held_on_its_way_down_falls_and_is_still_lit() -> None:
     assert held(0.7, 0.0, 60).heating
     ended = held(0.0, 0.0, 60)
     assert ended.stopped is Stopped.DONE, "nothing heats it at all"
+
+
+def test_heat_that_is_lost_in_a_soak_on_the_way_up_is_lost_as_soon_as_anywhere() -> None:
+    assert held(0.0, 0.0, 13, PLAN.stages[0], work=0.1).stopped is Stopped.LOST
+    assert held(1.0, 0.0, 60, PLAN.stages[0], work=0.1).heating
 
 
 def test_a_kiln_that_has_its_heat_has_lost_none() -> None:

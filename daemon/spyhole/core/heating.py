@@ -104,7 +104,7 @@ def _noticed_late(view: View) -> Firing:
     if not until or not all(_falls(view, i) for i, fit in enumerate(view.fit) if fit):
         return firing
     peak_ms, peak = max(until, key=lambda point: point[1])
-    if peak_ms == until[0][0] or peak - until[-1][1] < _clear_fall(peak, firing):
+    if peak_ms == until[0][0] or peak - until[-1][1] < clear_fall(peak, firing):
         return firing
     return changed(firing, off_ms=peak_ms, off_utc_ms=firing.off_utc_ms - (firing.off_ms - peak_ms))
 
@@ -137,12 +137,15 @@ def _fed(view: View, fall: list[int], all_lost: float = LOST_SHARE) -> bool:
 
 
 def _is_held(firing: Firing) -> bool:
-    """Whether the plan holds the kiln on its way down: it gets less than before and falls, and that is no end."""
+    """Whether the plan holds the kiln on its way down: it gets less than before for good and falls, and that is no end.
+
+    A soak on the way up is another thing: there is more to come, and heat that is lost then is lost.
+    """
     if firing.stage == 0 or firing.now_stage.until_cone or firing.now_stage.until_celsius is not None:
         return False
     of = firing.kiln.switch.of
-    before = firing.plan.stages[firing.stage - 1]
-    return sum(map(of, firing.switches)) < sum(map(of, before.switches))
+    before, *following = (sum(map(of, stage.switches)) for stage in firing.plan.stages[firing.stage - 1 :])
+    return all(given < before for given in (sum(map(of, firing.switches)), *following))
 
 
 def may_be_turned_down(firing: Firing) -> bool:
@@ -160,10 +163,10 @@ def _falls(view: View, probe: int) -> bool:
         return False
     values = [c for _, c in points]
     drop = max(values) - values[-1]
-    return drop >= _clear_fall(max(values), view.firing) and _monotonic(points[-4:]) and values[-1] < values[-4] - 0.3
+    return drop >= clear_fall(max(values), view.firing) and _monotonic(points[-4:]) and values[-1] < values[-4] - 0.3
 
 
-def _clear_fall(celsius: float, firing: Firing) -> float:
+def clear_fall(celsius: float, firing: Firing) -> float:
     """What a ring this hot has to fall, that it is no noise [degC]."""
     return max(2.5, 0.004 * (celsius - firing.room_celsius))
 

@@ -5,17 +5,13 @@ from statistics import median
 from spyhole.core.alarms.book import Judgement
 from spyhole.core.cones.kinetics import bend_degrees
 from spyhole.core.firing import unturned
+from spyhole.core.heating import TURNED_DOWN_MS, clear_fall
 from spyhole.core.outcome import Facts
 from spyhole.core.view import View, ceiling_celsius
 
 GUARD_PAST_DEGREES = 30.0
 LATE_DEVIATIONS = 2.3
 """How late a shut-off may be: 99 of 100 trips are sooner, by all that may be off and all that its own trips taught."""
-FELL_MS = 16 * 60_000
-"""For so long after a kiln began to fall it may still be thought lit: by then it is known whether the heat has ended
-(the longest that `core.heating` takes)."""
-FELL_CELSIUS, FELL_SHARE = 2.5, 0.004
-"""What a ring has to fall, that it is no noise; the share is of what it stands above the room (as `core.heating`)."""
 OTHERS_CELSIUS = 25.0
 """Unequal rings can be right: others may run this much hotter than the one whose cone decides (common practice)."""
 
@@ -95,12 +91,12 @@ def _falls(view: View) -> bool:
     waits until it is known whether it was."""
     known = False
     for i, fit in enumerate(view.fit):
-        celsius, points = view.tracks[i].celsius, view.last(i, 2 * FELL_MS // 60_000)
+        celsius, points = view.tracks[i].celsius, view.last(i, 2 * TURNED_DOWN_MS // 60_000)
         if not fit or celsius is None or not points:
             continue
         known = True
         peak_ms, peak = max(points, key=lambda point: point[1])
-        fell = peak - celsius >= max(FELL_CELSIUS, FELL_SHARE * (peak - view.firing.room_celsius))
-        if not fell or view.now_ms - peak_ms > FELL_MS:
+        # By then it is known whether the heat has ended.
+        if peak - celsius < clear_fall(peak, view.firing) or view.now_ms - peak_ms > TURNED_DOWN_MS:
             return False
     return known
