@@ -39,11 +39,15 @@ def found(
     lacked: int | None = None,
     odd_ms: int | None = None,
     turned: int = TURNED,
+    clay: float = 0.0,
+    begins: float = 550.0,
 ) -> tuple[int, int, Doubt] | None:
     """How many minutes after it went wrong which probe is doubted. gets: what share of its watts each ring has since.
     lacked: the ring that is known to lack heat. odd_ms: when the kiln last did what no drift does.
-    turned: minutes after which a turn is known to have been."""
-    known = prior(KILN, (550.0,) * 3, 0)
+    turned: minutes after which a turn is known to have been. clay: what its water asks for, see
+    `Outside.clay`. begins: how hot it is at first [degC]."""
+    medium, high = (replace(outside, clay=clay) for outside in (MEDIUM, HIGH))
+    known = prior(KILN, (begins,) * 3, 0)
     logs = known.mean[3 * NODES :]
     start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
     firing = replace(
@@ -53,7 +57,7 @@ def found(
     nodes, lived = known.celsius, [tuple(known.celsius)]
     points: list[tuple[tuple[int, float], ...]] = [()] * 3
     for minute in range(LAST):
-        outside = MEDIUM if minute < TURNED else HIGH
+        outside = medium if minute < TURNED else high
         own = (1.0,) * 3 if minute < TURNED else ON_HIGH
         lost = gets if minute >= WRONG else (1.0,) * 3
         shares = tuple(s * a * b for s, a, b in zip(outside.shares, own, lost, strict=True))
@@ -65,7 +69,7 @@ def found(
             continue
         at = minute - TRAILS
         settled = replace(known, at_ms=at * MINUTE - 30_000, mean=(*lived[at], *logs))
-        told = ((0, MEDIUM), (TURNED * MINUTE, HIGH)) if minute >= TURNED else ((0, MEDIUM),)
+        told = ((0, medium), (TURNED * MINUTE, high)) if minute >= TURNED else ((0, medium),)
         now_ms = (minute + 1) * MINUTE + 10_000
         pasts = tuple(Past(t * MINUTE - 30_000, lived[t], logs) for t in range(PAST_EACH // 2, at, PAST_EACH))
         memory = Memory(told=told, pasts=pasts).since(now_ms - KEPT * MINUTE)
@@ -128,6 +132,21 @@ def test_a_ring_that_catches_up_as_if_it_got_more_than_high_gives_is_no_drift(ri
     """A dense load lags its neighbours while its clay dries, and is with them again hours later."""
     low, middle, top = (more if i == ring else 1.0 for i in range(3))
     assert found(as_it_is, (low, middle, top)) is None
+
+
+def parts(probe: int, minutes: int) -> Reads:
+    """It falls behind the others for so long, by 45 degC/h, and goes on beside them."""
+
+    def reads(since: float, rings: tuple[float, ...]) -> tuple[float, ...]:
+        return tuple(c - 0.75 * min(max(0.0, since), minutes) * (i == probe) for i, c in enumerate(rings))
+
+    return reads
+
+
+def test_a_ring_whose_clay_gives_up_its_water_after_the_others_parts_from_them_for_a_while_and_is_no_drift() -> None:
+    assert found(parts(0, 23), begins=380.0) is not None, "where no water is, that is the wire"
+    assert found(parts(0, 23), begins=380.0, clay=40.0) is None
+    assert found(drifts(0, -45.0), begins=380.0, clay=40.0) is not None
 
 
 def test_a_probe_that_goes_faster_than_any_drift_is_left_to_others() -> None:

@@ -46,6 +46,15 @@ def test_turning_the_rings_moves_to_the_stage_with_those_switches() -> None:
     assert firing.now_stage.name == "medium"
 
 
+def test_a_ring_written_down_too_high_holds_no_stage_back() -> None:
+    firing = lit()
+    rings = [ring.name for ring in KILN.rings]
+    for sequence, (ring, setting) in enumerate(zip(rings, ("low", "low", "medium"), strict=True), 2):
+        assert firing.now_stage.name == "candling"
+        firing = write(firing, written(sequence, 8.7, EntryKind.SWITCH, ring, setting))
+    assert firing.now_stage.name == "low"
+
+
 def test_a_stage_that_was_never_logged_is_skipped_when_the_next_one_is() -> None:
     assert turn(lit(), 2, 13.0, "high").now_stage.name == "high"
 

@@ -12,6 +12,7 @@ from statistics import median
 from spyhole.core.curve.trust import Doubts
 from spyhole.core.departing import EACH_MS, LEAST_PROBES, ODD_MS, doubted, gets_no_more
 from spyhole.core.firing import Firing
+from spyhole.core.thermal.belief import is_drying
 from spyhole.core.thermal.departure import Memory
 from spyhole.core.thermal.model import whole_minute_ms
 from spyhole.core.thermal.suspects import HOUR_MS, Course, Suspect, Suspects, apart, suspects
@@ -45,6 +46,9 @@ TURN_MS = 13 * MINUTE_MS
 TURN_TIMES = 2.5
 """So soon after a turn what begins is mostly that ring's new switch, and no wire's doing: it has to be so many times
 surer (two healthy kilns of 64 of another hand were doubted, by what began 5 and 12 minutes after a turn)."""
+LATELY_MS, LATELY_PART = 10 * MINUTE_MS, 0.5
+"""While the clay gives its water up, a ring that does so after the others parts from them and comes back: a drift has
+gone on of late, by so much of its pace (chosen)."""
 LASTS_MS = 18 * MINUTE_MS
 DRIFTS_CELSIUS = 9.0
 MOST_CELSIUS_PER_HOUR = 70.0
@@ -104,7 +108,7 @@ def _drifts(view: View, course: Course, found: Suspects, one: Suspect) -> bool:
     left = found.square - one.gain / found.readings
     if one.gain < GAIN + GAIN_TIMES_LEFT * left or left > LEFT + LEFT_SHARE * (found.square - left):
         return False
-    if not far or lasts_ms < LASTS_MS:
+    if not far or lasts_ms < LASTS_MS or (_gave_water(course, one) and not _goes_on(course, one)):
         return False
     memory, over = view.firing.memory, max(OVER_RINGS, OVER_RINGS_SHARE * one.gain)
     lacks = any(at is not None for at in view.firing.lacked)
@@ -122,6 +126,23 @@ def _drifts(view: View, course: Course, found: Suspects, one: Suspect) -> bool:
     if one.gain < max((other.gain for other in found.rings), default=0.0):
         return False  # a ring that lagged with its load catches up as if it got more than it can
     return one.gain - probes >= OVER_PROBES_SHARE * one.gain and one.gain - rings >= over
+
+
+def _gave_water(course: Course, one: Suspect) -> bool:
+    """Whether any ring has been where clay gives up its water since the number seemed to drift."""
+    since = (now for t, now in zip(course.times_ms[1:], course.read, strict=True) if t >= one.since_ms)
+    return any(is_drying(celsius, course.told[-1][1]) for now in since for celsius in now)
+
+
+def _goes_on(course: Course, one: Suspect) -> bool:
+    """Whether it has parted from the others of late as it did before."""
+    beside = []
+    for row in apart(course):
+        others = median(off for place, off in enumerate(row) if place != one.place)
+        beside.append(row[one.place] - others)
+    lately = [off for t, off in zip(course.times_ms[1:], beside, strict=True) if t >= course.times_ms[-1] - LATELY_MS]
+    hours = LATELY_MS / HOUR_MS
+    return (lately[-1] - lately[0]) / one.amount >= LATELY_PART * hours
 
 
 def _was_odd(memory: Memory | None, from_ms: int, since_ms: int) -> bool:

@@ -291,12 +291,22 @@ def close(firing: Firing, at_ms: int, utc_ms: int) -> Firing:
 
 
 def _stage_of_switches(firing: Firing, at_ms: int) -> Firing:
-    """The first later stage whose switches stand as they stand now, unless this one's do."""
+    """The first later stage whose switches stand as they stand now, unless this one's do; or the next one, where every
+    ring stands as high as that has it: one was written down, or turned, too high."""
     if firing.switches == firing.now_stage.switches:
         return firing
     for index in range(firing.stage + 1, len(firing.plan.stages)):
         if firing.plan.stages[index].switches == firing.switches:
             return replace(firing, stage=index, stage_ms=at_ms)
+    if firing.last_stage:
+        return firing
+    of = firing.kiln.switch.of
+    now, here, following = (
+        [of(s) for s in switches]
+        for switches in (firing.switches, firing.now_stage.switches, firing.plan.stages[firing.stage + 1].switches)
+    )
+    if sum(following) > sum(here) and all(a >= b for a, b in zip(now, following, strict=True)):
+        return replace(firing, stage=firing.stage + 1, stage_ms=at_ms)
     return firing
 
 
