@@ -154,6 +154,11 @@ class Firing:
         """The cones of this firing."""
         return pack_of(self.plan.cone, self.plan.body, self.plan.shutoff_cone, self.learned.shutoff_late)
 
+    def given(self, switches: tuple[Switch, ...]) -> float:
+        """What these settings give all rings together [W]. switches: one a ring."""
+        kiln = self.kiln
+        return sum(kiln.switch.of(s) * ring.watts for s, ring in zip(switches, kiln.rings, strict=True))
+
     @property
     def changed_ms(self) -> int:
         """When the last turn, plug or lid was, or the stage began: the kiln settles from then on."""
@@ -300,12 +305,9 @@ def _stage_of_switches(firing: Firing, at_ms: int) -> Firing:
             return replace(firing, stage=index, stage_ms=at_ms)
     if firing.last_stage:
         return firing
-    of = firing.kiln.switch.of
-    now, here, following = (
-        [of(s) for s in switches]
-        for switches in (firing.switches, firing.now_stage.switches, firing.plan.stages[firing.stage + 1].switches)
-    )
-    if sum(following) > sum(here) and all(a >= b for a, b in zip(now, following, strict=True)):
+    of, following = firing.kiln.switch.of, firing.plan.stages[firing.stage + 1].switches
+    more = firing.given(following) > firing.given(firing.now_stage.switches)
+    if more and all(of(a) >= of(b) for a, b in zip(firing.switches, following, strict=True)):
         return replace(firing, stage=firing.stage + 1, stage_ms=at_ms)
     return firing
 

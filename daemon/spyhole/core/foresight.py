@@ -8,7 +8,6 @@ from spyhole.core.either_way import either_way
 from spyhole.core.firing import Firing, held_since_ms, logs_switches
 from spyhole.core.learned import late_minutes
 from spyhole.core.outcome import Forecast
-from spyhole.core.plan import Stage
 from spyhole.core.thermal.belief import moved
 from spyhole.core.thermal.forward import Ahead, ahead
 from spyhole.core.thermal.physics import NAMES, NODES, SHARED, Heat, Outside, heat_of
@@ -203,7 +202,8 @@ def cones_fall(view: View, wanted: tuple[Wanted, ...]) -> tuple[Forecast | None,
         if fall is None or one is None:
             found.append(other)
             continue
-        above = (view.firing.plan.stages[last].until_celsius or 0.0) - fall[2]
+        _, _, there_celsius = fall
+        above = (view.firing.plan.stages[last].until_celsius or 0.0) - there_celsius
         share = NormalDist().cdf(above / doubt_celsius)
         share = share / (share + (1.0 - share) / MEANT)
         if other is None:
@@ -215,15 +215,11 @@ def cones_fall(view: View, wanted: tuple[Wanted, ...]) -> tuple[Forecast | None,
 
 def _last_up(firing: Firing) -> int | None:
     """The stage that ends at a temperature, where every stage after it gives less heat; None once it is over."""
-    stages, given = firing.plan.stages, [_given(firing, stage) for stage in firing.plan.stages]
+    stages, given = firing.plan.stages, [firing.given(stage.switches) for stage in firing.plan.stages]
     for i in range(firing.stage, len(stages) - 1):
         if stages[i].until_celsius is not None and all(later < given[i] for later in given[i + 1 :]):
             return i
     return None
-
-
-def _given(firing: Firing, stage: Stage) -> float:
-    return sum(firing.kiln.switch.of(s) * r.watts for s, r in zip(stage.switches, firing.kiln.rings, strict=True))
 
 
 def _foretold(view: View, wanted: tuple[Wanted, ...], falls: list[Fall | None]) -> tuple[Forecast | None, ...]:

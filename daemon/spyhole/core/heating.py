@@ -143,18 +143,16 @@ def _is_held(firing: Firing) -> bool:
     """
     if firing.stage == 0 or firing.now_stage.until_cone or firing.now_stage.until_celsius is not None:
         return False
-    of = firing.kiln.switch.of
-    before, *following = (sum(map(of, stage.switches)) for stage in firing.plan.stages[firing.stage - 1 :])
-    return all(given < before for given in (sum(map(of, firing.switches)), *following))
+    before, *following = (firing.given(stage.switches) for stage in firing.plan.stages[firing.stage - 1 :])
+    return all(given < before for given in (firing.given(firing.switches), *following))
 
 
 def may_be_turned_down(firing: Firing) -> bool:
     """Whether the stage that comes next gets less than this one."""
     if firing.last_stage:
         return False
-    of = firing.kiln.switch.of
     following = firing.plan.stages[firing.stage + 1]
-    return sum(map(of, following.switches)) < sum(map(of, firing.switches))
+    return firing.given(following.switches) < firing.given(firing.switches)
 
 
 def _falls(view: View, probe: int) -> bool:
