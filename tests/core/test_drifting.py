@@ -7,7 +7,7 @@ import pytest
 
 from spyhole.core.curve.track import Track
 from spyhole.core.curve.trust import Doubt, Reason
-from spyhole.core.drifting import drifting
+from spyhole.core.drifting import drifting, gave_water, goes_on
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import Written, open_firing
 from spyhole.core.kiln import Kiln, Probe, Ring, Switch
@@ -17,6 +17,7 @@ from spyhole.core.thermal.departure import Memory, Past
 from spyhole.core.thermal.model import Model
 from spyhole.core.thermal.physics import NODES, Outside
 from spyhole.core.thermal.prior import prior
+from spyhole.core.thermal.suspects import Course, Suspect, apart
 from spyhole.core.view import View
 
 KILN = Kiln("Puffin", 1290.0, tuple(Ring(name, 3000.0, Probe()) for name in ("bottom", "middle", "top")))
@@ -39,15 +40,11 @@ def found(
     lacked: int | None = None,
     odd_ms: int | None = None,
     turned: int = TURNED,
-    clay: float = 0.0,
-    begins: float = 550.0,
 ) -> tuple[int, int, Doubt] | None:
     """How many minutes after it went wrong which probe is doubted. gets: what share of its watts each ring has since.
     lacked: the ring that is known to lack heat. odd_ms: when the kiln last did what no drift does.
-    turned: minutes after which a turn is known to have been. clay: what its water asks for, see
-    `Outside.clay`. begins: how hot it is at first [degC]."""
-    medium, high = (replace(outside, clay=clay) for outside in (MEDIUM, HIGH))
-    known = prior(KILN, (begins,) * 3, 0)
+    turned: minutes after which a turn is known to have been."""
+    known = prior(KILN, (550.0,) * 3, 0)
     logs = known.mean[3 * NODES :]
     start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
     firing = replace(
@@ -57,7 +54,7 @@ def found(
     nodes, lived = known.celsius, [tuple(known.celsius)]
     points: list[tuple[tuple[int, float], ...]] = [()] * 3
     for minute in range(LAST):
-        outside = medium if minute < TURNED else high
+        outside = MEDIUM if minute < TURNED else HIGH
         own = (1.0,) * 3 if minute < TURNED else ON_HIGH
         lost = gets if minute >= WRONG else (1.0,) * 3
         shares = tuple(s * a * b for s, a, b in zip(outside.shares, own, lost, strict=True))
@@ -69,7 +66,7 @@ def found(
             continue
         at = minute - TRAILS
         settled = replace(known, at_ms=at * MINUTE - 30_000, mean=(*lived[at], *logs))
-        told = ((0, medium), (TURNED * MINUTE, high)) if minute >= TURNED else ((0, medium),)
+        told = ((0, MEDIUM), (TURNED * MINUTE, HIGH)) if minute >= TURNED else ((0, MEDIUM),)
         now_ms = (minute + 1) * MINUTE + 10_000
         pasts = tuple(Past(t * MINUTE - 30_000, lived[t], logs) for t in range(PAST_EACH // 2, at, PAST_EACH))
         memory = Memory(told=told, pasts=pasts).since(now_ms - KEPT * MINUTE)
@@ -134,19 +131,31 @@ def test_a_ring_that_catches_up_as_if_it_got_more_than_high_gives_is_no_drift(ri
     assert found(as_it_is, (low, middle, top)) is None
 
 
-def parts(probe: int, minutes: int) -> Reads:
-    """It falls behind the others for so long, by 45 degC/h, and goes on beside them."""
+def course_of(shape: Callable[[float], float], celsius: float = 550.0, clay: float = 40.0) -> tuple[Course, Suspect]:
+    """Eighty minutes at nearly one temperature, in which the bottom's number parts from its model by this shape [degC]
+    over the minutes since the fortieth; and a drift of -30 degC/h from then on."""
+    known = prior(KILN, (celsius,) * 3, 0)
+    told = ((0, Outside((0.5,) * 3, (0.0,) * 3, 20.0, clay=clay)),)
+    times = tuple(minute * MINUTE for minute in range(0, 81, EACH))
+    past = Past(0, tuple(known.celsius), known.mean[3 * NODES :])
+    silent = Course(past, told, times, (0, 1, 2), ((0.0,) * 3,) * (len(times) - 1))
+    read = tuple(
+        tuple(-off + (shape(max(0.0, t / MINUTE - 40.0)) if place == 0 else 0.0) for place, off in enumerate(row))
+        for t, row in zip(times[1:], apart(silent), strict=True)
+    )
+    return replace(silent, read=read), Suspect(0, -30.0, 40 * MINUTE, 20.0)
 
-    def reads(since: float, rings: tuple[float, ...]) -> tuple[float, ...]:
-        return tuple(c - 0.75 * min(max(0.0, since), minutes) * (i == probe) for i, c in enumerate(rings))
 
-    return reads
+def test_a_ring_whose_clay_gives_up_its_water_after_the_others_parts_from_them_and_comes_back_a_drift_goes_on() -> None:
+    assert goes_on(*course_of(lambda minutes: -0.5 * minutes))
+    assert not goes_on(*course_of(lambda minutes: -0.5 * min(minutes, 30.0))), "it stands beside them"
+    assert not goes_on(*course_of(lambda minutes: -0.5 * (30.0 - abs(minutes - 30.0)))), "it comes back"
 
 
-def test_a_ring_whose_clay_gives_up_its_water_after_the_others_parts_from_them_for_a_while_and_is_no_drift() -> None:
-    assert found(parts(0, 23), begins=380.0) is not None, "where no water is, that is the wire"
-    assert found(parts(0, 23), begins=380.0, clay=40.0) is None
-    assert found(drifts(0, -45.0), begins=380.0, clay=40.0) is not None
+def test_it_is_asked_whether_a_drift_goes_on_only_where_clay_may_have_given_up_water_since() -> None:
+    assert gave_water(*course_of(lambda _: 0.0))
+    assert not gave_water(*course_of(lambda _: 0.0, clay=0.0))
+    assert not gave_water(*course_of(lambda _: 0.0, celsius=900.0))
 
 
 def test_a_probe_that_goes_faster_than_any_drift_is_left_to_others() -> None:

@@ -108,7 +108,7 @@ def _drifts(view: View, course: Course, found: Suspects, one: Suspect) -> bool:
     left = found.square - one.gain / found.readings
     if one.gain < GAIN + GAIN_TIMES_LEFT * left or left > LEFT + LEFT_SHARE * (found.square - left):
         return False
-    if not far or lasts_ms < LASTS_MS or (_gave_water(course, one) and not _goes_on(course, one)):
+    if not far or lasts_ms < LASTS_MS or (gave_water(course, one) and not goes_on(course, one)):
         return False
     memory, over = view.firing.memory, max(OVER_RINGS, OVER_RINGS_SHARE * one.gain)
     lacks = any(at is not None for at in view.firing.lacked)
@@ -128,13 +128,13 @@ def _drifts(view: View, course: Course, found: Suspects, one: Suspect) -> bool:
     return one.gain - probes >= OVER_PROBES_SHARE * one.gain and one.gain - rings >= over
 
 
-def _gave_water(course: Course, one: Suspect) -> bool:
+def gave_water(course: Course, one: Suspect) -> bool:
     """Whether any ring has been where clay gives up its water since the number seemed to drift."""
     since = (now for t, now in zip(course.times_ms[1:], course.read, strict=True) if t >= one.since_ms)
     return any(is_drying(celsius, course.told[-1][1]) for now in since for celsius in now)
 
 
-def _goes_on(course: Course, one: Suspect) -> bool:
+def goes_on(course: Course, one: Suspect) -> bool:
     """Whether it has parted from the others of late as it did before."""
     beside = []
     for row in apart(course):
