@@ -16,6 +16,7 @@ import pickle
 import sys
 import time
 import zlib
+from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from pathlib import Path
 from typing import Any
@@ -59,13 +60,7 @@ def makers() -> str:
 
 def fired(kind: str, seed: int, folder: Path) -> tuple[Case, Fired]:
     """The firing from the folder, made first where it is not there."""
-    kept = folder / f"{kind}-{seed}"
-    found: tuple[Case, Fired]
-    if kept.exists():
-        found = _read(kept)
-    else:
-        found = fire(seed, kind)
-        _write(kept, found)
+    found: tuple[Case, Fired] = _kept(folder / f"{kind}-{seed}", lambda: fire(seed, kind))
     return found
 
 
@@ -73,24 +68,20 @@ def taught(case: Case, folder: Path, less: tuple[str, ...]) -> Learned | None:
     """What the firing before taught this engine, from the folder where it is there; None on a kiln never seen."""
     if "never-fired" in less or not is_known(case):
         return None
-    kept = folder / "-".join(("lesson", hash_of(CORE, *TEACHERS), *less, case.kind, str(case.seed)))
-    found: Learned
-    if kept.exists():
-        found = _read(kept)
-    else:
-        found = lesson(*earlier(case))
-        _write(kept, found)
+    name = "-".join(("lesson", hash_of(CORE, *TEACHERS), *less, case.kind, str(case.seed)))
+    found: Learned = _kept(folder / name, lambda: lesson(*earlier(case)))
     return found
 
 
-def _read(kept: Path) -> Any:
-    return pickle.loads(zlib.decompress(kept.read_bytes()))
-
-
-def _write(kept: Path, what: object) -> None:
-    part = kept.with_suffix(f".{os.getpid()}")
-    part.write_bytes(zlib.compress(pickle.dumps(what), 3))
-    part.replace(kept)
+def _kept(place: Path, make: Callable[[], object]) -> Any:
+    """What is kept in this place, made first where there is nothing."""
+    if place.exists():
+        return pickle.loads(zlib.decompress(place.read_bytes()))
+    found = make()
+    part = place.with_suffix(f".{os.getpid()}")
+    part.write_bytes(zlib.compress(pickle.dumps(found), 3))
+    part.replace(place)
+    return found
 
 
 def one(job: tuple[str, int, int], folder: Path, less: tuple[str, ...] = ()) -> Result:
