@@ -11,6 +11,7 @@ from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.forms.plan_toml import plan_from_table, plan_table
 from spyhole.core.journal import Clock, PlanEdit, PlanKept, Row, Settings, Told
 from spyhole.core.kiln import Switch
+from spyhole.core.leaning import Said
 from spyhole.core.plan import Plan, Plugs, Stage
 from spyhole.core.plans import copy_name, key_of, shelve
 from spyhole.core.plans_course import expect, light_by, timer_minutes
@@ -88,6 +89,16 @@ def test_the_plan_of_the_next_firing_is_not_the_one_that_cools() -> None:
     cools = fold(*lit, Entry(EntryKind.SHUTOFF, "", "tripped"), PlanEdit(BISQUE_04, "Mina"))
     assert cools.firing is not None
     assert (cools.firing.plan, cools.plan) == (BISQUE_05, BISQUE_04)
+
+
+def test_what_was_said_of_one_plan_holds_back_nothing_of_another() -> None:
+    state = fold(Clock(0, True), Settings(KILN, BISQUE_05), Entry(EntryKind.START, "", "05"))
+    assert state.firing is not None
+    said = Said(1e7, 1.0, 0)
+    state = replace(state, firing=replace(state.firing, down_said=said, off_said=said))
+    state, _ = watch.step(state, Row("Puffin", 4, "boot", 4000, PlanEdit(BISQUE_04, "Mina")))
+    assert state.firing is not None
+    assert (state.firing.down_said, state.firing.off_said) == (None, None)
 
 
 @pytest.mark.parametrize("plan", [BISQUE_04, BISQUE_05, GLAZE_05, TONIGHT.plan])

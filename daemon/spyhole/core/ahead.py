@@ -7,6 +7,7 @@ from spyhole.core.cones.shutoff import trip_deviation_celsius
 from spyhole.core.cooldown import cools
 from spyhole.core.firing import turn_due_ms
 from spyhole.core.foresight import BIAS_SHARE, TRIP_SHARE, climbs_to, cones_fall
+from spyhole.core.leaning import leaning
 from spyhole.core.outcome import Forecast, TimerEstimate
 from spyhole.core.view import View
 
@@ -46,7 +47,11 @@ def ends(view: View) -> tuple[Forecast | None, Forecast | None]:
         wanted[1] = (pack.shutoff, work.shutoff, TRIP_SHARE * trip_celsius)
     wanted = {place: one for place, one in wanted.items() if one[1] < 1.0}
     found = dict(zip(wanted, cones_fall(view, tuple(wanted.values())), strict=True))
-    down, off = (None if place not in wanted else found[place] or _by_plan(view) for place in (0, 1))
+    said = firing.down_said, firing.off_said
+    down, off = (
+        None if i not in wanted else leaning(said[i], found[i] or _by_plan(view), view.now_ms, view.utc_ms)
+        for i in (0, 1)
+    )
     return down, off
 
 

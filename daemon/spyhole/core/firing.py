@@ -13,6 +13,7 @@ from spyhole.core.cones.correction import Sighting
 from spyhole.core.curve.heat import Pack, Work, pack_of
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.kiln import Kiln, Switch
+from spyhole.core.leaning import Said
 from spyhole.core.learned import Belief, Learned
 from spyhole.core.measured import Measured
 from spyhole.core.plan import Plan, Stage
@@ -77,6 +78,7 @@ class Firing:
     got: what each ring got at each setting so far (`core.element_share`).
     heated: the kiln model as it was when heating had ended, for `Learned.model`; () before.
     foretold: when the cone would be down [axis ms], as it was first said so many of `learned.LEADS` hours before.
+    down_said, off_said: a slow mean of when the cone, and the one in the shut-off, were said to go down (`leaning`).
     reached: a stage that ends at a temperature, and when that was reached. concluded: turns taken from curve or clock.
     turn_asked: the one that somebody is asked about now. denied: stages that the curve may not be read as before then.
     lacked: since when the ring of each probe gets less than its switch gives. fed: the same of what gets heat though
@@ -129,6 +131,8 @@ class Firing:
     got: tuple[tuple[tuple[int, float], ...], ...] = ()
     heated: tuple[tuple[str, Belief], ...] = ()
     foretold: tuple[int, ...] = ()
+    down_said: Said | None = None
+    off_said: Said | None = None
     reached: tuple[int, int] | None = None
     concluded: tuple[Concluded, ...] = ()
     astray: bool = False

@@ -26,6 +26,7 @@ from spyhole.core.heating import follow as follow_heating
 from spyhole.core.kiln import Kiln, Switch
 from spyhole.core.lacking import lacked
 from spyhole.core.last_minutes import what_is_left
+from spyhole.core.leaning import saying_so
 from spyhole.core.learning import foretelling, parted
 from spyhole.core.modelling import elements_of
 from spyhole.core.modelling import follow as follow_model
@@ -132,6 +133,11 @@ def _watch_firing(state: State, firing: Firing) -> tuple[State, tuple[Outcome, .
     foretold = state.firing
     if foretold is not None:
         foretold = foretelling(foretold, latest.cone_down, line.now_ms, line.utc_ms)
+        foretold = changed(
+            foretold,
+            down_said=saying_so(foretold.down_said, latest.cone_down, line.now_ms, line.utc_ms),
+            off_said=saying_so(foretold.off_said, latest.shut_off, line.now_ms, line.utc_ms),
+        )
     return changed(state, firing=foretold, latest=latest), (*outcomes, *questions, *prompts, latest)
 
 

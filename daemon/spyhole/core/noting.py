@@ -104,7 +104,8 @@ def _edit_plan(state: State, plan: Plan) -> State:
         return state
     firing = state.firing
     if firing is not None and firing.under_way and len(plan.stages) == len(firing.plan.stages):
-        firing = replace(firing, plan=plan)
+        # Another plan is another end: what was said of the old one holds nothing back.
+        firing = replace(firing, plan=plan, down_said=None, off_said=None)
     return replace(state, settings=replace(state.settings, plan=plan), firing=firing)
 
 
