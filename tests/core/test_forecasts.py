@@ -11,7 +11,7 @@ from spyhole.core.cooldown import cools
 from spyhole.core.entering import lessons
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import UNTAUGHT, Firing, Stopped, Written, write
-from spyhole.core.foresight import cones_fall
+from spyhole.core.foresight import cones_fall, lateness_hours
 from spyhole.core.kiln import Switch
 from spyhole.core.last_minutes import what_is_left
 from spyhole.core.learned import DOUBTED_SLIPS, LEADS, Belief, Learned, Slip, late_minutes
@@ -74,6 +74,18 @@ def of(view: View, firing: Firing) -> View:
 
 def wrote(firing: Firing, value: str) -> Firing:
     return write(firing, Written(10**9, 0, 0, Entry(EntryKind.LESSON, "", value, "Mina")))
+
+
+def test_who_turned_late_will_turn_late_again_but_who_waited_for_wet_ware_will_not(over: View) -> None:
+    firing = over.firing
+    planned = firing.plan.stages[0].hours
+    assert planned is not None
+
+    def begun(hours_late: float) -> Firing:
+        return replace(firing, stage=1, stage_ms=firing.started_ms + round((planned + hours_late) * HOUR))
+
+    assert lateness_hours(begun(0.6)) > lateness_hours(begun(0.1)) > lateness_hours(begun(-0.4))
+    assert lateness_hours(begun(5.0)) == lateness_hours(begun(-3.0)) == lateness_hours(replace(firing, stage=0))
 
 
 def test_a_good_firing_teaches_how_the_kiln_takes_heat_and_by_how_much_the_cone_was_missed(over: View) -> None:

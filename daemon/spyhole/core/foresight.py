@@ -19,6 +19,9 @@ EIGHTY_PERCENT = 1.28
 LATE_HOURS = 0.07
 """How late a person turns a switch, as far as nobody has shown it (common practice, no source)."""
 LATE_WEIGHT = 2
+UNLIKE_LATE_HOURS = 1.0
+"""Who is further from the plan than so much a turn did not forget one: ware was damp or dry, or the day was another
+(chosen). It says nothing of the turns to come."""
 KEEPER_HOURS = 0.1 / EIGHTY_PERCENT
 """Deviation of a person's turn from its time (six minutes eight times in ten: common practice, no source)."""
 UNWRITTEN_HOURS = 0.15
@@ -74,6 +77,8 @@ def lateness_hours(firing: Firing) -> float:
     if any(s.hours is None for s in firing.plan.stages[: firing.stage]):
         return LATE_HOURS
     late = (firing.stage_ms - firing.started_ms) / HOUR_MS - planned
+    if abs(late) > UNLIKE_LATE_HOURS * firing.stage:
+        return LATE_HOURS
     return (late + LATE_WEIGHT * LATE_HOURS) / (firing.stage + LATE_WEIGHT)
 
 
