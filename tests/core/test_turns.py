@@ -20,6 +20,7 @@ from spyhole.core.turns import (
     at_minute,
     candidates,
     gain,
+    likeliest,
     needed,
     stays_cold,
     with_turn,
@@ -128,6 +129,23 @@ def test_once_the_next_stage_may_be_over_too_the_one_after_is_tried() -> None:
     assert stages(at(9.1, lit())) == {1}
     assert stages(at(9.9, lit())) == {1, 2}
     assert stages(at(9.9, lit(logged=True))) == {1}
+
+
+def test_the_next_stage_is_likelier_than_the_one_after_it() -> None:
+    """Of a kiln nobody knows, a turn to low that is stronger than expected looks like one to medium; but whoever turned
+    to that has turned to low before, and nothing was seen of it."""
+    view = at(9.9, lit())
+
+    def taken(view: View, passing_over: float) -> int:
+        weighed = [(54.6, Turn(PLAN.stages[1].switches, 0, 1), ()), (passing_over, Turn(MEDIUM, 0, 2), ())]
+        best = likeliest(view, weighed)
+        assert best is not None
+        return best[1].stage
+
+    assert taken(view, 56.7) == 1
+    assert taken(view, 62.0) == 2
+    assert taken(at(3.0, replace(lit(), back_ms=round(2.9 * HOUR))), 56.7) == 2, "nobody saw what was done meanwhile"
+    assert likeliest(view, []) is None
 
 
 def test_what_somebody_denied_is_not_looked_for_meanwhile() -> None:

@@ -29,9 +29,11 @@ from spyhole.core.thermal.prior import OPENING, bounds, disbelieved, outside_of,
 from spyhole.core.turns import (
     Rise,
     Turn,
+    Weighed,
     at_minute,
     candidates,
     gain,
+    likeliest,
     needed,
     seen_at,
     turned,
@@ -138,7 +140,7 @@ def _judge_turns(view: View, to_ms: int) -> Firing:
     assert model is not None
     from_ms = model.settled.at_ms
     found = weigh(view, candidates(view, from_ms, to_ms), to_ms)
-    better, best, told = max(found, key=lambda one: one[0]) if found else (0.0, None, model.told)
+    better, best, told = likeliest(view, found) or (0.0, None, model.told)
     if best is None or better <= needed(view, best):
         return _judge_kiln(view, to_ms)
     best, told = _timed(view, best, to_ms)
@@ -161,7 +163,7 @@ def _judge_kiln(view: View, to_ms: int) -> Firing:
     return replace(firing, model=_live(view, replace(model, settled=disbelieved(firing.kiln, model.settled)), to_ms))
 
 
-def weigh(view: View, turns: tuple[Turn, ...], to_ms: int) -> list[tuple[float, Turn, Told]]:
+def weigh(view: View, turns: tuple[Turn, ...], to_ms: int) -> list[Weighed]:
     """By how much each of these fits the last minutes better than what is believed, and what the kiln was told then."""
     firing, model = view.firing, view.firing.model
     if model is None or not turns or to_ms - model.settled.at_ms < TRAILS_MS:

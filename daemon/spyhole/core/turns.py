@@ -4,6 +4,7 @@ Plan and log are evidence, not truth. Only what the plan holds is ever believed 
 next, or this one as planned. Anything else that does not fit is no turn, and stays to be seen by the rules.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import hypot, log
 
@@ -34,6 +35,9 @@ is stronger than thought climbs as if it had been turned up, and who plans hours
 (chosen)."""
 BACK_MS = 30 * 60_000
 """For so long after power came back the turns that were made without it are looked for (chosen)."""
+PASSED_OVER = 6.0
+"""By how many squared deviations a turn has to fit better than the next one in the plan, where it passes a stage over:
+that one was turned to as well, and nothing was seen of it (chosen)."""
 MISFIT = 4.0
 """Mean squared deviations that a turn may still be off."""
 MINUTE_MS = 60_000
@@ -53,6 +57,10 @@ class Turn:
     switches: tuple[Switch, ...]
     from_ms: int
     stage: int
+
+
+Weighed = tuple[float, Turn, Told]
+"""By how many squared deviations a turn fits better than none, the turn, and what the kiln was told then."""
 
 
 def at_minute(points: tuple[Minute, ...], at_ms: int) -> float | None:
@@ -114,6 +122,16 @@ def needed(view: View, turn: Turn) -> float:
     if not logs_switches(firing) and _is_due(view, due_ms):
         return DUE_SURE
     return SURE + (early_ms / EARLY_MS) ** 2
+
+
+def likeliest(view: View, found: Sequence[Weighed]) -> Weighed | None:
+    """The one to be believed, if any is: what fits best, but the next stage before one that passes it over."""
+    next_stage, away = view.firing.stage + 1, _unseen_away(view)
+
+    def fits(one: Weighed) -> float:
+        return one[0] - (PASSED_OVER if one[1].stage > next_stage and not away else 0.0)
+
+    return max(found, key=fits, default=None)
 
 
 def _is_due(view: View, due_ms: int | None) -> bool:
