@@ -42,25 +42,30 @@ def lacks_after(
     stage: int = 0,
     outside: Outside = FULL,
     from_celsius: float = 760.0,
+    probes: int = 3,
 ) -> int | None:
-    """How many minutes after it happened all rings are known to lack heat; None: not within so many."""
-    known = prior(KILN, (from_celsius,) * 3, 0)
+    """How many minutes after it happened all rings are known to lack heat; None: not within so many.
+
+    probes: so many of the rings have one, from the bottom.
+    """
+    kiln = replace(KILN, rings=tuple(r if n < probes else replace(r, probe=None) for n, r in enumerate(KILN.rings)))
+    known = prior(kiln, (from_celsius,) * 3, 0)
     logs = known.mean[3 * NODES :]
     heat = heat_of([x + log(off_by.get(name, 1.0)) for x, name in zip(logs, (*NAMES, "", "", ""), strict=True)])
     start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
     plan = Plan("Bisque", "05", stages, 1, "05")
     ms = turned * MINUTE
-    firing = replace(open_firing(start, KILN, plan, 20.0), stage=stage, switches=HIGH.switches)
+    firing = replace(open_firing(start, kiln, plan, 20.0), stage=stage, switches=HIGH.switches)
     firing = replace(firing, turned_ms=ms, stage_ms=ms)
     nodes = list(known.celsius)
-    lived, points = [tuple(nodes)], [()] * 3  # type: tuple[list[tuple[float, ...]], list[tuple[tuple[int, float], ...]]]
+    lived, points = [tuple(nodes)], [()] * probes  # type: tuple[list[tuple[float, ...]], list[tuple[tuple[int, float], ...]]]
     for minute in range(CHANGES + minutes):
         since = minute - CHANGES
         shares = gets(since) if since >= 0 else (1.0,) * 3
         nodes = moved(heat, nodes, replace(outside, shares=shares), 1 / 60)
         lived.append(tuple(nodes))
         # A minute's median strays by some tenths.
-        said = [c + (minute * 7 + 3 * ring) % 5 * 0.2 - 0.4 for ring, c in enumerate(nodes[::NODES])]
+        said = [c + (minute * 7 + 3 * ring) % 5 * 0.2 - 0.4 for ring, c in enumerate(nodes[::NODES][:probes])]
         points = [(*p, (minute * MINUTE + 30_000, c)) for p, c in zip(points, said, strict=True)]
         if minute < TRAILS:
             continue
@@ -76,10 +81,10 @@ def lacks_after(
         now_ms = (minute + 1) * MINUTE + 10_000
         tracks = tuple(Track(at_ms=now_ms, celsius=p[-1][1], minutes=p) for p in points)
         left = (Residual(said[0], 5.0, 100.0, 1.0, -0.1, 0.06),) * 3
-        celsius = tuple(said)
-        after = weakened(View(now_ms, now_ms, firing, tracks, (None,) * 3, (True,) * 3, celsius, left=left))
+        no_doubts, fit = (None,) * probes, (True,) * probes
+        after = weakened(View(now_ms, now_ms, firing, tracks, no_doubts, fit, tuple(nodes[::NODES]), left=left))
         if any(after.lacked):
-            assert after.lacked == (now_ms,) * 3
+            assert after.lacked == (now_ms,) * probes
             return since
     return None
 
@@ -107,6 +112,24 @@ def test_watts_that_all_rings_lose_at_one_minute_are_missed_within_a_quarter_of_
 )
 def test_nothing_is_missed_where(what: str, gets: Gets, off_by: dict[str, float]) -> None:
     assert lacks_after(60, gets, off_by) is None, what
+
+
+UNEQUAL = (0.88, 0.75, 0.5)
+
+
+@pytest.mark.parametrize("off_by", KILNS)
+def test_a_ring_without_a_probe_is_missed_by_the_rings_beside_it_and_by_the_nearest_most(
+    off_by: dict[str, float],
+) -> None:
+    """A lid ajar over it, or its own element."""
+    after = lacks_after(20, lambda _: UNEQUAL, off_by, probes=2)
+    assert after is not None
+    assert 5 <= after <= 15
+
+
+def test_where_another_ring_hardly_feels_it_nobody_says_that_the_kiln_lacks_heat() -> None:
+    """It may be that ring's probe."""
+    assert lacks_after(40, lambda _: (1.0, 0.75, 1.0), {}, probes=2) is None
 
 
 def test_a_turn_down_that_the_plan_has_next_is_no_loss() -> None:

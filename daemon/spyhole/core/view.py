@@ -27,9 +27,9 @@ SCATTER_CELSIUS = 20.0
 LEAST_MORE_CELSIUS = 40.0
 CANDLING_MORE = 0.15
 LOAD_MORE = 0.35
-"""How much more than last time a stage may rise, as a share of that rise. While candling the kiln's losses decide; with
-the rings on, the ware: half as much of it in walls that hold as much again rises a third more (common practice, no
-source). What the switches cannot explain is a runaway, whatever the last load was."""
+"""How much more than last time a stage may rise, as a share of what it rose then. While candling the kiln's losses
+decide; with the rings on, the ware: half as much of it in walls that hold as much again rises a third more (common
+practice, no source). What the switches cannot explain is a runaway, whatever the last load was."""
 DUE_SHARE = 0.75
 TURNED_CELSIUS = 50.0
 """Once a stage is as good as over, it may have been turned and not written down: by so much the air leaps ahead before
@@ -233,7 +233,8 @@ def ceiling_celsius(firing: Firing, now_ms: int) -> float | None:
     hours, end = stage.expected_hours or stage.hours, max(ends)
     gone_hours = (now_ms - firing.stage_ms) / 3_600_000
     over_hours = max(0.0, gone_hours - hours)
-    rise = end - firing.room_celsius
+    began = _begins_at(firing)
+    rise = max(0.0, end - (firing.room_celsius if began is None else began))
     warmer = firing.warmer[1] if firing.warmer is not None and firing.warmer[0] == firing.stage else 0.0
     more = CANDLING_MORE if Switch.OFF in stage.switches else LOAD_MORE
     turned = TURNED_CELSIUS if gone_hours > DUE_SHARE * stage.hours else 0.0
@@ -247,11 +248,19 @@ def warmer_than_last(view: View) -> tuple[int, float] | None:
     firing = view.firing
     if firing.warmer is not None and firing.warmer[0] == firing.stage:
         return firing.warmer
-    before = firing.plan.stages[firing.stage - 1].expected_end_celsius if firing.stage else None
-    ended = [c for c in before or () if c is not None] if firing.stage else [firing.room_celsius]
+    ended = _begins_at(firing)
     began = [value_at(view.tracks[i].minutes, firing.stage_ms) for i, fit in enumerate(view.fit) if fit]
     known = [c for c in began if c is not None]
-    return (firing.stage, max(0.0, round(max(known) - max(ended), 1))) if known and ended else None
+    return (firing.stage, max(0.0, round(max(known) - ended, 1))) if known and ended is not None else None
+
+
+def _begins_at(firing: Firing) -> float | None:
+    """What the hottest ring should stand at as this stage begins: the room, or where the last good firing ended the
+    stage before [degC]; None where that is not known."""
+    if not firing.stage:
+        return firing.room_celsius
+    ends = firing.plan.stages[firing.stage - 1].expected_end_celsius or ()
+    return max((c for c in ends if c is not None), default=None)
 
 
 def _turned_on_from(firing: Firing) -> bool:

@@ -37,7 +37,8 @@ DEVIATION_SHARE = 0.02
 DRIFTS_CELSIUS = 1.0
 """By how much a minute the model may go off by itself: what it has wrong of the watts and losses (chosen)."""
 LOOKS_SHARE = 0.04
-"""What every ring lacks against the model of a quarter of an hour ago, at least, for it to be worth a closer look."""
+"""What every ring lacks against the model of a quarter of an hour ago, at least, for it to be worth a closer look; or
+one of them, where one has no probe."""
 LEAST_SHARE = 0.12
 """Of the watts; mains that wander take less (common practice, no source)."""
 MOST_SHARE = 0.7
@@ -46,8 +47,9 @@ TIMES = 4.0
 LEAST_LEFT = 0.5
 WELL = 1.2
 """How many times better the kink has to fit than the line, and how well, in squared deviations (chosen)."""
-ALIKE = 0.65
-"""What each ring has lost by itself is at least so much of what any other has (chosen)."""
+ALIKE, ALIKE_BESIDE = 0.65, 0.4
+"""What each ring has lost by itself is at least so much of what any other has; the latter where a ring has no probe: a
+lid ajar over it, or its own element, is felt by the rings beside it, by the nearest most (chosen)."""
 LATELY_MINUTES = 4
 GOES_ON, NO_FASTER = 0.6, 1.4
 """In the last minutes all rings still fall behind by so much of what such a loss makes them: a look through the plug is
@@ -77,15 +79,23 @@ def weakened(view: View) -> Firing:
     if all(at is not None for at in known) and known:
         return firing
     kink = kinked(view)
-    if kink is None or not _is_loss(kink):
+    if kink is None or not _is_loss(kink, all_seen=_all_seen(view)):
         return firing
     return replace(firing, lacked=tuple(at or view.now_ms for at in (known or (None,) * len(view.tracks))))
 
 
-def _is_loss(kink: Kink) -> bool:
-    whole = median(kink.lost)
+def _all_seen(view: View) -> bool:
+    """Whether every ring that is on has a probe that can be believed."""
+    firing = view.firing
+    seen = {firing.kiln.probe_rings[i] for i, fit in enumerate(view.fit) if fit}
+    return all(ring in seen for ring, switch in enumerate(firing.switches) if switch is not Switch.OFF)
+
+
+def _is_loss(kink: Kink, *, all_seen: bool) -> bool:
+    """all_seen: each ring tells of itself; else the one that lost most tells of what nobody sees."""
+    whole = median(kink.lost) if all_seen else max(kink.lost)
     fits = kink.left < WELL and kink.straight > TIMES * max(kink.left, LEAST_LEFT)
-    alike = min(kink.lost) > ALIKE * max(kink.lost)
+    alike = min(kink.lost) > (ALIKE if all_seen else ALIKE_BESIDE) * max(kink.lost)
     young = kink.minute == WINDOW_MINUTES - AFTER_MINUTES
     return fits and alike and not young and LEAST_SHARE < whole < MOST_SHARE and GOES_ON < kink.goes_on < NO_FASTER
 
@@ -96,7 +106,10 @@ def kinked(view: View) -> Kink | None:
     if firing.off or not firing.heating or firing.candling or view.misled or firing.model is None:
         return None
     left = [view.left_of(i) for i in range(len(view.tracks)) if view.fit[i] and view.switched(i) is not Switch.OFF]
-    if any(one is None or (one.share or 0.0) > -LOOKS_SHARE for one in left) or may_be_turned_down(firing):
+    shares = [one.share or 0.0 for one in left if one is not None]
+    if len(shares) < max(len(left), 1) or may_be_turned_down(firing):
+        return None
+    if (max if _all_seen(view) else min)(shares) > -LOOKS_SHARE:
         return None
     to_ms = whole_minute_ms(view.now_ms)
     from_ms = to_ms - WINDOW_MINUTES * MINUTE_MS

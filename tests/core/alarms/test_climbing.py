@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from spyhole.core.alarms.rules.climbing import HIGHER, HIGHER_LIT, TOLD_AFTER_MS, runaway
+from spyhole.core.alarms.rules.climbing import HIGHER, HIGHER_FIRST, HIGHER_LIT, TOLD_AFTER_MS, runaway
 from spyhole.core.curve.track import Track
 from spyhole.core.entry import Entry, EntryKind
 from spyhole.core.firing import UNTAUGHT, Written, open_firing
@@ -57,6 +57,34 @@ def turned(
     )
     tracks = (Track(at_ms=now_ms, celsius=380.0, climb=200.0),) * 3
     return View(now_ms, now_ms, firing, tracks, (None,) * 3, (True,) * 3, (380.0,) * 3)
+
+
+def lit(grown: float, *, written: bool = True, minutes: int = 50) -> View:
+    """So many minutes after it was lit for the night, the lowest ring on low, and believed to get so much more."""
+    view = turned(grown, taught=0.0)
+    firing, model = view.firing, view.firing.model
+    assert model is not None
+    told = ((0, Outside(CANDLING, (0.0,) * 3, 20.0)),)
+    firing = replace(
+        firing,
+        switches=(Switch.LOW, Switch.OFF, Switch.OFF),
+        sure=(written, False, False),
+        turned_ms=MINUTE,
+        stage=0,
+        model=replace(model, settled=replace(model.settled, at_ms=minutes * MINUTE), told=told),
+        memory=Memory(told, (Past(0, model.settled.celsius, ()),), changed_ms=MINUTE),
+    )
+    now_ms = (minutes + 12) * MINUTE
+    tracks = (Track(at_ms=now_ms, celsius=110.0, climb=90.0),) * 3
+    return View(now_ms, now_ms, firing, tracks, (None,) * 3, (True,) * 3, (110.0,) * 3)
+
+
+def test_a_kiln_lit_too_high_runs_away_where_it_was_fired_before() -> None:
+    """Nobody writes down which rings stay off. Half the ware of last time is no switch too high."""
+    assert runaway(lit(HIGHER_FIRST + 0.01)).holds
+    assert runaway(lit(HIGHER_FIRST - 0.01)).holds is False
+    assert runaway(lit(0.6, written=False)).holds is False, "then it may stand higher, and rightly"
+    assert runaway(lit(0.6, minutes=10)).holds is False, "elements and air hide it yet"
 
 
 def test_a_kiln_that_gets_half_as_much_again_as_the_turn_gives_runs_away_and_says_by_how_much() -> None:

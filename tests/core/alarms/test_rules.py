@@ -311,6 +311,19 @@ def test_a_stage_with_half_the_ware_of_last_time_passes_no_ceiling() -> None:
     assert (ceiling_celsius(firing, 60 * MINUTE) or 0.0) > 430.0 * 1.3
 
 
+def test_what_a_stage_may_rise_more_than_last_time_goes_by_what_it_rose_then() -> None:
+    """Not by what the stages before it did: 224 degC from low to medium leave room for 80 more, and not for 170."""
+    low = Stage("low", LOW, hours=2, expected_hours=2.0, expected_end_celsius=(278.0, 279.0, 271.0))
+    medium = Stage("medium", MEDIUM, hours=2, expected_hours=2.0, expected_end_celsius=(494.0, 503.0, 491.0))
+    firing = open_firing(
+        Written(1, 0, LIT, note(EntryKind.START, "", "05")), KILN, plan(low, medium, *HOLD.stages), 20.0
+    )
+    for n, ring in enumerate(RINGS, 2):
+        firing = write(firing, Written(n, 120 * MINUTE, LIT, note(EntryKind.SWITCH, ring, "medium")))
+    assert firing.stage == 1
+    assert ceiling_celsius(firing, 180 * MINUTE) == pytest.approx(503.0 + 0.35 * 224.0)
+
+
 def test_a_stage_that_begins_warmer_than_last_time_may_end_as_much_warmer() -> None:
     """What led there was the stage before's to tell: a short night, a light load, a warm kiln."""
     low = Stage("low", LOW, hours=1, expected_hours=1.0, expected_end_celsius=(119.0, 94.0, 90.0))
