@@ -78,17 +78,21 @@ def weakened(view: View) -> Firing:
     known = firing.lacked
     if all(at is not None for at in known) and known:
         return firing
-    kink = kinked(view)
-    if kink is None or not _is_loss(kink, all_seen=_all_seen(view)):
+    all_seen = _all_seen(view)
+    kink = kinked(view, all_seen=all_seen)
+    if kink is None or not _is_loss(kink, all_seen=all_seen):
         return firing
     return replace(firing, lacked=tuple(at or view.now_ms for at in (known or (None,) * len(view.tracks))))
 
 
 def _all_seen(view: View) -> bool:
     """Whether every ring that is on has a probe that can be believed."""
-    firing = view.firing
-    seen = {firing.kiln.probe_rings[i] for i, fit in enumerate(view.fit) if fit}
-    return all(ring in seen for ring, switch in enumerate(firing.switches) if switch is not Switch.OFF)
+    return len(_seen(view)) == sum(switch is not Switch.OFF for switch in view.firing.switches)
+
+
+def _seen(view: View) -> list[int]:
+    """The probes that can be believed of rings that are on."""
+    return [i for i, fit in enumerate(view.fit) if fit and view.switched(i) is not Switch.OFF]
 
 
 def _is_loss(kink: Kink, *, all_seen: bool) -> bool:
@@ -100,28 +104,21 @@ def _is_loss(kink: Kink, *, all_seen: bool) -> bool:
     return fits and alike and not young and LEAST_SHARE < whole < MOST_SHARE and GOES_ON < kink.goes_on < NO_FASTER
 
 
-def kinked(view: View) -> Kink | None:
+def kinked(view: View, *, all_seen: bool) -> Kink | None:
     """The kink that the rings' curves show best; None where nothing can be said."""
-    firing = view.firing
-    if firing.off or not firing.heating or firing.candling or view.misled or firing.model is None:
+    firing, memory = view.firing, view.firing.memory
+    if firing.off or not firing.heating or firing.candling or view.misled or firing.model is None or memory is None:
         return None
-    left = [view.left_of(i) for i in range(len(view.tracks)) if view.fit[i] and view.switched(i) is not Switch.OFF]
-    shares = [one.share or 0.0 for one in left if one is not None]
-    if len(shares) < max(len(left), 1) or may_be_turned_down(firing):
+    from_ms = whole_minute_ms(view.now_ms) - WINDOW_MINUTES * MINUTE_MS
+    seen = _seen(view)
+    if len(seen) < LEAST_PROBES or firing.changed_ms + SETTLED_MS > from_ms or may_be_turned_down(firing):
         return None
-    if (max if _all_seen(view) else min)(shares) > -LOOKS_SHARE:
-        return None
-    to_ms = whole_minute_ms(view.now_ms)
-    from_ms = to_ms - WINDOW_MINUTES * MINUTE_MS
-    memory = firing.memory
-    if memory is None or firing.changed_ms + SETTLED_MS > from_ms:
+    shares = [one.share or 0.0 for i in seen if (one := view.left_of(i)) is not None]
+    if len(shares) < len(seen) or (max if all_seen else min)(shares) > -LOOKS_SHARE:
         return None
     past = next((p for p in reversed(memory.pasts) if p.at_ms <= from_ms), None)
-    seen = [i for i, fit in enumerate(view.fit) if fit and view.switched(i) is not Switch.OFF]
-    if past is None or len(seen) < LEAST_PROBES:
-        return None
     known = [c for i in seen if (c := at_minute(view.tracks[i].minutes, from_ms)) is not None]
-    if not known or is_drying(min(known), memory.told[-1][1]):
+    if past is None or not known or is_drying(min(known), memory.told[-1][1]):
         return None  # how much water the ware has to give nobody knows, nor at which minute it begins to
     rings = _missing(view, past, seen, from_ms)
     if any(len(one) < WINDOW_MINUTES - 3 for one in rings):

@@ -70,7 +70,6 @@ def lit(grown: float, *, written: bool = True, minutes: int = 50) -> View:
         switches=(Switch.LOW, Switch.OFF, Switch.OFF),
         sure=(written, False, False),
         turned_ms=MINUTE,
-        stage=0,
         model=replace(model, settled=replace(model.settled, at_ms=minutes * MINUTE), told=told),
         memory=Memory(told, (Past(0, model.settled.celsius, ()),), changed_ms=MINUTE),
     )

@@ -32,7 +32,7 @@ HIGHER, HIGHER_LIT, HIGHER_FIRST = 0.25, 0.45, 0.3
 firings taught, and they stand higher than that says; the second where some were off before, of which nothing was known;
 the third as the kiln was lit, of those that were: half the ware of last time in walls that hold as much again is 0.29.
 A switch one step too high gives half as much again or more. In an hour after 71 turns of known kilns of the proving
-ground in good health it grew by 0.16 at most, after three turned up too far by 0.37 to 0.54; as lit, in a hundred by
+ground in good health it grew by 0.16 at most, after three turned up too far by 0.37 to 0.54; as lit, in 78 by
 0.09 at most until candling was over, in two lit too high by 0.37 and 0.45 within 75 minutes. Of a kiln nobody knows it
 says nothing: one of a sort the model does not fit grows as much by each turn."""
 LIT_WITHIN_MS = 15 * 60_000
