@@ -37,6 +37,7 @@ def lacks_after(
     gets: Gets,
     off_by: dict[str, float],
     *,
+    lit: int = -400,
     turned: int = -400,
     stages: tuple[Stage, ...] = (HIGH,),
     stage: int = 0,
@@ -52,7 +53,7 @@ def lacks_after(
     known = prior(kiln, (from_celsius,) * 3, 0)
     logs = known.mean[3 * NODES :]
     heat = heat_of([x + log(off_by.get(name, 1.0)) for x, name in zip(logs, (*NAMES, "", "", ""), strict=True)])
-    start = Written(1, 0, 0, Entry(EntryKind.START, "", "05", "Wren"))
+    start = Written(1, lit * MINUTE, lit * MINUTE, Entry(EntryKind.START, "", "05", "Wren"))
     plan = Plan("Bisque", "05", stages, 1, "05")
     ms = turned * MINUTE
     firing = replace(open_firing(start, kiln, plan, 20.0), stage=stage, switches=HIGH.switches)
@@ -141,6 +142,11 @@ def test_a_turn_down_that_the_plan_has_next_is_no_loss() -> None:
 
 def test_what_comes_soon_after_a_turn_is_the_turn_s() -> None:
     assert lacks_after(30, lambda _: (0.67,) * 3, {}, turned=CHANGES - 5) is None
+
+
+def test_of_a_kiln_lit_less_than_an_hour_before_a_kink_says_nothing() -> None:
+    """Lit on high with dry ware, its model has the most to learn in the minutes that are laid beside it."""
+    assert lacks_after(30, lambda _: (0.67,) * 3, {}, lit=CHANGES - 30) is None
 
 
 @pytest.mark.parametrize(("from_celsius", "told"), [(430.0, False), (760.0, True)])

@@ -29,6 +29,9 @@ AFTER_MINUTES = 7
 """And after, and some more: what fits best where it could not have begun later may have begun just now."""
 SETTLED_MS = 15 * MINUTE_MS
 """After a turn: until then elements and hot face bend the curve too."""
+LIT_MS = 60 * MINUTE_MS
+"""After lighting: a model that has seen so little still takes the watts for the load, or the other way round, and what
+it has wrong bends (chosen)."""
 LEAST_PROBES = 2
 """What one falls behind by alone may be its probe."""
 DEVIATION_CELSIUS = 1.0
@@ -111,7 +114,9 @@ def kinked(view: View, *, all_seen: bool) -> Kink | None:
         return None
     from_ms = whole_minute_ms(view.now_ms) - WINDOW_MINUTES * MINUTE_MS
     seen = _seen(view)
-    if len(seen) < LEAST_PROBES or firing.changed_ms + SETTLED_MS > from_ms or may_be_turned_down(firing):
+    if len(seen) < LEAST_PROBES or may_be_turned_down(firing):
+        return None
+    if firing.changed_ms + SETTLED_MS > from_ms or firing.started_ms + LIT_MS > from_ms:
         return None
     shares = [one.share or 0.0 for i in seen if (one := view.left_of(i)) is not None]
     if len(shares) < len(seen) or (max if all_seen else min)(shares) > -LOOKS_SHARE:
