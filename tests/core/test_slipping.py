@@ -154,3 +154,11 @@ def test_nobody_waits_for_a_slip_where_a_ring_can_fall_so(gets: float) -> None:
     waits: list[int] = []
     assert told_after(45, lambda _, ring: ring, gets, waits=waits) is None
     assert not waits
+
+
+def test_a_probe_that_sees_its_element_go_cold_is_no_slip_for_half_an_hour() -> None:
+    """It falls faster at first than its ring ever could; but a slip is known for one by then."""
+    waits: list[int] = []
+    assert told_after(45, lambda since, ring: ring - 10.0 * (1.0 - exp(-since / 1.5)), 0.0, waits=waits) is None
+    assert waits
+    assert max(waits) <= 20

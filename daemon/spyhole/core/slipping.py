@@ -57,6 +57,9 @@ AT_ONCE_MINUTES = 6
 AT_ONCE = 0.75
 """A tip that slips shows in so many minutes at least so much of what its ring could show with all its watts gone: what
 falls more slowly is no wire's doing, or too little to be told (chosen)."""
+WAITS_MINUTES = 12
+"""For so long after such a fall nobody says which it is: a tip is known for one by then, and a probe that sees its
+ring's element falls as fast for some minutes when that goes cold (chosen)."""
 TIMES = 3.0
 LEAST_LEFT = 0.5
 WELL = 1.6
@@ -103,7 +106,7 @@ def slipping(view: View) -> tuple[Firing, Doubts]:
         if not _has_slipped_alone(view, own, falls[own]):
             return replace(firing, memory=replace(firing.memory, slips=own)), view.doubts
     elif not _has_slipped(view, own, falls):
-        if _falls_too_fast(falls[own], AT_ONCE_MINUTES, GONE):
+        if _falls_too_fast(falls[own], AT_ONCE_MINUTES, GONE, WAITS_MINUTES):
             firing = replace(firing, memory=replace(firing.memory, slips=own))
         steady = firing.changed_ms <= from_ms and len(set(firing.switches)) == 1
         return (_lacking(firing, own, view.now_ms) if steady and _has_lost(view, own, falls) else firing), view.doubts
@@ -188,13 +191,16 @@ def _forgetting(firing: Firing) -> Firing:
     return replace(firing, memory=replace(firing.memory, slips=None))
 
 
-def _falls_too_fast(falls: tuple[Minutes, list[float]], minutes: int, most: float) -> bool:
+def _falls_too_fast(
+    falls: tuple[Minutes, list[float]], minutes: int, most: float, lately_minutes: int = WINDOW_MINUTES
+) -> bool:
     """Whether it fell lately as no ring does, though it is not known yet whether it stays at its new level. most: how
     many times as far in so many minutes as with all its watts gone."""
     missing, gone = falls
-    before = dict(missing)
+    before, since = dict(missing), missing[-1][0] - lately_minutes
     far = most * _losing(gone, minutes)
-    return any(celsius - before[at - minutes] > far for at, celsius in missing if at - minutes in before)
+    ends = [(at, celsius) for at, celsius in missing if at > since and at - minutes in before]
+    return any(celsius - before[at - minutes] > far for at, celsius in ends)
 
 
 def _has_slipped_alone(view: View, own: int, falls: tuple[Minutes, list[float]]) -> bool:
