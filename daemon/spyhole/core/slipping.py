@@ -57,7 +57,7 @@ AT_ONCE_MINUTES = 6
 AT_ONCE = 0.75
 """A tip that slips shows in so many minutes at least so much of what its ring could show with all its watts gone: what
 falls more slowly is no wire's doing, or too little to be told (chosen)."""
-WAITS_MINUTES = 12
+WAITS_MINUTES = 8
 """For so long after such a fall nobody says which it is: a tip is known for one by then, and a probe that sees its
 ring's element falls as fast for some minutes when that goes cold (chosen)."""
 TIMES = 3.0
