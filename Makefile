@@ -36,7 +36,7 @@ bench: ## memory, CPU, disk and speed, measured here
 	@.ci/setup test "make bench"
 	.venv/bin/python tests/bench/run.py
 
-prove: ## the watch on some five hundred kilns it has never seen, at 30 s and at 5 s (PROVE="--healthy 9 --each 1"; a run goes on where it stopped)
+prove: ## the watch on some four hundred and fifty kilns it has never seen, at 30 s and at 5 s (PROVE="--healthy 9 --each 1"; a run goes on where it stopped)
 	@.ci/setup test "make prove"
 	.venv/bin/python tests/proving/run.py $(PROVE)
 

@@ -107,8 +107,8 @@ def jobs(healthy: int, each: int, seconds: list[int], seed: int, kinds: list[str
 
 def main() -> None:
     words = argparse.ArgumentParser(description="Prove the watch on a family of emulated kilns.")
-    words.add_argument("--healthy", type=int, default=215)
-    words.add_argument("--each", type=int, default=7)
+    words.add_argument("--healthy", type=int, default=205)
+    words.add_argument("--each", type=int, default=5)
     words.add_argument("--seconds", type=int, nargs="+", default=[30, 5], choices=(5, 10, 30))
     words.add_argument("--seed", type=int, help="default: from the hash of the engine")
     words.add_argument("--kinds", nargs="+", default=[], choices=(*HEALTHY, *TROUBLES))
