@@ -34,7 +34,7 @@ LOSSES_UNSEEN = 0.26
 LOSSES_KNOWN = 0.05
 """How unsure it is what a kiln loses hotter than it has been: by so much, for each share of the way to the cone that is
 still ahead, the losses may be more or less than they look from here; where earlier firings have been there, by less.
-What that does to the time left is the sensitivity's to say: little in a strong kiln, much in one that hardly gets there.
+What that does to the time left the sensitivity says: little in a strong kiln, much in one that hardly gets there.
 Of kilns never fired before, 15 of the proving ground and 20 of the other hand, 17 of 35 forecasts held the cone three
 hours ahead and 22 two with 0.15."""
 GAIN_UNKNOWN = 1.5
