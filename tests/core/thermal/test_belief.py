@@ -3,8 +3,11 @@
 from dataclasses import replace
 from math import log
 
+import pytest
+
 from spyhole.core.kiln import Kiln, Probe, Ring
 from spyhole.core.thermal.belief import (
+    FAR,
     NUDGE,
     QUICK_DRIFT,
     SHARED_DRIFT,
@@ -82,6 +85,34 @@ def test_what_is_far_off_moves_no_parameter() -> None:
     belief = predict(belief, 185 * 60_000, HIGH)
     after = see(belief, 1, celsius[NODES] - 200.0, 2.0, bounds(KILN))
     assert after.mean[3 * NODES :] == belief.mean[3 * NODES :]
+
+
+def test_what_a_reading_taught_is_known_that_much_better() -> None:
+    """Four deviations off teaches as much as `FAR` of them; were it known no better for that, the next would teach the
+    same again, and the kiln would go on changing for as long as its probe reads what the model does not hold."""
+    belief, _ = _follow(60)
+    belief, full = predict(belief, 65 * 60_000, HIGH), 3 * NODES
+    wide = (belief.spread[NODES][NODES] + 4.0) ** 0.5
+    taught = [see(belief, 1, belief.mean[NODES] + n * wide, 2.0) for n in (FAR, 4.0)]
+    near, far = ([abs(b - a) for a, b in zip(belief.mean[full:], one.mean[full:], strict=True)] for one in taught)
+    assert far == pytest.approx(near, rel=0.02)
+    known = [belief.deviation(full) - one.deviation(full) for one in taught]
+    assert 0.4 * known[0] < known[1] < known[0]
+
+
+def test_readings_that_stay_far_off_drag_no_ring_away_that_nobody_sees() -> None:
+    """Two rings, seen above, lit below and then both; the model is told so 50 minutes early, and the ware is so light
+    that it leaps up by more than anything it holds for likely. (So a ring once fell 200 degC behind what it was.)"""
+    kiln = Kiln("k", 1300.0, KILN.rings[:2])
+    light = replace(TRUE, full=2500.0, wall=0.3, exchange=9.0, strength=(1.0, 1.0))
+    low, both = (Outside(shares, (0.0,) * 2, 20.0) for shares in ((0.27, 0.0), (0.27, 0.27)))
+    belief, celsius, behind = prior(kiln, (20.0,) * 2, 0), [20.0] * NODES * 2, 0.0
+    for minute in range(5, 365, 5):
+        celsius = moved(light, celsius, low if minute <= 95 else both, 5 / 60)
+        belief = predict(belief, minute * 60_000, low if minute <= 45 else both)
+        belief = see(belief, 1, celsius[NODES], 2.0 + 0.002 * celsius[NODES], bounds(kiln))
+        behind = max(behind, celsius[0] - belief.mean[0])
+    assert behind < 100.0
 
 
 def test_a_probe_that_drops_as_the_heat_goes_off_says_little_of_the_kiln() -> None:

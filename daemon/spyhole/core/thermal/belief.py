@@ -218,35 +218,38 @@ def is_drying(celsius: float, outside: Outside) -> bool:
 
 def see(belief: Belief, ring: int, celsius: float, deviation: float, bounds: Bounds = ()) -> Belief:
     """The belief after a reading of this ring [degC]. bounds: between which each parameter's logarithm stays."""
-    row = NODES * ring
+    row, nodes = NODES * ring, NODES * belief.rings
     spread = belief.spread
     column = [*spread[row], *(one[row] for one in spread[row + 1 :])]
     column[row] = max(column[row], 0.0)
     off = celsius - belief.mean[row]
     noise = deviation * deviation
-    wide = (column[row] + noise) ** 0.5
-    size, nodes = len(column), NODES * belief.rings
-    gain = [c / (wide * wide) for c in column]
-    mean = list(belief.mean)
-    if abs(off) > FAR * wide:
-        # The ring is where its probe says, whatever the model had made of it.
-        teaches = 0.0 if abs(off) > BEYOND * wide else FAR * wide * (1.0 if off > 0.0 else -1.0)
-        for i, g in enumerate(gain):
-            mean[i] += g * teaches
-        mean[row] = celsius
-        whole = square(spread)
-        for i in range(size):
-            whole[row][i] = whole[i][row] = 0.0
-        whole[row][row] = noise
-        return replace(belief, mean=_within(mean, nodes, bounds), spread=triangle(whole))
-    for i, g in enumerate(gain):
-        mean[i] += g * off
+    square_wide = column[row] + noise
+    far = abs(off) / square_wide**0.5
+    if far > FAR:
+        # Something else moved the ring: it is where its probe says, whatever the model had made of it. What is learned
+        # of the kiln has to be known that much better too (Huber 1964): taught over and over by what it holds for as
+        # unlikely as before, the belief would run away from the readings.
+        column = [0.0] * len(column) if far > BEYOND else column
+        column[row] = square_wide * (far / FAR if far <= BEYOND else far * far) - noise
+        spread = _with_column(spread, row, column)
+        square_wide = column[row] + noise
+    gain = [c / square_wide for c in column]
+    mean = [m + g * off for m, g in zip(belief.mean, gain, strict=True)]
     # Joseph's form with one measured state: (I - K H) P (I - K H)' + K R K'.
     lower = [
-        [s - g * c_here - c * g_here + g * g_here * wide * wide for s, g, c in zip(one, gain, column, strict=False)]
+        [s - g * c_here - c * g_here + g * g_here * square_wide for s, g, c in zip(one, gain, column, strict=False)]
         for one, g_here, c_here in zip(spread, gain, column, strict=True)
     ]
     return replace(belief, mean=_within(mean, nodes, bounds), spread=triangle(lower))
+
+
+def _with_column(spread: Rows, row: int, column: list[float]) -> Rows:
+    """The same with these covariances of one state."""
+    return tuple(
+        tuple(column)[: row + 1] if i == row else (*one[:row], column[i], *one[row + 1 :]) if i > row else one
+        for i, one in enumerate(spread)
+    )
 
 
 def _within(mean: list[float], nodes: int, bounds: Bounds) -> tuple[float, ...]:
