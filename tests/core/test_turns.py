@@ -190,6 +190,29 @@ def test_a_ring_that_the_next_stage_lights_and_that_stays_cold_was_not_turned() 
     assert not cold_for_an_hour(4.0, stage=1), "every ring is on already: nothing plain would show"
 
 
+def looked_for(times: float, *, logged: bool, lit_too: bool = False) -> bool:
+    """Whether the next stage is looked for an hour into this one, whose upper rings are off and warm by the lowest, for
+    the last quarter of an hour so many times as fast as before. lit_too: this stage has all of them on."""
+    stages = PLAN.stages[1:] if lit_too else PLAN.stages
+    stages = (replace(stages[0], hours=1.5), *stages[1:])
+    firing = replace(lit(logged=logged), plan=replace(PLAN, stages=stages), switches=stages[0].switches)
+    now_ms, minute = HOUR, HOUR // 60
+    curve = tuple((at * minute, 20.0 + 2.0 * at + 2.0 * (times - 1.0) * max(0, at - 45)) for at in range(61))
+    tracks = (Track(celsius=curve[-1][1], minutes=curve),) * 3
+    view = View(now_ms, now_ms, firing, tracks, (None,) * 3, (True,) * 3, (curve[-1][1],) * 3)
+    return 1 in {turn.stage for turn in candidates(view, now_ms - 15 * minute, now_ms)}
+
+
+def test_a_ring_that_warms_as_it_always_did_was_not_turned_where_turns_are_written_down() -> None:
+    """Seen above, lit below: once taken for lit above after 40 minutes, 50 before it was."""
+    assert PLAN.stages[0].switches[1:] == (Switch.OFF,) * 2
+    assert not looked_for(1.0, logged=True)
+    assert not looked_for(1.4, logged=True)
+    assert looked_for(1.6, logged=True)
+    assert looked_for(1.0, logged=False), "it may have been turned before anybody looked for it"
+    assert looked_for(1.0, logged=True, lit_too=True), "of a ring that is on, the model knows what a turn does"
+
+
 def lit_minutes_ago(minutes: int) -> bool:
     """Whether a ring that was cold until so lately, and has warmed by two degrees a minute since, is said to be."""
     known = prior(KILN, (100.0, 60.0, 40.0), 10 * HOUR)

@@ -43,6 +43,10 @@ MISFIT = 4.0
 MINUTE_MS = 60_000
 BRIDGED_MS = 4 * MINUTE_MS
 """Over so much a kiln goes straight on, but for a turn, which bends it by little in that time (chosen)."""
+BENDS_MS = 10 * MINUTE_MS
+BENT_TIMES = 1.5
+"""So long after it was lit a stage shows how fast its rings that are off warm by the others, so long it has to show it,
+and so many times as fast warms one that was turned on (chosen)."""
 COLD_MS = 60 * MINUTE_MS
 COLD_SHARE = 0.2
 """Of what its switch would bring without loss, less than any ring warms by in its first hour (chosen)."""
@@ -100,7 +104,7 @@ def candidates(view: View, from_ms: int, to_ms: int) -> tuple[Turn, ...]:
     stage = firing.now_stage
     if firing.switches != stage.switches and not is_denied(firing, firing.stage, view.now_ms):
         found.append(Turn(stage.switches, from_ms, firing.stage))
-    if not firing.last_stage and (_may_be_over(view) or _unseen_away(view)):
+    if not firing.last_stage and (_may_be_over(view) or _unseen_away(view)) and not _warms_as_ever(view, from_ms):
         following = firing.plan.stages[firing.stage + 1].switches
         if following != firing.switches and not is_denied(firing, firing.stage + 1, view.now_ms):
             later = [t for t in (from_ms, from_ms + 5 * MINUTE_MS, from_ms + 8 * MINUTE_MS) if t < to_ms]
@@ -175,6 +179,31 @@ def _may_be_over(view: View) -> bool:
         return held_ms is not None and view.now_ms - held_ms >= EARLIEST_SHARE * stage.soak_minutes * MINUTE_MS
     celsius = view.celsius[view.reference]
     return stage.until_celsius is not None and celsius is not None and celsius > stage.until_celsius - EARLIEST_CELSIUS
+
+
+def _warms_as_ever(view: View, from_ms: int) -> bool:
+    """Whether each ring that would show the next turn, off until then, warms no faster than earlier in its stage.
+
+    How much heat rings pass on before they glow, nobody knows of a kiln; but a turn bends the curve. Only where turns
+    are written down: else it may have been made long before it is looked for.
+    """
+    firing = view.firing
+    following, begun_ms = firing.plan.stages[firing.stage + 1].switches, firing.stage_ms + BENDS_MS
+    shows = [
+        probe
+        for probe, fit in enumerate(view.fit)
+        if fit and following[firing.kiln.probe_rings[probe]] is not view.switched(probe)
+    ]
+    if not shows or not logs_switches(firing) or from_ms - begun_ms < BENDS_MS:
+        return False
+    longer = (view.now_ms - from_ms) / (from_ms - begun_ms)
+    for probe in shows:
+        first, then, now = (value_at(view.tracks[probe].minutes, at) for at in (begun_ms, from_ms, view.now_ms))
+        if view.switched(probe) is not Switch.OFF or first is None or then is None or now is None:
+            return False
+        if now - then > BENT_TIMES * longer * max(then - first, 0.0):
+            return False
+    return True
 
 
 @dataclass(frozen=True, slots=True)
